@@ -36,8 +36,11 @@ class Source(Protocol):
     def set_output(self, on: bool) -> None:
         """Switch the output."""
 
-    def make_safe(self) -> None:
-        """Switch the output off by every means there is, reopening the link if it was lost."""
+    def make_safe(self) -> bool:
+        """Switch the output off by every means there is, reopening the link if it was lost.
+
+        Never raises. Returns whether the instrument itself confirmed that its output is off.
+        """
 
 
 class Meter(Protocol):
