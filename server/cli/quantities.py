@@ -1,0 +1,47 @@
+"""Quantities as a person types them: 455000, 455kHz, 7.1MHz, -60 or -60dBm, 1%."""
+
+import re
+from decimal import Decimal, InvalidOperation
+
+QUANTITY = re.compile(r"\s*([-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?)\s*([A-Za-z%]*)\s*")
+
+HERTZ = {"": Decimal(1), "hz": Decimal(1), "khz": Decimal(10**3), "mhz": Decimal(10**6), "ghz": Decimal(10**9)}
+DBM = {"": Decimal(1), "dbm": Decimal(1)}
+SECONDS = {"": Decimal(1), "s": Decimal(1), "ms": Decimal("0.001")}
+SHARE = {"": Decimal("0.01"), "%": Decimal("0.01")}
+
+
+def parse_hertz(text: str) -> float:
+    """Read a frequency in Hz, kHz, MHz or GHz.
+
+    Raises:
+        ValueError: with a sentence that shows what may be written.
+    """
+    return _parse(text, HERTZ, "a frequency such as 455000, 455kHz or 7.1MHz")
+
+
+def parse_dbm(text: str) -> float:
+    """Read a power in dBm."""
+    return _parse(text, DBM, "a power such as -60 or -60dBm")
+
+
+def parse_seconds(text: str) -> float:
+    """Read a time in seconds, or in milliseconds with `ms`."""
+    return _parse(text, SECONDS, "a time such as 0.05 or 50ms")
+
+
+def parse_percent(text: str) -> float:
+    """Read a percentage and give it as a share: 1% is 0.01."""
+    return _parse(text, SHARE, "a percentage such as 1% or 0.5")
+
+
+def _parse(text: str, units: dict[str, Decimal], wanted: str) -> float:
+    match = QUANTITY.fullmatch(text)
+    factor = units.get(match[2].lower()) if match else None
+    if match is None or factor is None:
+        raise ValueError(f"{text!r} is not {wanted}.")
+    try:
+        # decimal, so that 7.1MHz is 7100000 Hz and not a rounding away from it
+        return float(Decimal(match[1]) * factor)
+    except InvalidOperation:
+        raise ValueError(f"{text!r} is not {wanted}.") from None
