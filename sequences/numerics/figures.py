@@ -28,6 +28,16 @@ class DoubtName(StrEnum):
     LAG = "meter lag"
     SAME_CURVE = "two kinds give the same curve"
     UNCERTAIN = "too uncertain"
+    COMPRESSED = "top flattened by AGC"
+    SELF_CHECK = "self-check failed"
+    OFFSET_TOO_SMALL = "offset smaller than the error"
+    NO_CROSSING = "zero not crossed"
+    EDGES_REVERSED = "edges reversed"
+    NOT_BRACKETED = "peak not passed"
+    NOT_NARROWEST = "not the narrowest circuit"
+    OFF_THE_CURVE = "off the known curve"
+    OVER_COUPLED = "over-coupled"
+    UNDER_FLOOR = "under its floor"
 
 
 @dataclass(frozen=True, slots=True)

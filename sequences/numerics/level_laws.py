@@ -6,14 +6,15 @@ steadily with the signal, an AGC line above all.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol, Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 from scipy.optimize import isotonic_regression
 
+from sequences.numerics.smoothing import smooth_within_noise
 from sequences.numerics.wording import say_dbm, say_volts
 
 LINEAR_DB_PER_NEPER = 20.0 / math.log(10.0)
@@ -95,15 +96,17 @@ class CalibratedLaw:
     volts: tuple[float, ...]
     law_sigma_v: tuple[float, ...]
     reading_sigma_v: tuple[float, ...]
-    _curve: PchipInterpolator
+    _curve: CubicHermiteSpline = field(repr=False, compare=False)
+    _plainer_curve: PchipInterpolator = field(repr=False, compare=False)
 
     @classmethod
     def from_steps(cls, power_dbm: ArrayLike, volts: ArrayLike, volts_sigma: ArrayLike) -> Self:
         """Build the law from the source's steps and the volts read at each.
 
-        Repeated powers are averaged. Noise is smoothed out by a second-difference smoother of just the stiffness
-        that predicts best (unbiased risk estimate, Craven and Wahba, Numer. Math. 31, 1979, sec. 1), what is left of
-        it made monotone by isotonic regression, and the knots joined by a monotone cubic (Fritsch and Butland 1984).
+        Repeated powers are averaged, noise is smoothed out, what is left of it made monotone by isotonic regression,
+        and the knots joined by a cubic spline held monotone (Hyman, SIAM J. Sci. Stat. Comput. 4, 1983).
+        Its distance from the plainer monotone cubic of Fritsch and Butland (1984) tells how far the law between two
+        steps is guesswork, and is carried into the uncertainty.
 
         Args:
             power_dbm: Shape (n,), any order, in dBm (or dB under any fixed reference).
@@ -117,12 +120,12 @@ class CalibratedLaw:
         power, level_v, mean_sigma_v, sigma_v = _average_repeats(power, level_v, sigma_v)
         direction = 1.0 if _slope(power, level_v, mean_sigma_v) >= 0.0 else -1.0
         _refuse_unsteady(power, direction * level_v, mean_sigma_v)
-        smooth_v, law_sigma_v = _smooth(power, direction * level_v, mean_sigma_v)
+        smooth_v, law_sigma_v = smooth_within_noise(power, direction * level_v, mean_sigma_v)
         knots = _monotone_knots(power, smooth_v, law_sigma_v, sigma_v)
         knots[1] *= direction
-        curve = PchipInterpolator(knots[0], knots[1], extrapolate=False)
         columns = [tuple(float(value) for value in column) for column in knots]
-        return cls(columns[0], columns[1], columns[2], columns[3], curve)
+        plainer = PchipInterpolator(knots[0], knots[1])
+        return cls(columns[0], columns[1], columns[2], columns[3], _monotone_spline(knots[0], knots[1]), plainer)
 
     def to_level_db(self, volts: float) -> LevelReading:
         """Turn one reading into the source power, in dBm, that would have given it.
@@ -134,20 +137,26 @@ class CalibratedLaw:
         lowest_v, highest_v = sorted((self.volts[0], self.volts[-1]))
         if not lowest_v <= volts <= highest_v:
             return LevelReading(None, None, self._beyond(volts))
-        level_dbm = float(self._curve.solve(volts, extrapolate=False)[0])
-        volts_per_db = abs(float(self._curve.derivative()(level_dbm)))
-        noise_v = math.hypot(
-            float(np.interp(level_dbm, self.power_dbm, self.law_sigma_v)),
-            float(np.interp(level_dbm, self.power_dbm, self.reading_sigma_v)),
-        )
-        sigma_db = noise_v / max(volts_per_db, self._flattest_v_per_db(level_dbm))
-        return LevelReading(level_dbm, sigma_db, None)
+        level_dbm = self._power_giving(volts)
+        noise_v = self._noise_v(level_dbm)
+        # The slope is taken over the noise's own reach, so that a flat spot smaller than the noise does not count.
+        low_v, high_v = max(volts - noise_v, lowest_v), min(volts + noise_v, highest_v)
+        reach_db = abs(self._power_giving(high_v) - self._power_giving(low_v))
+        return LevelReading(level_dbm, noise_v * reach_db / (high_v - low_v), None)
 
-    def _flattest_v_per_db(self, level_dbm: float) -> float:
-        """Give a floor for the slope: a monotone cubic may lie flat at one point of a step that does rise."""
-        step = int(np.clip(np.searchsorted(self.power_dbm, level_dbm), 1, len(self.power_dbm) - 1))
-        rise_v = abs(self.volts[step] - self.volts[step - 1])
-        return 0.25 * rise_v / (self.power_dbm[step] - self.power_dbm[step - 1])
+    def _power_giving(self, volts: float) -> float:
+        roots = self._curve.solve(volts, extrapolate=False)
+        # A reading on the very end of the law can miss its root by rounding.
+        return float(roots[0]) if len(roots) else float(np.interp(volts, *self._by_rising_volts()))
+
+    def _by_rising_volts(self) -> tuple[Floats, Floats]:
+        order = np.argsort(self.volts)
+        return np.array(self.volts)[order], np.array(self.power_dbm)[order]
+
+    def _noise_v(self, level_dbm: float) -> float:
+        guesswork_v = 0.5 * abs(float(self._curve(level_dbm)) - float(self._plainer_curve(level_dbm)))
+        law_v = float(np.interp(level_dbm, self.power_dbm, self.law_sigma_v))
+        return math.hypot(guesswork_v, law_v, float(np.interp(level_dbm, self.power_dbm, self.reading_sigma_v)))
 
     def _beyond(self, volts: float) -> str:
         nearer_low = abs(volts - self.volts[0]) < abs(volts - self.volts[-1])
@@ -205,32 +214,6 @@ def _refuse_unsteady(power: Floats, rising_v: Floats, sigma_v: Floats) -> None:
         )
 
 
-def _smooth(power: Floats, level_v: Floats, sigma_v: Floats) -> tuple[Floats, Floats]:
-    """Smooth by penalised second differences; give the smoothed volts and their sigma (Bayesian: sigma^2 times hat)."""
-    bend = _second_difference(power)
-    weight = np.diag(sigma_v**-2.0)
-    penalty = bend.T @ bend * (np.trace(weight) / np.trace(bend.T @ bend))
-    best_risk, best_hat = math.inf, np.eye(len(power))
-    for stiffness in np.logspace(-6.0, 4.0, 41):
-        hat = np.linalg.solve(weight + stiffness * penalty, weight)
-        misfit = (level_v - hat @ level_v) / sigma_v
-        risk = float(misfit @ misfit + 2.0 * np.trace(hat))
-        if risk < best_risk:
-            best_risk, best_hat = risk, hat
-    return best_hat @ level_v, sigma_v * np.sqrt(np.clip(np.diag(best_hat), 0.0, 1.0))
-
-
-def _second_difference(power: Floats) -> Floats:
-    """Build the matrix, shape (n - 2, n), that takes volts at uneven powers to changes of slope."""
-    gap = np.diff(power)
-    rows = np.arange(len(power) - 2)
-    matrix = np.zeros((len(power) - 2, len(power)))
-    matrix[rows, rows] = 1.0 / gap[:-1]
-    matrix[rows, rows + 1] = -1.0 / gap[:-1] - 1.0 / gap[1:]
-    matrix[rows, rows + 2] = 1.0 / gap[1:]
-    return matrix
-
-
 def _monotone_knots(power: Floats, rising_v: Floats, law_sigma_v: Floats, reading_sigma_v: Floats) -> Floats:
     """Pool steps that noise made equal into one knot each; shape (4, m), powers and volts strictly rising."""
     pooled = isotonic_regression(rising_v, weights=law_sigma_v**-2.0)
@@ -240,3 +223,14 @@ def _monotone_knots(power: Floats, rising_v: Floats, law_sigma_v: Floats, readin
     knots = np.array([np.bincount(index, column) / count for column in columns])
     rising = np.concatenate(([True], np.diff(knots[1]) > 0.0))
     return knots[:, rising]
+
+
+def _monotone_spline(power: Floats, volts: Floats) -> CubicHermiteSpline:
+    """Join knots by a cubic spline whose slopes are cut back to three times the gentler neighbouring rise."""
+    rise = np.diff(volts) / np.diff(power)
+    direction = float(np.sign(rise[0]))
+    gentler = np.minimum(
+        np.concatenate((rise[:1], rise), dtype=np.float64) * direction, np.append(rise, rise[-1:]) * direction
+    )
+    free = CubicSpline(power, volts).derivative()(power) * direction
+    return CubicHermiteSpline(power, volts, direction * np.clip(free, 0.0, 3.0 * gentler), extrapolate=False)
