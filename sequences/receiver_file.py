@@ -1,27 +1,19 @@
 """Reading receiver files. A fault is said in one sentence: the file, the key, what is wrong, what is allowed."""
 
 import tomllib
-import typing
+from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
+from sequences.contradictions import contradictions
 from sequences.errors import SequenceError
 from sequences.receiver import Receiver
-
-_EXPECTED = {
-    "float_type": "give a number",
-    "int_type": "give a whole number",
-    "string_type": "give text in quotes",
-    "bool_type": "give true or false",
-    "bool_parsing": "give true or false",
-    "tuple_type": "give a list in square brackets",
-    "dict_type": "give a table",
-    "model_type": "give a table",
-    "finite_number": "give a finite number",
-}
+from sequences.receiver_keys import allowed_values, field_at, table_at
+from sequences.receiver_references import reference_faults
 
 
 class ReceiverFileError(SequenceError):
@@ -29,28 +21,29 @@ class ReceiverFileError(SequenceError):
 
 
 def read_receiver(path: Path) -> Receiver:
-    """Read a receiver file as far as its shape and its references; its arithmetic is not looked at.
+    """Read a receiver file as far as its shape and its references; whether its arithmetic holds is not looked at.
 
     Raises:
-        ReceiverFileError: the file is missing, is not TOML, or a key is missing, unknown or out of range.
+        ReceiverFileError: the file is missing, is not TOML, or a key is missing, unknown, out of range or refers to
+            nothing.
     """
     return _parse(_text_of(path), path.name)
 
 
 def load_receiver(path: Path) -> Receiver:
-    """Read a receiver file for work.
+    """Read a receiver file for work: its frequency plan must close.
 
     Raises:
-        ReceiverFileError: as for `read_receiver`.
+        ReceiverFileError: as for `read_receiver`, or the file contradicts itself.
     """
-    return read_receiver(path)
+    return _sound(read_receiver(path), path.name)
 
 
 def shipped_receivers() -> tuple[Receiver, ...]:
-    """The receivers that come with Peakwright, by name."""
+    """Give the receivers that come with Peakwright, in the order of their files' names."""
     folder = resources.files("sequences") / "receivers"
     files = sorted((entry for entry in folder.iterdir() if entry.name.endswith(".toml")), key=lambda entry: entry.name)
-    return tuple(_parse(entry.read_text(encoding="utf-8"), entry.name) for entry in files)
+    return tuple(_sound(_parse(entry.read_text(encoding="utf-8"), entry.name), entry.name) for entry in files)
 
 
 def _text_of(path: Path) -> str:
@@ -66,43 +59,74 @@ def _text_of(path: Path) -> str:
 
 def _parse(text: str, file_name: str) -> Receiver:
     try:
-        return Receiver.model_validate(tomllib.loads(text))
+        content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ReceiverFileError(f"{file_name} is not TOML: {str(error).rstrip('.')}.") from None
+    try:
+        receiver = Receiver.model_validate(content)
     except ValidationError as error:
-        raise ReceiverFileError(_first_fault(error, file_name)) from None
+        raise ReceiverFileError(f"{file_name}: {_worst_fault(error, content)}.") from None
+    for fault in reference_faults(receiver):
+        raise ReceiverFileError(f"{file_name}: {fault}.")
+    return receiver
 
 
-def _first_fault(error: ValidationError, file_name: str) -> str:
-    fault = error.errors(include_url=False)[0]
-    return f"{file_name}: {_key(fault['loc'])} {_complaint(fault)}."
+def _sound(receiver: Receiver, file_name: str) -> Receiver:
+    for sentence in contradictions(receiver):
+        raise ReceiverFileError(f"{file_name}: {sentence}")
+    return receiver
 
 
-def _key(location: tuple[str | int, ...]) -> str:
-    return ".".join(str(part) for part in location)
+def _worst_fault(error: ValidationError, content: Mapping[str, object]) -> str:
+    """Say one fault: an unknown key first, since a mistyped key is missing under its right name as well."""
+    faults = error.errors(include_url=False)
+    fault = next((one for one in faults if one["type"] == "extra_forbidden"), faults[0])
+    path = _path_in_file(fault, content)
+    return f"{'.'.join(path)} {_complaint(fault, path)}"
 
 
-def _complaint(fault: ErrorDetails) -> str:
-    kind, context, message = fault["type"], fault.get("ctx", {}), fault["msg"]
-    if kind == "missing":
-        return "is missing: add it"
-    if kind == "extra_forbidden":
-        return f"is not a key of this table: use one of {', '.join(_allowed_keys(fault['loc'][:-1]))}"
-    if kind == "literal_error":
-        return f"is {fault['input']!r}: use {context['expected']}"
-    return f"is {fault['input']!r}: {_EXPECTED.get(kind, message[0].lower() + message[1:])}"
+def _path_in_file(fault: ErrorDetails, content: Mapping[str, object]) -> list[str]:
+    """Give the keys that lead to the fault, without the names pydantic adds for the branches of a choice of types."""
+    node: object = content
+    path: list[str] = []
+    for part in fault["loc"]:
+        if isinstance(part, str) and isinstance(node, Mapping) and part in node:
+            node = node[part]
+            path.append(part)
+        elif isinstance(part, int) and isinstance(node, list):
+            node = node[part] if part < len(node) else None
+    return [*path, str(fault["loc"][-1])] if fault["type"] == "missing" else path
 
 
-def _allowed_keys(location: tuple[str | int, ...]) -> list[str]:
-    model: type[BaseModel] = Receiver
-    for part in location:
-        model = _table_at(model, part) or model
-    return sorted(field.alias or name for name, field in model.model_fields.items())
+def _complaint(fault: ErrorDetails, path: list[str]) -> str:
+    table, field = _place(path)
+    if fault["type"] == "extra_forbidden":
+        keys = sorted(entry.alias or name for name, entry in table.model_fields.items())
+        return f"is not a key of this table: use one of {', '.join(keys)}"
+    allowed = allowed_values(field) if field is not None else "a table"
+    if fault["type"] == "missing":
+        return f"is missing: give {allowed}"
+    return f"is {_shown(fault['input'])}: give {allowed}"
 
 
-def _table_at(model: type[BaseModel], part: str | int) -> type[BaseModel] | None:
-    for name, field in model.model_fields.items():
-        if part in (name, field.alias):
-            candidates = (field.annotation, *typing.get_args(field.annotation))
-            return next((c for c in candidates if isinstance(c, type) and issubclass(c, BaseModel)), None)
-    return None
+def _place(path: list[str]) -> tuple[type[BaseModel], FieldInfo | None]:
+    """Follow a path to the table it lies in and the key of that table."""
+    table: type[BaseModel] = Receiver
+    field: FieldInfo | None = None
+    for part in path:
+        found = field_at(table, part)
+        if found is None:
+            continue
+        field = found
+        table = table_at(table, part) or table
+    return table, field
+
+
+def _shown(value: object) -> str:
+    """Write a value as the file has it, cut where it is long."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, Mapping):
+        return "a table"
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."  # noqa: PLR2004 - what reads well in a sentence

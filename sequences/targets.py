@@ -4,9 +4,12 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from sequences.chain import widths_khz
 from sequences.hookups import Hookup, cautions_for, hook_up
-from sequences.receiver import IntermediateFrequency, MeterPoint, Receiver
+from sequences.preselector import preselector_settings
+from sequences.receiver import SIGNAL, MeterPoint, Receiver
 from sequences.receiver_file import ReceiverFileError, load_receiver, shipped_receivers
+from sequences.windows import widest_khz
 
 __all__ = ["ReceiverFileError", "ScanTarget", "load_receiver", "scan_targets", "shipped_receivers"]
 
@@ -45,32 +48,18 @@ def scan_targets(receiver: Receiver) -> tuple[ScanTarget, ...]:
 
 def narrowest_if(receiver: Receiver) -> str:
     """Name the IF that sets the selectivity: of the fixed ones, the one whose widest setting is narrowest."""
-    fixed = {key: entry for key, entry in receiver.ifs.items() if entry.centre_khz is not None}
-    return min(fixed, key=lambda key: max(widths_khz(fixed[key]).values()))
-
-
-def widths_khz(entry: IntermediateFrequency) -> dict[str | None, float]:
-    """Give the 3 dB width in kHz for each choice of the width control, or for None where there is no such control."""
-    if isinstance(entry.width_khz, dict):
-        return {choice: width for choice, width in entry.width_khz.items()}  # noqa: C416 - widens the key's type
-    return {None: entry.width_khz}
-
-
-def preselector_width_khz(receiver: Receiver, band: str, frequency_khz: float) -> float:
-    """Give the nominal 3 dB width in kHz: n equal circuits of loaded Q narrow to sqrt(2^(1/n) - 1) of f/Q.
-
-    Source of the factor: Terman, Radio Engineers' Handbook (1943), section 3, cascaded tuned circuits.
-    """
-    quality = receiver.preselector.loaded_q
-    loaded_q = quality[band] if isinstance(quality, dict) else quality
-    return frequency_khz / loaded_q * math.sqrt(2 ** (1 / receiver.preselector.circuits) - 1)
+    fixed = [key for key, entry in receiver.ifs.items() if entry.centre_khz is not None]
+    return min(fixed, key=lambda key: widest_khz(receiver, key))
 
 
 def _passband_targets(receiver: Receiver) -> list[ScanTarget]:
     key = narrowest_if(receiver)
     entry = receiver.ifs[key]
     source = _first_source(receiver, key)
-    meter, point = _meter_reading(receiver, "detector")
+    detector = next(((name, point) for name, point in receiver.meter_points.items() if point.reads == "detector"), None)
+    if detector is None:
+        return []
+    meter, point = detector
     targets = []
     for choice, width in widths_khz(entry).items():
         controls = {entry.width_control: choice} if entry.width_control and choice else {}
@@ -82,41 +71,30 @@ def _passband_targets(receiver: Receiver) -> list[ScanTarget]:
 
 
 def _preselector_targets(receiver: Receiver) -> list[ScanTarget]:
-    meter, point = _meter_reading(receiver, "rf probe")
-    source = _first_source(receiver, "signal")
+    probe = next(((name, point) for name, point in receiver.meter_points.items() if point.reads == "rf probe"), None)
+    if probe is None:
+        return []
+    meter, point = probe
+    source = _first_source(receiver, SIGNAL)
     targets = []
-    for band, mark, frequency in _preselector_settings(receiver):
-        controls: dict[str, str | float] = {receiver.dial.control: mark}
+    for setting in preselector_settings(receiver):
+        at = setting.at
+        controls: dict[str, str | float] = {receiver.dial.control: at.dial_khz}
         if receiver.band_control:
-            controls[receiver.band_control] = band
-        if receiver.preselector.control:
-            controls[receiver.preselector.control] = receiver.preselector.knob_marks[band][1]
-        where = f"{frequency / HZ_PER_KHZ:g} MHz" if receiver.band_control else f"{frequency:g} kHz"
-        name = f"{receiver.preselector.name} at {where}"
-        ident = f"{receiver.id}-preselector-{_slug(band if receiver.band_control else f'{frequency:g}')}"
-        width = preselector_width_khz(receiver, band, frequency)
+            controls[receiver.band_control] = at.band
+        if receiver.preselector.control and setting.knob_mark is not None:
+            controls[receiver.preselector.control] = setting.knob_mark
+        where = f"{at.signal_khz / HZ_PER_KHZ:g} MHz" if receiver.band_control else f"{at.signal_khz:g} kHz"
+        ident = f"{receiver.id}-preselector-{_slug(at.band if receiver.band_control else f'{at.signal_khz:g}')}"
         hookup = hook_up(receiver, controls, source=source, meter=meter)
-        targets.append(_target(receiver, ident, name, (frequency, width), hookup, point))
+        name = f"{receiver.preselector.name} at {where}"
+        targets.append(_target(receiver, ident, name, (at.signal_khz, setting.width_khz), hookup, point))
     return targets
-
-
-def _preselector_settings(receiver: Receiver) -> list[tuple[str, float, float]]:
-    """Give band, dial setting and signal frequency in kHz of each scan: mid-band, or the marks the file names."""
-    settings = []
-    for band, entry in receiver.bands.items():
-        base = entry.low_khz if receiver.dial.reads == "above band edge" else 0.0
-        middle = (entry.low_khz + entry.high_khz) / 2 - base
-        settings += [(band, mark, base + mark) for mark in receiver.preselector.scan_marks_khz or (middle,)]
-    return settings
 
 
 def _first_source(receiver: Receiver, what: str) -> str:
     """Name the point that has the whole of `what` behind it: the first in the signal's order that it may enter."""
     return next(name for name, point in receiver.source_points.items() if what in point.enters)
-
-
-def _meter_reading(receiver: Receiver, reads: str) -> tuple[str, MeterPoint]:
-    return next((name, point) for name, point in receiver.meter_points.items() if point.reads == reads)
 
 
 def _target(
