@@ -1,0 +1,54 @@
+"""The HTTP application: routes, page, guard and errors around one service."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager, suppress
+from importlib.resources import files
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.staticfiles import StaticFiles
+
+from server.error_answers import answer_errors
+from server.guard import Guard
+from server.routes import bench, downloads, live, scans, targets
+from server.service import Service
+
+
+def create_app(service: Service) -> FastAPI:
+    """Make the application of a service. It starts the bench with itself and ends it with itself."""
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        service.worker.start()
+        watch = asyncio.create_task(service.watch_operator())
+        try:
+            yield
+        finally:
+            watch.cancel()
+            with suppress(asyncio.CancelledError):
+                await watch
+            await asyncio.to_thread(service.close)
+
+    app = FastAPI(
+        title="Peakwright",
+        lifespan=lifespan,
+        docs_url=None,  # the framework's own pages load scripts from elsewhere
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        telemetry={"auto_configure": False},  # nothing leaves this machine, whatever the environment says
+    )
+    app.state.service = service
+    answer_errors(app)
+    for module in (bench, targets, scans, downloads, live):
+        app.include_router(module.router)
+    # Found by name, so that neither the charts' package nor its dependencies are imported to serve one script.
+    app.mount("/static/bokeh", StaticFiles(packages=[("bokeh", "server/static")]))
+    app.mount("/", StaticFiles(directory=page_folder(), html=True))
+    app.add_middleware(Guard, settings=service.settings)
+    return app
+
+
+def page_folder() -> Path:
+    """Give the folder of the page's files."""
+    return Path(str(files("server"))) / "page"

@@ -1,0 +1,21 @@
+"""The command line: one module a command. Heavy packages are imported by the command that needs them, not here."""
+
+import typer
+
+from server.cli.instruments import instruments
+from server.cli.practice import practice
+from server.cli.serve import serve
+
+
+def build_cli() -> typer.Typer:
+    """Put the commands together."""
+    cli = typer.Typer(
+        name="peakwright",
+        help="Aligns multi-conversion radio receivers with a signal generator, a frequency counter and a multimeter.",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+    )
+    for command in (practice, serve, instruments):
+        cli.command()(command)
+    return cli

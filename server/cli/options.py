@@ -1,0 +1,17 @@
+"""Options that several commands share."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+Store = Annotated[
+    Path | None,
+    typer.Option("--store", metavar="PATH", help="Keep the record here instead of in your data folder."),
+]
+Port = Annotated[int, typer.Option(min=0, max=65535, help="Port of the page; 0 takes any that is free.")]
+ReceiverFiles = Annotated[
+    list[Path] | None,
+    typer.Option("--receiver", metavar="FILE", help="Add a receiver file. May be given several times."),
+]
+DEFAULT_PORT = 8470

@@ -1,0 +1,29 @@
+"""`peakwright practice`: a practice bench and its page, with no configuration."""
+
+from typing import Annotated
+
+import typer
+
+from server.cli.options import DEFAULT_PORT, Port, ReceiverFiles, Store
+
+
+def practice(
+    port: Port = DEFAULT_PORT,
+    seed: Annotated[int, typer.Option(help="What the drift and the noise of the simulated radios start from.")] = 1,
+    store: Store = None,
+    receiver: ReceiverFiles = None,
+) -> None:
+    """Start simulated instruments around simulated receivers, and the page to work on them."""
+    from server.cli.serving import run_service  # noqa: PLC0415 - keeps the help quick
+    from server.practice import practice_bench  # noqa: PLC0415 - keeps the help quick
+    from server.settings import Settings, default_store_path  # noqa: PLC0415 - keeps the help quick
+
+    with practice_bench(["--seed", str(seed)]) as bench:
+        settings = Settings(
+            mode="practice",
+            bench_file=bench.bench_file,
+            store_path=store or default_store_path("practice"),
+            port=port,
+            receiver_files=tuple(receiver or ()),
+        )
+        run_service(settings, bench.hands)

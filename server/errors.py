@@ -1,0 +1,107 @@
+"""The errors of this package, and the one JSON shape in which every route reports them.
+
+ServerError                 its text is one sentence for a person; `status` is the HTTP status it travels with
+    BenchFileError          the bench file cannot be used
+    ReceiverListError       a receiver file cannot be used
+    ListenError             the service cannot listen where it was asked to
+    StoreError              the record cannot be read or written
+    PracticeError           the practice bench did not start or did not do what it was told
+    BenchError              the instruments cannot be reached
+    RequestRefused          a request cannot be granted
+        OrderRefused        a value in it is wrong
+        UnknownThing        it names something that is not there
+        BenchBusy           another run is on
+        InstrumentMissing   a role that it needs is empty
+        NotOperator         somebody else operates the bench
+        NamelessClient      it does not say which page or program it comes from
+        TokenRefused        it lacks the token
+        StrangeHost         it was addressed to a name that is not ours
+"""
+
+from typing import ClassVar
+
+
+class ServerError(Exception):
+    """The root: one sentence that says what is wrong, where, and what to do."""
+
+    status: ClassVar[int] = 500
+
+
+class BenchFileError(ServerError):
+    """The bench file cannot be used."""
+
+
+class ReceiverListError(ServerError):
+    """A receiver file cannot be used."""
+
+
+class ListenError(ServerError):
+    """The service cannot listen where it was asked to."""
+
+
+class StoreError(ServerError):
+    """The record cannot be read or written."""
+
+
+class PracticeError(ServerError):
+    """The practice bench did not start, is gone, or did not do what it was told."""
+
+    status = 502
+
+
+class BenchError(ServerError):
+    """The instruments cannot be reached, or did not confirm."""
+
+    status = 502
+
+
+class RequestRefused(ServerError):  # noqa: N818 - a refusal, not a fault
+    """A request cannot be granted."""
+
+    status = 400
+
+
+class OrderRefused(RequestRefused):
+    """A value in the request is wrong."""
+
+    status = 422
+
+
+class UnknownThing(RequestRefused):
+    """The request names something that is not there."""
+
+    status = 404
+
+
+class BenchBusy(RequestRefused):
+    """Another run is on."""
+
+    status = 409
+
+
+class InstrumentMissing(RequestRefused):
+    """A role that the request needs is empty."""
+
+    status = 409
+
+
+class NotOperator(RequestRefused):
+    """Somebody else operates the bench."""
+
+    status = 409
+
+
+class NamelessClient(RequestRefused):
+    """The request does not say which page or program it comes from."""
+
+
+class TokenRefused(RequestRefused):
+    """The request lacks the token, or has a wrong one."""
+
+    status = 401
+
+
+class StrangeHost(RequestRefused):
+    """The request was addressed to a name that is not ours: another site may be steering this browser."""
+
+    status = 421

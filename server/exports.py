@@ -1,0 +1,71 @@
+"""A recorded scan as files: CSV for a spreadsheet, JSON with everything."""
+
+import csv
+import io
+import json
+from typing import Any
+
+from server.scan_views import READING_FIELDS, reading_view, scan_view
+from server.store import Row
+
+CSV_SETTINGS = (
+    "start_hz",
+    "stop_hz",
+    "level_dbm",
+    "settle_s",
+    "detector",
+    "readings",
+    "until_centre_percent",
+    "loss_db",
+)
+FORMAT = {"format": "peakwright scan", "format_version": 1}
+
+
+def scan_csv(run: Row) -> str:
+    """Write the readings as RFC 4180 CSV: one header line, units in its names, then one row a reading.
+
+    What holds for the whole scan is repeated on each row. So the table opens in a spreadsheet as it is, and several
+    scans put one below the other stay apart.
+    """
+    constants = _constants(run)
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow([*READING_FIELDS, *constants])
+    for reading in run["readings"]:
+        row = [*reading_view(reading).values(), *constants.values()]
+        writer.writerow([_cell(value) for value in row])
+    return text.getvalue()
+
+
+def scan_json(run: Row) -> str:
+    """Write the whole scan as JSON."""
+    return json.dumps({**FORMAT, **scan_view(run)}, indent=1, ensure_ascii=False, allow_nan=False)
+
+
+def file_stem(run: Row) -> str:
+    """Name the file by day, target and number, in letters every file system takes."""
+    return f"{run['started_utc'][:10]}-{run['target']}-scan-{run['id']}"
+
+
+def _constants(run: Row) -> dict[str, Any]:
+    settings = {f"setting_{name}": run["settings"].get(name) for name in CSV_SETTINGS}
+    instruments = {entry["role"]: entry["identity"] for entry in run["instruments"]}
+    return {
+        "scan": run["id"],
+        "started_utc": run["started_utc"],
+        "receiver": run["receiver"],
+        "target": run["target_name"],
+        "ending": run["ending"],
+        **settings,
+        "source_identity": instruments.get("source"),
+        "meter_identity": instruments.get("meter"),
+    }
+
+
+def _cell(value: object) -> object:
+    """Keep a spreadsheet from taking text for a formula: an instrument's or a file's words are not ours to trust."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")):
+        return f"'{value}"
+    return value

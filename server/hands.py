@@ -1,0 +1,56 @@
+"""The hands of the practice bench: they move leads and set controls of the simulated receiver."""
+
+import json
+import socket
+from typing import Any
+
+from sequences.hookups import Hookup
+from server.errors import PracticeError
+
+DEADLINE_S = 5.0
+LONGEST_REPLY = 1_000_000
+"""Characters; a longer reply is no reply."""
+
+
+class Hands:
+    """A client of the practice bench's own port: one JSON line a request, one a reply."""
+
+    def __init__(self, address: str) -> None:
+        """Remember where the hands listen, as `host:port`; each task is a connection of its own."""
+        host, _, port = address.rpartition(":")
+        self._where = (host, int(port))
+
+    def do(self, *tasks: dict[str, Any]) -> list[dict[str, Any]]:
+        """Have tasks done, in order, and give the replies.
+
+        Raises:
+            PracticeError: the practice bench is gone or refused a task; the sentence is its own.
+        """
+        try:
+            with socket.create_connection(self._where, timeout=DEADLINE_S) as link:
+                lines = link.makefile("rwb")
+                return [_one(lines, task) for task in tasks]
+        except OSError as error:
+            raise PracticeError("The practice bench does not answer; stop the service and start it again.") from error
+
+    def hook_up(self, receiver_id: str, hookup: Hookup) -> None:
+        """Put a receiver on the bench, connect source and meter, and set its controls."""
+        self.do(
+            {"do": "receiver", "id": receiver_id},
+            {"do": "connect", "role": "source", "to": hookup.source_to, "through": hookup.source_through},
+            {"do": "connect", "role": "meter", "to": hookup.meter_to, "through": hookup.meter_through},
+            *({"do": "set", "control": control, "to": to} for control, to in hookup.controls.items()),
+        )
+
+
+def _one(lines: Any, task: dict[str, Any]) -> dict[str, Any]:  # noqa: ANN401 - a socket's file has no public class
+    lines.write(json.dumps(task).encode() + b"\n")
+    lines.flush()
+    try:
+        reply = json.loads(lines.readline(LONGEST_REPLY))
+    except ValueError as error:
+        raise PracticeError("The practice bench gave an answer that makes no sense; start it again.") from error
+    if not isinstance(reply, dict) or reply.get("ok") is not True:
+        reason = reply.get("error") if isinstance(reply, dict) else None
+        raise PracticeError(f"The practice bench refused ({task['do']}): {reason or 'no reason given.'}")
+    return reply

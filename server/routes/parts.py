@@ -1,0 +1,43 @@
+"""What routes ask for: the service, and the client that a request comes from."""
+
+from typing import Annotated
+
+from fastapi import Depends, Header, Query, Request
+
+from server.seat import CLIENT_HEADER
+from server.service import Service
+
+
+def _service(request: Request) -> Service:
+    service: Service = request.app.state.service
+    return service
+
+
+ServiceDep = Annotated[Service, Depends(_service)]
+
+
+def _client(
+    named: Annotated[str | None, Header(alias=CLIENT_HEADER, max_length=64)] = None,
+    client: Annotated[str | None, Query(max_length=64)] = None,
+) -> str | None:
+    return named or client
+
+
+Client = Annotated[str | None, Depends(_client)]
+"""The name a page or program gave itself, by header, or by `?client=` where no header can be set."""
+
+
+def _sender(named: Annotated[str | None, Header(alias=CLIENT_HEADER, max_length=64)] = None) -> str | None:
+    return named
+
+
+Sender = Annotated[str | None, Depends(_sender)]
+"""The name of who acts, by header alone: a form of another site can set no header."""
+
+
+def _operate(service: ServiceDep, sender: Sender) -> None:
+    service.act_as(sender)
+
+
+Operating = Depends(_operate)
+"""Lets only the operator pass; the first to act becomes it."""

@@ -1,0 +1,55 @@
+"""A recorded run as the API shows it."""
+
+from typing import Any
+
+from server.store import Row
+
+READING_FIELDS = ("index", "time_s", "frequency_hz", "power_dbm", "value_v", "mark", "purpose", "level_db", "used")
+RUN_FIELDS = (
+    "id",
+    "started_utc",
+    "ended_utc",
+    "mode",
+    "target",
+    "target_name",
+    "receiver",
+    "ending",
+    "ending_text",
+    "output_off",
+    "settings",
+    "instruments",
+)
+SUMMARY_FIELDS = (
+    "id",
+    "started_utc",
+    "mode",
+    "target",
+    "target_name",
+    "receiver",
+    "ending",
+    "centre_hz",
+    "centre_sigma_hz",
+    "width_3db_hz",
+    "readings",
+    "settings",
+)
+
+
+def scan_summary(run: Row) -> dict[str, Any]:
+    """Give a run as one line of the list."""
+    return {name: run[name] for name in SUMMARY_FIELDS}
+
+
+def scan_view(run: Row) -> dict[str, Any]:
+    """Give a run with its readings, its notices and its result."""
+    return {
+        **{name: run[name] for name in RUN_FIELDS},
+        "readings": [reading_view(reading) for reading in run["readings"]],
+        "notices": [event["text"] for event in run["events"] if event["kind"] == "Notice"],
+        "result": run["result"],
+    }
+
+
+def reading_view(reading: Row) -> dict[str, Any]:
+    """Give one reading, its value named by its unit."""
+    return {name: reading["value" if name == "value_v" else name] for name in READING_FIELDS}

@@ -1,0 +1,137 @@
+"""One running service: the bench's worker, the record, the live feed and the operator's seat, put together."""
+
+import asyncio
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from server.bench_file import BenchFile
+from server.bench_port import OpenBench
+from server.errors import BenchError
+from server.hands import Hands
+from server.live import LiveFeed
+from server.orders import ScanJob, ScanOrder, check_level, limits_for, settle_order
+from server.plain import to_plain
+from server.seat import OperatorSeat
+from server.settings import Settings
+from server.store import Store, utc_now
+from server.target_list import TargetList
+from server.worker import BenchWorker
+
+NUMBERS_PER_SECOND = 1_000_000
+"""Live numbers begin at the time of day times this: above any number that an earlier start gave out."""
+
+WATCH_EVERY_S = 0.25
+END_OF_RUN_S = 2.0
+"""How long a shutdown waits for a run to end before it ends the streams that would tell of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """What every route is served from."""
+
+    settings: Settings
+    store: Store
+    feed: LiveFeed
+    seat: OperatorSeat
+    worker: BenchWorker
+    targets: TargetList
+    hands: Hands | None
+
+    def bench_for(self, client: str | None) -> dict[str, Any]:
+        """Tell a client how the bench stands."""
+        operator = self.seat.state_for(client)
+        return {"mode": self.settings.mode, **to_plain(self.worker.view()), "operator": operator}
+
+    def start_scan(self, order: ScanOrder) -> int:
+        """Check an order, enter it in the record and begin.
+
+        Raises:
+            RequestRefused: the order, or the bench as it stands, does not allow it.
+        """
+        target = self.targets[order.target]
+        scan_settings = settle_order(order, target)
+        limits = limits_for(target, self.settings.bench_file.source)
+        check_level(scan_settings, limits)
+        return self.worker.begin(ScanJob(target, scan_settings, limits, self.settings.mode, self.hands))
+
+    def act_as(self, client: str | None) -> None:
+        """Let a client act on the bench, as its operator.
+
+        Raises:
+            RequestRefused: it has no name, or another operates.
+        """
+        if self.seat.act(client):
+            self.feed.publish_bench_change()
+
+    def take_over(self, client: str | None) -> None:
+        """Make a client the operator.
+
+        Raises:
+            RequestRefused: it has no name.
+        """
+        if self.seat.take(client):
+            self.feed.publish_bench_change()
+
+    async def watch_operator(self) -> None:
+        """Stop the bench when its operator has gone, for as long as the service runs."""
+        while True:
+            await asyncio.sleep(WATCH_EVERY_S)
+            if self.seat.leave_if_gone():
+                self.feed.publish_bench_change()
+                await asyncio.to_thread(self._stop_unattended)
+
+    def _stop_unattended(self) -> None:
+        try:
+            self.worker.output_off()
+        except BenchError:
+            return  # the worker shows it to everyone as the bench's last error
+
+    async def wind_down(self) -> None:
+        """Stop the run, let every page hear of its end, and end the streams."""
+        self.worker.stop()
+        await asyncio.to_thread(self.worker.wait_until_idle, END_OF_RUN_S)
+        self.feed.close()
+
+    def close(self) -> None:
+        """Leave the source off and let go of instruments and record. May be called again."""
+        self.feed.close()
+        self.worker.close()
+        self.store.close()
+
+
+def assemble(
+    settings: Settings,
+    *,
+    open_bench: Callable[[BenchFile], OpenBench],
+    hands: Hands | None = None,
+    clock: Callable[[], float] = time.monotonic,
+    now: Callable[[], datetime] = utc_now,
+) -> Service:
+    """Put a service together; nothing runs and no instrument is opened yet.
+
+    Args:
+        settings: what it was started with.
+        open_bench: gives the instruments of a bench file; called by the worker's own thread.
+        hands: who moves the leads of a practice bench.
+        clock: seconds that never jump, for the operator's heartbeat.
+        now: the time of day, for the record.
+
+    Raises:
+        StoreError: the record cannot be opened.
+        ReceiverListError: a receiver file cannot be used.
+    """
+    targets = TargetList.read(settings.receiver_files)
+    feed = LiveFeed(first_number=int(now().timestamp()) * NUMBERS_PER_SECOND)
+    store = Store(settings.store_path, now=now)
+    return Service(
+        settings=settings,
+        store=store,
+        feed=feed,
+        seat=OperatorSeat(clock=clock, patience_s=settings.operator_patience_s),
+        worker=BenchWorker(lambda: open_bench(settings.bench_file), store, feed),
+        targets=targets,
+        hands=hands,
+    )

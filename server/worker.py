@@ -1,0 +1,292 @@
+"""The bench's one thread: it opens the instruments, carries out runs, and leaves the source off whatever happens."""
+
+import logging
+import time
+from collections.abc import Callable
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+from queue import SimpleQueue
+from threading import Event as Flag
+from threading import Lock, Thread
+from typing import Any, Protocol
+
+from sequences.engine import UNCONFIRMED, Clock
+from sequences.errors import SequenceError, Stopped
+from sequences.events import Ending, Event, RunEnded, SourceChanged
+from sequences.instruments import Bench
+from server.bench_port import OpenBench
+from server.errors import BenchBusy, BenchError, InstrumentMissing, ServerError
+from server.live import LiveFeed
+from server.run_log import RunLog
+from server.store import NewRun, Store
+
+CLOSE_DEADLINE_S = 15.0
+"""How long a run may take to hear its stop at shutdown before the source is switched off over its head."""
+
+
+class Job(Protocol):
+    """What a run does."""
+
+    @property
+    def needs(self) -> tuple[str, ...]:
+        """The roles that must be filled."""
+
+    def describe(self, instruments: list[dict[str, Any]]) -> NewRun:
+        """Give what the record enters before the run begins."""
+
+    def carry_out(self, bench: Bench, *, emit: Callable[[Event], None], stop: Flag, clock: Clock) -> dict[str, Any]:
+        """Do it, and give its figures."""
+
+
+@dataclass(frozen=True, slots=True)
+class BenchView:
+    """How the bench stands at one moment."""
+
+    instruments: tuple[dict[str, Any], ...] = ()
+    output_on: bool | None = None
+    busy_run: int | None = None
+    last_error: str | None = None
+
+
+class BenchClock:
+    """Real time for runs; a wait ends early when the run is told to stop."""
+
+    def __init__(self, stop: Flag) -> None:
+        self._stop = stop
+
+    def now(self) -> float:
+        """Seconds on a clock that never jumps."""
+        return time.monotonic()
+
+    def sleep(self, duration_s: float) -> None:
+        """Wait, or return as soon as the run is told to stop."""
+        self._stop.wait(duration_s)
+
+
+@dataclass(slots=True)
+class _State:
+    """What threads share, all under one lock."""
+
+    view: BenchView = field(default_factory=BenchView)
+    stop: Flag = field(default_factory=Flag)
+    bench: OpenBench | None = None
+    closing: bool = False
+
+
+class BenchWorker:
+    """One thread that owns one bench. Its methods may be called from any thread."""
+
+    def __init__(self, open_bench: Callable[[], OpenBench], store: Store, feed: LiveFeed) -> None:
+        self._open_bench = open_bench
+        self._store = store
+        self._feed = feed
+        self._lock = Lock()
+        self._state = _State()
+        self._idle = Flag()
+        self._idle.set()
+        self._jobs: SimpleQueue[Callable[[], None] | None] = SimpleQueue()
+        self._thread = Thread(target=self._work, name="bench", daemon=True)
+
+    def start(self) -> None:
+        """Begin, by opening the instruments; the bench stands empty until they have answered or not."""
+        self._jobs.put(self._look)
+        self._thread.start()
+
+    def view(self) -> BenchView:
+        """Tell how the bench stands."""
+        with self._lock:
+            return self._state.view
+
+    def begin(self, job: Job) -> int:
+        """Enter a run in the record and queue it.
+
+        Raises:
+            BenchBusy: another run is on, or the service is closing.
+            InstrumentMissing: a role that it needs is empty.
+            StoreError: the record cannot be written.
+        """
+        with self._lock:
+            state = self._state
+            if state.closing:
+                raise BenchBusy("The service is shutting down; start it again first.")
+            if state.view.busy_run is not None:
+                raise BenchBusy(f"Scan {state.view.busy_run} is still on; wait for it or stop it first.")
+            _require(job.needs, state.view)
+            run_id = self._store.begin_run(job.describe(list(state.view.instruments)))
+            state.stop = Flag()
+            state.view = _with(state.view, busy_run=run_id, last_error=None)
+            stop = state.stop
+            self._idle.clear()
+        self._feed.publish_bench_change()
+        self._jobs.put(lambda: self._run(run_id, job, stop))
+        return run_id
+
+    def stop(self) -> None:
+        """Ask the run to end; it does so within one reading. Nothing happens where none is on."""
+        with self._lock:
+            self._state.stop.set()
+
+    def wait_until_idle(self, longest_s: float) -> bool:
+        """Wait for the run to end, and say whether it has."""
+        return self._idle.wait(longest_s)
+
+    def look(self, longest_s: float) -> None:
+        """Look again for missing instruments and return when that is done.
+
+        Raises:
+            BenchBusy: a run is on.
+            BenchError: the search takes longer than `longest_s`; it goes on.
+        """
+        with self._lock:
+            if self._state.view.busy_run is not None:
+                raise BenchBusy("A scan is on; look for instruments when it has ended.")
+        looked: Future[None] = Future()
+
+        def look_and_tell() -> None:
+            self._look()
+            looked.set_result(None)
+
+        self._jobs.put(look_and_tell)
+        try:
+            looked.result(longest_s)
+        except TimeoutError as error:
+            raise BenchError("The search for instruments goes on; its result will show on the page.") from error
+
+    def output_off(self) -> None:
+        """Stop the run and switch the output off at once, without waiting for the reading that is under way.
+
+        Raises:
+            BenchError: the source did not confirm.
+        """
+        with self._lock:
+            self._state.stop.set()
+            bench = self._state.bench
+        confirmed = bench is None or bench.make_safe()
+        self._note_output_off(confirmed)
+        if not confirmed:
+            raise BenchError(UNCONFIRMED)
+
+    def close(self, deadline_s: float = CLOSE_DEADLINE_S) -> None:
+        """Stop the run, leave the source off and end the thread."""
+        with self._lock:
+            already, self._state.closing = self._state.closing, True
+            self._state.stop.set()
+            bench = self._state.bench
+        if already or not self._thread.is_alive():
+            return
+        self._jobs.put(None)
+        self._thread.join(deadline_s)
+        if self._thread.is_alive() and bench is not None:
+            logging.getLogger(__name__).error("the run did not end in %g s: the source goes off over it", deadline_s)
+            bench.make_safe()
+
+    def _work(self) -> None:
+        while (job := self._jobs.get()) is not None:
+            job()
+        with self._lock:
+            bench, self._state.bench = self._state.bench, None
+        if bench is not None:
+            bench.close()
+
+    def _look(self) -> None:
+        error = None
+        try:
+            self._open_or_reopen()
+        except (ServerError, SequenceError) as told:
+            error = str(told)
+        except Exception:
+            logging.getLogger(__name__).exception("the bench could not be opened")
+            error = "The instruments could not be opened by a fault of the program; its log says more."
+        self._change(instruments=self._instruments(), last_error=error)
+
+    def _open_or_reopen(self) -> None:
+        if self._state.bench is None:
+            bench = self._open_bench()
+            with self._lock:
+                self._state.bench = bench
+        else:
+            self._state.bench.reopen_missing()
+        self._change(output_on=None if not self._state.bench.make_safe() else False)
+
+    def _instruments(self) -> tuple[dict[str, Any], ...]:
+        bench = self._state.bench
+        if bench is None:
+            return ()
+        names = ("role", "address", "identity", "state", "detail")
+        return tuple({name: getattr(one, name) for name in names} for one in bench.instruments)
+
+    def _run(self, run_id: int, job: Job, stop: Flag) -> None:
+        log = RunLog(run_id, self._store, self._feed)
+        result, ended = None, None
+        try:
+            result = job.carry_out(self._ready_bench(), emit=self._watched(log), stop=stop, clock=BenchClock(stop))
+        except Exception as error:  # noqa: BLE001 - whatever ended it, the run must be closed and the source off
+            ended = self._ended_by(error, log.ended)
+        ended = ended or log.ended or self._ended_by(None, None)
+        trouble = log.close(ended, result)
+        self._change(
+            instruments=self._instruments(),
+            output_on=False if ended.output_off else None,
+            busy_run=None,
+            last_error=trouble or (ended.text if ended.ending is Ending.FAILED else None),
+        )
+        self._idle.set()
+
+    def _ready_bench(self) -> Bench:
+        if self._state.bench is None:
+            raise BenchError("The instruments are not open; look for them again.")
+        return self._state.bench.bench
+
+    def _watched(self, log: RunLog) -> Callable[[Event], None]:
+        """Store and publish each event, and follow how the source stands."""
+
+        def emit(event: Event) -> None:
+            log.emit(event)
+            if isinstance(event, SourceChanged):
+                self._change(output_on=event.output_on)
+
+        return emit
+
+    def _ended_by(self, error: Exception | None, ended: RunEnded | None) -> RunEnded:
+        """Give a run's last event where the engine did not say it all: an error outside it, or of its sink."""
+        off = ended.output_off if ended is not None else self._make_safe()
+        if isinstance(error, Stopped):
+            return ended or RunEnded(Ending.STOPPED, str(error), off)
+        if isinstance(error, ServerError | SequenceError):
+            text = str(error) if off else f"{error} {UNCONFIRMED}"
+        else:
+            logging.getLogger(__name__).error("a run ended by a fault of the program", exc_info=error)
+            text = "The run ended by a fault of the program; its log says more."
+        return RunEnded(Ending.FAILED, text, off)
+
+    def _make_safe(self) -> bool:
+        bench = self._state.bench
+        return bench is None or bench.make_safe()
+
+    def _note_output_off(self, confirmed: bool) -> None:
+        if confirmed:
+            self._change(output_on=False)
+        else:
+            self._change(output_on=None, last_error=UNCONFIRMED)
+
+    def _change(self, **changes: Any) -> None:  # noqa: ANN401 - the fields of a view
+        with self._lock:
+            before = self._state.view
+            self._state.view = _with(before, **changes)
+            changed = self._state.view != before
+        if changed:
+            self._feed.publish_bench_change()
+
+
+def _with(view: BenchView, **changes: Any) -> BenchView:  # noqa: ANN401 - the fields of a view
+    fields = {name: getattr(view, name) for name in BenchView.__slots__}
+    return BenchView(**{**fields, **changes})
+
+
+def _require(needs: tuple[str, ...], view: BenchView) -> None:
+    known = {instrument["role"]: instrument for instrument in view.instruments}
+    for role in needs:
+        if role not in known:
+            raise InstrumentMissing(f"This bench has no {role}; name one in the bench file and start again.")
+        if known[role]["state"] == "missing":
+            raise InstrumentMissing(f"The {role} is missing ({known[role]['detail']}); connect it and look again.")
