@@ -1,0 +1,63 @@
+"""Looking for instruments, only when a person asks for it: it takes seconds and speaks to everything it finds."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+from drivers.catalog import KNOWN_MODELS, Model, find_model
+from drivers.errors import DriverError
+from drivers.link import Identity, Link
+from drivers.transport import VisaTransport, list_addresses
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+_AT_ONCE = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What is known of one address. `roles` is empty for an instrument no catalogue row names: it may still fit one."""
+
+    address: str
+    identity: Identity | None
+    roles: tuple[str, ...] = ()
+    problem: str | None = None
+
+
+def discover(
+    addresses: Iterable[str] = (),
+    *,
+    search: bool = True,
+    search_s: float = 8.0,
+    timeout_s: float = 2.0,
+    models: tuple[Model, ...] = KNOWN_MODELS,
+) -> tuple[Found, ...]:
+    """Ask who answers at the given addresses and, with `search`, at those that announce themselves. Never raises.
+
+    Args:
+        addresses: VISA addresses to try whatever happens; a plain SOCKET is never found by searching.
+        search: Whether to look on the networks and buses too.
+        search_s: How long to look there at most.
+        timeout_s: How long each address gets to answer.
+        models: The catalogue that tells the roles.
+    """
+    announced = list_addresses(search_s) if search else ()
+    wanted = tuple(dict.fromkeys((*addresses, *announced)))
+    with ThreadPoolExecutor(_AT_ONCE) as pool:
+        return tuple(pool.map(partial(_ask, timeout_s=timeout_s, models=models), wanted))
+
+
+def _ask(address: str, *, timeout_s: float, models: tuple[Model, ...]) -> Found:
+    link = Link(VisaTransport(address), timeout_s=timeout_s)
+    try:
+        identity = link.open()
+    except DriverError as error:
+        return Found(address, None, problem=str(error))
+    finally:
+        link.give_up(hold_back=False)
+    model = find_model(identity, models)
+    return Found(address, identity, model.roles if model else ())
