@@ -28,48 +28,34 @@ class CoupledCircuits:
 
 
 def pair_parameters(circuits: CoupledCircuits) -> Array:
-    """The skewed pair's parameters whose curve is that of these circuits, exactly; shape (5,)."""
-    return parameters_of_quartic(_quartic(circuits), (circuits.primary_hz * circuits.secondary_hz) ** 0.5)
+    """The parameters of `curves.SkewedPair` whose curve is that of these circuits, exactly; shape (5,).
 
-
-def _quartic(circuits: CoupledCircuits) -> Array:
-    """Inverse power times z^2 as a polynomial in z = (f / f0)^2, highest power first, f0 the geometric middle."""
-    middle = (circuits.primary_hz * circuits.secondary_hz) ** 0.5
-    tuned = [
-        (q * middle / f, (f / middle) ** 2)
-        for f, q in ((circuits.primary_hz, circuits.primary_q), (circuits.secondary_hz, circuits.secondary_q))
-    ]
-    first, second = (np.array([slope, -slope * place]) for slope, place in tuned)
-    through = np.polysub(np.array([1.0 + circuits.coupling**2, 0.0]), np.polymul(first, second))
-    across = np.polyadd(first, second)
-    return np.asarray(np.polyadd(np.polymul(through, through), np.polymul([1.0, 0.0], np.polymul(across, across))))
-
-
-def parameters_of_quartic(coefficients: Array, unit_hz: float) -> Array:
-    """Turn an inverse power q(z) / z^2, z = (f / unit_hz)^2, into the five parameters of `curves.SkewedPair`.
-
-    Args:
-        coefficients: Shape (5,), highest power first.
-        unit_hz: Frequency at which z is 1.
-
-    Returns:
-        Shape (5,); holds NaN where no such pair exists (the polynomial is not positive at its middle or its ends).
+    Inverse power times z^2, z = (f / f0)^2, is a quartic in e = z - 1 on both sides; the coefficients are compared.
     """
-    with np.errstate(invalid="ignore", divide="ignore"):
-        middle = (coefficients[4] / coefficients[0]) ** 0.25
-        k4, k3, k2, k1, _ = coefficients * middle ** np.arange(4, -1, -1)
-        at_middle = k1 + k2 + k3 + 2.0 * k4
-        quartic = k4 / at_middle
-        quadratic = (0.5 * (k3 + k1) + 4.0 * k4) / at_middle
-        per_width_squared = 0.5 * (quadratic + np.sqrt(quadratic * quadratic + 4.0 * quartic))
-        relative_width = per_width_squared**-0.5
-        frequency_hz = unit_hz * np.sqrt(middle)
-        return np.array(
-            [
-                frequency_hz,
-                np.log(frequency_hz * relative_width),
-                quartic / per_width_squared**2,
-                relative_width * (k3 - k1) / at_middle,
-                -10.0 * np.log10(at_middle / middle**2),
-            ]
-        )
+    middle = (circuits.primary_hz * circuits.secondary_hz) ** 0.5
+    e0, e1, _, e3, e4 = _quartic(circuits, middle)
+    tilt = 0.5 * e1 / e0 - 1.0
+    quadratic, quartic = e3 / e0 - tilt, e4 / e0
+    per_width_squared = 0.5 * (quadratic + np.hypot(quadratic, 2.0 * np.sqrt(quartic)))
+    relative_width = per_width_squared**-0.5
+    return np.array(
+        [
+            middle,
+            np.log(middle * relative_width),
+            quartic / per_width_squared**2,
+            2.0 * relative_width * tilt,
+            -10.0 * np.log10(e0),
+        ]
+    )
+
+
+def _quartic(circuits: CoupledCircuits, middle_hz: float) -> Array:
+    """Coefficients, lowest first, of |(1 + j Q1 y1)(1 + j Q2 y2) + (kQ)^2|^2 z^2 in e = z - 1, z = (f/middle)^2."""
+    first, second = (
+        (q * middle_hz / f) * np.array([(middle_hz - f) * (middle_hz + f) / middle_hz**2, 1.0])
+        for f, q in ((circuits.primary_hz, circuits.primary_q), (circuits.secondary_hz, circuits.secondary_q))
+    )
+    coupled = 1.0 + circuits.coupling**2
+    through = np.array([coupled, coupled, 0.0]) - np.convolve(first, second)
+    across = first + second
+    return np.convolve(through, through) + np.append(np.convolve([1.0, 1.0], np.convolve(across, across)), 0.0)
