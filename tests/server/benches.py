@@ -1,0 +1,131 @@
+"""Benches without a wire, and jobs to run on them."""
+
+import time
+from collections.abc import Callable, Generator
+from dataclasses import dataclass, field
+from threading import Event as Flag
+from typing import Any, ClassVar
+
+from sequences.engine import Clock, Limits, run
+from sequences.errors import InstrumentFault
+from sequences.events import Event
+from sequences.instruments import Bench, MeterReply
+from sequences.requests import Request
+from sequences.steps import read_meter, set_frequency, set_output, set_power
+from server.bench_port import State
+from server.store import NewRun
+from tests.fakes import FakeSource
+
+PATIENCE_S = 30.0
+"""How long a test waits for another thread before it fails. Never how long it takes."""
+
+
+def eventually(condition: Callable[[], object]) -> None:
+    """Wait until something holds."""
+    until_s = time.monotonic() + PATIENCE_S
+    while not condition():
+        assert time.monotonic() < until_s, "it never came about"
+        time.sleep(0.005)
+
+
+@dataclass
+class FakeInstrument:
+    """One role, as a bench tells of it."""
+
+    role: str
+    address: str
+    identity: str | None
+    state: State = "ready"
+    detail: str | None = None
+
+
+@dataclass
+class GatedMeter:
+    """Reads one volt each time the gate is opened; `waiting` says that a reading is under way."""
+
+    gate: Flag = field(default_factory=Flag)
+    waiting: Flag = field(default_factory=Flag)
+    readings: int = 0
+    dies_after: int | None = None
+
+    def read_voltage(self) -> MeterReply:
+        """Read, once the gate is open."""
+        self.waiting.set()
+        assert self.gate.wait(PATIENCE_S)
+        if self.readings == self.dies_after:
+            raise InstrumentFault("The meter at A is gone; look at its cable.")
+        self.readings += 1
+        return MeterReply(1.0)
+
+
+@dataclass
+class FakeBench:
+    """A bench of fakes. `missing` roles answer only after a second look."""
+
+    source: FakeSource = field(default_factory=FakeSource)
+    meter: GatedMeter = field(default_factory=GatedMeter)
+    missing: set[str] = field(default_factory=set)
+    looks: int = 0
+    closed: bool = False
+
+    @property
+    def bench(self) -> Bench:
+        """What answers."""
+        return Bench(
+            source=None if "source" in self.missing else self.source,
+            meter=None if "meter" in self.missing else self.meter,
+        )
+
+    @property
+    def instruments(self) -> list[FakeInstrument]:
+        """Both roles."""
+        return [self._instrument("source"), self._instrument("meter")]
+
+    def reopen_missing(self) -> None:
+        """Find everything."""
+        self.looks += 1
+        self.missing.clear()
+
+    def make_safe(self) -> bool:
+        """Switch the source off."""
+        return "source" in self.missing or self.source.make_safe()
+
+    def close(self) -> None:
+        """Let go."""
+        self.make_safe()
+        self.closed = True
+
+    def _instrument(self, role: str) -> FakeInstrument:
+        if role in self.missing:
+            return FakeInstrument(role, f"{role}-address", None, "missing", "nothing answers there")
+        return FakeInstrument(role, f"{role}-address", f"Invented,{role},1,1.0")
+
+
+def readings(count: int) -> Generator[Request, Any, int]:
+    """Switch on and take so many readings."""
+    yield from set_frequency(60e3)
+    yield from set_power(-60.0)
+    yield from set_output(True)
+    for _ in range(count):
+        yield from read_meter("scan")
+    return count
+
+
+@dataclass
+class ReadingJob:
+    """A job of so many readings. `before` may fail, as hands may."""
+
+    count: int = 3
+    before: Callable[[], None] = lambda: None
+    needs: ClassVar[tuple[str, ...]] = ("source", "meter")
+
+    def describe(self, instruments: list[dict[str, Any]]) -> NewRun:
+        """Enter the record."""
+        return NewRun("bench", "target", "A target", "A receiver", {"count": self.count}, instruments)
+
+    def carry_out(self, bench: Bench, *, emit: Callable[[Event], None], stop: Flag, clock: Clock) -> dict[str, Any]:
+        """Read."""
+        self.before()
+        limits = Limits(highest_power_dbm=0.0)
+        count = run(readings(self.count), bench, emit=emit, stop=stop, clock=clock, limits=limits, name="readings")
+        return {"readings": count}
