@@ -171,8 +171,9 @@ def _judge_v(estimate: Estimate, chi2: Floats, best: int, sigma: Floats, beat: F
     allowed = float(chdtri(n - 1, CHANCE_OF_WRONG_ALARM))
     poor = noise_hz > 0.25 * float(np.ptp(beat)) if learn else chi2[best] > allowed
     if poor:
+        miss_hz = math.sqrt(chi2[best] / n) * float(sigma.mean())
         text = (
-            f"The beats do not make a V: they miss it by about {say_hz(float(np.sqrt(chi2[best] / n)) * sigma.mean())}; "
+            f"The beats do not make a V: they miss it by about {say_hz(miss_hz)}; "
             "the oscillator drifts, or the counter counts hum, noise or a harmonic."
         )
         return ZeroBeat(None, (Doubt(DoubtName.POOR_FIT, text),))
@@ -181,11 +182,9 @@ def _judge_v(estimate: Estimate, chi2: Floats, best: int, sigma: Floats, beat: F
 
 def _not_crossed(source: Floats, f0_hz: float) -> ZeroBeat:
     above = f0_hz >= source[-1]
-    where, way = ("highest", "upwards") if above else ("lowest", "downwards")
+    end, way = ("highest", "upwards") if above else ("lowest", "downwards")
     end_hz = float(source[-1] if above else source[0])
-    text = (
-        f"Zero beat was not crossed: it lies beyond the {where} source frequency, {say_hz(end_hz)}; go on {way}wards."
-    )
+    text = f"Zero beat was not crossed: it lies beyond the {end} source frequency, {say_hz(end_hz)}; go on {way}wards."
     return _no_zero(DoubtName.NO_CROSSING, text)
 
 
