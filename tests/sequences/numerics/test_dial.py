@@ -119,7 +119,6 @@ def test_the_shifts_uncertainty_covers_the_truth() -> None:
     for _ in range(2000):
         result = judge_dial(MARKS_HZ, true + rng.normal(0.0, 50.0, 6), 50.0, 500.0)
         inside.append(abs(result.shift_hz.value - 300.0) <= 1.96 * result.shift_hz.sigma)
-            place = np.linspace(-1.0, 1.0, 6)
         slope_inside.append(abs(result.slope_hz.value - slope) <= 1.96 * result.slope_hz.sigma)
     assert np.mean(inside) == pytest.approx(0.95, abs=0.02)
     assert np.mean(slope_inside) == pytest.approx(0.95, abs=0.02)
