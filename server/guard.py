@@ -72,7 +72,8 @@ class Guard:
         if self._token is None or scope["method"] != "GET" or "token" not in dict(query):
             return None
         rest = urlencode([pair for pair in query if pair[0] != "token"])
-        response = RedirectResponse(scope["path"] + (f"?{rest}" if rest else ""), 303)
+        path = "/" + scope["path"].lstrip("/\\")  # a browser takes `//name` for another host
+        response = RedirectResponse(path + (f"?{rest}" if rest else ""), 303)
         response.set_cookie(COOKIE, self._token, httponly=True, samesite="strict")
         return response
 
