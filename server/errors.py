@@ -7,6 +7,7 @@ ServerError                 its text is one sentence for a person; `status` is t
     StoreError              the record cannot be read or written
     PracticeError           the practice bench did not start or did not do what it was told
     BenchError              the instruments cannot be reached
+    ScanError               a scan without the page has no result
     RequestRefused          a request cannot be granted
         OrderRefused        a value in it is wrong
         UnknownThing        it names something that is not there
@@ -53,6 +54,10 @@ class BenchError(ServerError):
     """The instruments cannot be reached, or did not confirm."""
 
     status = 502
+
+
+class ScanError(ServerError):
+    """A scan without the page has no result."""
 
 
 class RequestRefused(ServerError):  # noqa: N818 - a refusal, not a fault

@@ -59,7 +59,7 @@ class ScanSettings:
     start_hz: float
     stop_hz: float
     level_dbm: float
-    settle_s: float = 0.02
+    settle_s: float | None = None
     detector: Detector = Detector.LINEAR
     readings: int | None = None
     until_centre_fraction: float | None = None

@@ -4,6 +4,7 @@ import typer
 
 from server.cli.instruments import instruments
 from server.cli.practice import practice
+from server.cli.scan import scan
 from server.cli.serve import serve
 
 
@@ -16,6 +17,6 @@ def build_cli() -> typer.Typer:
         add_completion=False,
         pretty_exceptions_enable=False,
     )
-    for command in (practice, serve, instruments):
+    for command in (practice, serve, scan, instruments):
         cli.command()(command)
     return cli

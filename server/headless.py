@@ -1,0 +1,135 @@
+"""A scan without page, worker or record: instruments named by address, the result as text."""
+
+import signal
+import sys
+import threading
+import time
+from collections.abc import Generator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from types import FrameType
+
+from pydantic import ValidationError
+
+from sequences.engine import Limits, run
+from sequences.errors import SequenceError, Stopped
+from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
+from server.bench_file import BenchFile, MeterEntry, SourceEntry
+from server.errors import BenchError, ScanError
+from server.plain import dump
+from server.scan_progress import ScanProgress
+from server.scan_text import scan_table
+from server.sentences import tell_validation
+from server.wiring import OpenBench, open_bench
+
+STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
+
+
+@dataclass(frozen=True, slots=True)
+class HeadlessScan:
+    """What the command line asked for. Frequencies in Hz, the level in dBm at the source's own connector."""
+
+    source: str
+    meter: str
+    start_hz: float
+    stop_hz: float
+    level_dbm: float
+    settle_s: float | None
+    detector: str
+    readings: int | None
+    until_centre_fraction: float | None
+
+
+class _RealClock:
+    def now(self) -> float:
+        return time.monotonic()
+
+    def sleep(self, duration_s: float) -> None:
+        time.sleep(duration_s)
+
+
+def run_headless(order: HeadlessScan, *, as_json: bool) -> str:
+    """Scan, and give the result as a table for people or as one JSON object.
+
+    Raises:
+        ServerError: there is no result; the sentence says why. The source's output is off.
+    """
+    with _stop_on_signals() as stop:
+        try:
+            settings = _settings(order)
+            result = _scan(order, settings, stop)
+        except Stopped as stopped:
+            raise ScanError("The scan was stopped before it had a result; the source's output is off.") from stopped
+        except SequenceError as error:
+            raise ScanError(str(error)) from error
+    if result.fit.centre is None:
+        raise ScanError(" ".join(result.doubts) or "The readings show no passband in this sweep.")
+    return dump(result.figures()) if as_json else scan_table(result)
+
+
+def _settings(order: HeadlessScan) -> ScanSettings:
+    return ScanSettings(
+        start_hz=order.start_hz,
+        stop_hz=order.stop_hz,
+        level_dbm=order.level_dbm,
+        settle_s=order.settle_s,
+        detector=Detector(order.detector),
+        readings=order.readings,
+        until_centre_fraction=order.until_centre_fraction,
+    )
+
+
+def _scan(order: HeadlessScan, settings: ScanSettings, stop: threading.Event) -> ScanResult:
+    bench = open_bench(_bench_file(order))
+    try:
+        _require_all(bench)
+        with ScanProgress(sys.stderr) as progress:
+            return run(
+                scan(settings),
+                bench.bench,
+                emit=progress,
+                stop=stop,
+                clock=_RealClock(),
+                limits=Limits(highest_power_dbm=order.level_dbm),
+                name="scan",
+            )
+    finally:
+        bench.close()
+
+
+def _bench_file(order: HeadlessScan) -> BenchFile:
+    try:
+        return BenchFile(
+            source=SourceEntry(address=order.source, ceiling_dbm=order.level_dbm),
+            meter=MeterEntry(address=order.meter),
+        )
+    except ValidationError as error:
+        failure = error.errors(include_url=False)[0]
+        option = {"ceiling_dbm": "--level"}.get(str(failure["loc"][-1]), "an address")
+        raise ScanError(tell_validation(failure, subject=option, known_keys="")) from error
+
+
+def _require_all(bench: OpenBench) -> None:
+    for card in bench.instruments:
+        if card.state != "ready":
+            raise BenchError(card.detail or f"The {card.role} at {card.address} does not answer.")
+
+
+@contextmanager
+def _stop_on_signals() -> Generator[threading.Event]:
+    """Turn Ctrl-C and its kin into a stop, which ends the run within one reading with the source off."""
+    stop = threading.Event()
+
+    def ask_to_stop(_number: int, _frame: FrameType | None) -> None:
+        stop.set()
+
+    before = {number: signal.signal(number, ask_to_stop) for name in STOP_SIGNALS if (number := _signal(name))}
+    try:
+        yield stop
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _signal(name: str) -> signal.Signals | None:
+    return getattr(signal, name, None)
