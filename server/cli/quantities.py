@@ -35,6 +35,21 @@ def parse_percent(text: str) -> float:
     return _parse(text, SHARE, "a percentage such as 1% or 0.5")
 
 
+def parse_count(text: str) -> int:
+    """Read a whole number."""
+    try:
+        return int(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is not a whole number.") from None
+
+
+def parse_choice(text: str, choices: tuple[str, ...]) -> str:
+    """Read one of a few words."""
+    if text not in choices:
+        raise ValueError(f"{text!r} must be one of {', '.join(choices)}.")
+    return text
+
+
 def _parse(text: str, units: dict[str, Decimal], wanted: str) -> float:
     match = QUANTITY.fullmatch(text)
     factor = units.get(match[2].lower()) if match else None

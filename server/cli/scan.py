@@ -1,56 +1,68 @@
-"""`peakwright scan`: one scan without the page, for scripts."""
+"""`peakwright scan`: one scan without the page, for scripts.
+
+Every value arrives as text and is read here, so that whatever is wrong with one is a sentence and exit status 1.
+"""
 
 from collections.abc import Callable
-from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 import typer
 
-from server.cli.quantities import parse_dbm, parse_hertz, parse_percent, parse_seconds
+from server.cli.quantities import parse_choice, parse_count, parse_dbm, parse_hertz, parse_percent, parse_seconds
 from server.errors import OrderRefused
 
-
-class DetectorLaw(StrEnum):
-    """How the metered voltage depends on level."""
-
-    LINEAR = "linear"
-    SQUARE = "square"
-    CALIBRATE = "calibrate"
+T = TypeVar("T")
+DETECTORS = ("linear", "square", "calibrate")
 
 
 def scan(  # noqa: PLR0913, PLR0917 - one parameter an option
-    source: Annotated[str, typer.Option(metavar="VISA", help="VISA address of the signal generator.")],
-    meter: Annotated[str, typer.Option(metavar="VISA", help="VISA address of the voltmeter.")],
-    start: Annotated[str, typer.Option(metavar="HZ", help="Where the scan starts: 455000, 455kHz, 7.1MHz.")],
-    stop: Annotated[str, typer.Option(metavar="HZ", help="Where it stops.")],
-    level: Annotated[str, typer.Option(metavar="DBM", help="Source level, e.g. --level=-60.")],
-    settle: Annotated[str | None, typer.Option(metavar="S", help="Wait before each reading: 0.05 or 50ms.")] = None,
-    detector: Annotated[DetectorLaw, typer.Option(help="The detector's law.")] = DetectorLaw.LINEAR,
-    readings: Annotated[int | None, typer.Option(metavar="N", help="An even sweep of N readings.")] = None,
+    source: Annotated[str, typer.Option(metavar="VISA", help="VISA address of the signal generator.")] = "",
+    meter: Annotated[str, typer.Option(metavar="VISA", help="VISA address of the voltmeter.")] = "",
+    start: Annotated[str, typer.Option(metavar="HZ", help="Where the scan starts: 455000, 455kHz, 7.1MHz.")] = "",
+    stop: Annotated[str, typer.Option(metavar="HZ", help="Where it stops.")] = "",
+    level: Annotated[str, typer.Option(metavar="DBM", help="Source level, e.g. --level=-60.")] = "",
+    settle: Annotated[
+        str, typer.Option(metavar="S", help="Wait before each reading: 0.05 or 50ms. Left out, it is found out.")
+    ] = "",
+    detector: Annotated[
+        str, typer.Option(metavar="LAW", help="The detector's law: linear, square, or calibrate to learn it.")
+    ] = "linear",
+    readings: Annotated[
+        str, typer.Option(metavar="N", help="An even sweep of N readings. Left out, the scan chooses its frequencies.")
+    ] = "",
     until_centre: Annotated[
-        str | None,
+        str,
         typer.Option(metavar="PERCENT", help="Stop when one sigma of the centre is under this share of the width."),
-    ] = None,
+    ] = "",
     json: Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")] = False,
 ) -> None:
-    """Scan a response with a source and a meter, and print centre and widths."""
+    """Scan a response with a source and a meter, and print its centre and widths."""
     from server.headless import HeadlessScan, run_headless  # noqa: PLC0415 - keeps the help quick
 
     order = HeadlessScan(
-        source=source,
-        meter=meter,
-        start_hz=_read(parse_hertz, "--start", start),
-        stop_hz=_read(parse_hertz, "--stop", stop),
-        level_dbm=_read(parse_dbm, "--level", level),
-        settle_s=None if settle is None else _read(parse_seconds, "--settle", settle),
-        detector=detector.value,
-        readings=readings,
-        until_centre_fraction=None if until_centre is None else _read(parse_percent, "--until-centre", until_centre),
+        source=_required("--source", source, str),
+        meter=_required("--meter", meter, str),
+        start_hz=_required("--start", start, parse_hertz),
+        stop_hz=_required("--stop", stop, parse_hertz),
+        level_dbm=_required("--level", level, parse_dbm),
+        settle_s=_optional("--settle", settle, parse_seconds),
+        detector=_required("--detector", detector, lambda text: parse_choice(text, DETECTORS)),
+        readings=_optional("--readings", readings, parse_count),
+        until_centre_fraction=_optional("--until-centre", until_centre, parse_percent),
     )
     typer.echo(run_headless(order, as_json=json))
 
 
-def _read(parse: Callable[[str], float], option: str, text: str) -> float:
+def _required(option: str, text: str, parse: Callable[[str], T]) -> T:
+    value = _optional(option, text, parse)
+    if value is None:
+        raise OrderRefused(f"{option} is missing; `peakwright scan --help` lists what a scan needs.")
+    return value
+
+
+def _optional(option: str, text: str, parse: Callable[[str], T]) -> T | None:
+    if not text:
+        return None
     try:
         return parse(text)
     except ValueError as error:
