@@ -1,0 +1,1 @@
+"""The three simulated instruments: signal source, multimeter, frequency counter."""

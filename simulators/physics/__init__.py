@@ -1,0 +1,1 @@
+"""The receivers' physics, by nodal analysis and time constants. Pure: time and seeds are arguments."""

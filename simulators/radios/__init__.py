@@ -1,0 +1,1 @@
+"""The simulated receivers of the practice bench. Both are inventions."""

@@ -1,0 +1,194 @@
+"""What every simulated receiver has in common: hands on its parts, leads on its points, and time passing."""
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar, TypeVar
+
+from simulators.physics.agc import ControlTimes, GainControl, advance_control
+from simulators.physics.detectors import Carrier, Diode, lagged
+from simulators.radios.chain import Stage
+from simulators.radios.leads import Lead, Signal
+from simulators.radios.parts import Adjuster, Control, HandError
+
+_METER_OHM = 10e6
+_Part = TypeVar("_Part")
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What a meter point shows at one moment: its voltage, and how much that wanders, rms."""
+
+    volts: float
+    noise_volts: float
+
+
+class Radio(ABC):
+    """A receiver on the bench. All times are seconds since it was switched on."""
+
+    id: ClassVar[str]
+    name: ClassVar[str]
+    source_points: ClassVar[tuple[str, ...]]
+    meter_points: ClassVar[tuple[str, ...]]
+    counter_points: ClassVar[tuple[str, ...]]
+    first_leads: ClassVar[Mapping[str, str]]
+    detector: ClassVar[Diode]
+    detector_lag_s: ClassVar[float]
+    control_law: ClassVar[GainControl]
+    control_line_ohm: ClassVar[float]
+
+    def __init__(self, controls: list[Control], adjusters: list[Adjuster]) -> None:
+        self.controls = {control.name: control for control in controls}
+        self.adjusters = {adjuster.name: adjuster for adjuster in adjusters}
+        self.source_lead = Lead(self.first_leads["source"])
+        self.signal: Signal | None = None
+        self.on_for_s = 0.0
+        self._carrier: Carrier | None = None
+        self._stages: dict[str, list[Stage]] = {}
+        self._worked_out_s = 0.0
+        self._detector_volts = 0.0
+        self._control_volts = 0.0
+
+    # What a hand can do.
+
+    def set_control(self, name: str, to: object) -> None:
+        """Set a control.
+
+        Raises:
+            HandError: no such control, or no such place on it.
+        """
+        _named(self.controls, name, "control").set(to)
+        self.changed()
+
+    def turn(self, name: str, turns: float) -> float:
+        """Turn an adjuster and give how far it moved."""
+        moved = _named(self.adjusters, name, "adjuster").turn(turns)
+        self.after_turn(name, moved)
+        self.changed()
+        return moved
+
+    @abstractmethod
+    def after_turn(self, name: str, moved: float) -> None:
+        """Let a turn show on the control that shares the shaft, where there is one."""
+
+    def feed(self, lead: Lead, signal: Signal | None) -> None:
+        """Move the source's lead, or change what comes through it."""
+        if lead.to is not None and lead.to not in self.source_points:
+            raise HandError(_no_point("source", lead.to, self.source_points))
+        if (lead, signal) != (self.source_lead, self.signal):
+            self.source_lead, self.signal = lead, signal
+            self._carrier = None
+
+    def check_point(self, role: str, to: str) -> None:
+        """Refuse a point this receiver does not have."""
+        points = {"source": self.source_points, "meter": self.meter_points, "counter": self.counter_points}[role]
+        if to not in points:
+            raise HandError(_no_point(role, to, points))
+
+    def changed(self) -> None:
+        """Forget what was worked out from parts that have just changed."""
+        self._carrier = None
+        self._stages.clear()
+
+    def stages_behind(self, point: str) -> list[Stage]:
+        """The stages between a source point and the next; made anew only after a part has changed."""
+        if point not in self._stages:
+            self._stages[point] = self.make_stages(point)
+        return self._stages[point]
+
+    def stages_from(self, point: str) -> list[Stage]:
+        """The stages from a source point to the detector."""
+        first = self.source_points.index(point)
+        return [stage for name in self.source_points[first:] for stage in self.stages_behind(name)]
+
+    # What time does.
+
+    def advance(self, elapsed_s: float, *, at_once: bool = False) -> None:
+        """Let time pass with everything left as it is. With `at_once`, detector and AGC also come to rest."""
+        times = self.control_times()
+        if times is None:
+            self._control_volts = 0.0
+        elif at_once:
+            self._control_volts = self.control_law.equilibrium(self._detect)
+        else:
+            self._control_volts = advance_control(self.control_law, times, self._control_volts, self._detect, elapsed_s)
+        target = self._detect(self.control_law.gain(self._control_volts))
+        lag_s = 0.0 if at_once else self.detector_lag_s
+        self._detector_volts = lagged(self._detector_volts, target, elapsed_s, lag_s)
+        self.on_for_s += elapsed_s
+        if self.drifted(self._worked_out_s):
+            self.changed()
+
+    def carrier(self) -> Carrier:
+        """What would reach the detector without gain control; worked out again only after a change."""
+        if self._carrier is None:
+            self._carrier = self.work_out_carrier()
+            self._worked_out_s = self.on_for_s
+        return self._carrier
+
+    def _detect(self, gain: float) -> float:
+        return self.detector.volts(self.carrier().scaled(gain).mean_peak_volts())
+
+    # What an instrument sees.
+
+    def sight(self, point: str, averaged_s: float) -> Sight:
+        """Give what a meter point shows now to a meter that averages over `averaged_s`."""
+        if point == "detector":
+            return Sight(self._detector_volts, self._detector_noise(averaged_s))
+        if point == "agc line":
+            loading = _METER_OHM / (_METER_OHM + self.control_line_ohm)
+            return Sight(-self._control_volts * loading, 0.0)
+        return self.other_sight(point)
+
+    def _detector_noise(self, averaged_s: float) -> float:
+        gain = self.control_law.gain(self._control_volts)
+        carrier = self.carrier().scaled(gain)
+        return carrier.flutter_volts(self.detector_lag_s + averaged_s / 2)
+
+    @abstractmethod
+    def control_times(self) -> ControlTimes | None:
+        """The gain control's time constants as the switch stands, or None where it is off."""
+
+    @abstractmethod
+    def drifted(self, since_s: float) -> bool:
+        """True where an oscillator has moved noticeably since that time."""
+
+    @abstractmethod
+    def make_stages(self, point: str) -> list[Stage]:
+        """Make the stages between a source point and the next, of the parts as they stand."""
+
+    @abstractmethod
+    def work_out_carrier(self) -> Carrier:
+        """Follow the signal from the source's lead to the detector."""
+
+    @abstractmethod
+    def other_sight(self, point: str) -> Sight:
+        """Give what the receiver's own further meter points show."""
+
+    @abstractmethod
+    def count(self, lead: Lead) -> float | None:
+        """Give the frequency at the counter's point, pulled by the counter's lead, or None where there is none."""
+
+    def describe(self) -> dict[str, object]:
+        """Say what hands and leads find here."""
+        return {
+            "id": self.id,
+            "name": self.name,
+            "points": {
+                "source": list(self.source_points),
+                "meter": list(self.meter_points),
+                "counter": list(self.counter_points),
+            },
+            "controls": [control.describe() for control in self.controls.values()],
+            "adjusters": [adjuster.describe() for adjuster in self.adjusters.values()],
+        }
+
+
+def _named(parts: Mapping[str, _Part], name: str, kind: str) -> _Part:
+    if name not in parts:
+        raise HandError(f"This receiver has no {kind} {name!r}; it has {', '.join(parts)}.")
+    return parts[name]
+
+
+def _no_point(role: str, to: str, points: tuple[str, ...]) -> str:
+    return f"The {role} cannot be connected to {to!r}; this receiver has {', '.join(points)}."

@@ -1,0 +1,1 @@
+"""The Skerry 7: an invented triple-conversion HF receiver with valves."""
