@@ -1,0 +1,88 @@
+// One curve on the chart: its readings, those set aside, its fit and the band of the fit's uncertainty.
+
+import { CURVE_STYLES } from "./chart_theme.js";
+
+/** @typedef {import("./types.js").Reading} Reading */
+/** @typedef {import("./types.js").Result} Result */
+/** @typedef {import("./chart_theme.js").Theme} Theme */
+
+/**
+ * @typedef {object} Curve
+ * @property {Reading[]} readings those with a level and a frequency
+ * @property {Result | null} result
+ */
+
+/** From here on markers shrink, so that a dense sweep stays readable. */
+const DENSE = 150;
+
+/**
+ * @param {any} bokeh
+ * @param {any} figure
+ * @param {number} place which of the curve styles it wears
+ */
+export function createCurve(bokeh, figure, place) {
+  const style = CURVE_STYLES[place] ?? CURVE_STYLES[0];
+  const source = (/** @type {object} */ data) => new bokeh.ColumnDataSource({ data });
+  const fit = source({ x: [], y: [], low: [], high: [] });
+  const taken = source({ x: [], y: [] });
+  const aside = source({ x: [], y: [] });
+  const at = { x: { field: "x" }, y: { field: "y" } };
+  const band = figure.varea({ field: "x" }, { field: "low" }, { field: "high" }, { source: fit, fill_alpha: 0.22 });
+  const line = figure.line(at.x, at.y, { source: fit, line_width: 2.5, line_dash: style?.dash ?? [] });
+  const points = figure.scatter(at.x, at.y, { source: taken, marker: style?.marker, size: 8, line_width: 1.6 });
+  const crosses = figure.scatter(at.x, at.y, { source: aside, marker: "x", size: 9, line_width: 2 });
+
+  return {
+    /**
+     * @param {Curve | null} curve
+     * @param {number} unitHz
+     * @param {number} referenceDb
+     */
+    show(curve, unitHz, referenceDb) {
+      const readings = curve?.readings ?? [];
+      taken.data = pointsOf(readings.filter(({ used }) => used), unitHz, referenceDb);
+      aside.data = pointsOf(readings.filter(({ used }) => !used), unitHz, referenceDb);
+      points.glyph.size = readings.length > DENSE ? 4 : 8;
+      fit.data = fitOf(curve?.result ?? null, unitHz, referenceDb);
+    },
+    /** @param {Theme} theme */
+    paint(theme) {
+      const colour = theme.curves[place];
+      line.glyph.line_color = colour;
+      band.glyph.fill_color = colour;
+      points.glyph.line_color = colour;
+      points.glyph.fill_color = theme.sheet;
+      crosses.glyph.line_color = theme.quiet;
+    },
+  };
+}
+
+/**
+ * @param {Reading[]} readings
+ * @param {number} unitHz
+ * @param {number} referenceDb
+ */
+function pointsOf(readings, unitHz, referenceDb) {
+  return {
+    x: readings.map((reading) => Number(reading.frequency_hz) / unitHz),
+    y: readings.map((reading) => Number(reading.level_db) - referenceDb),
+  };
+}
+
+/**
+ * @param {Result | null} result
+ * @param {number} unitHz
+ * @param {number} referenceDb
+ */
+function fitOf(result, unitHz, referenceDb) {
+  const curve = result?.curve;
+  if (!curve) return { x: [], y: [], low: [], high: [] };
+  const level = curve.level_db.map((db) => db - referenceDb);
+  const sigma = (/** @type {number} */ index) => curve.sigma_db?.[index] ?? 0;
+  return {
+    x: curve.frequency_hz.map((hz) => hz / unitHz),
+    y: level,
+    low: level.map((db, index) => db - sigma(index)),
+    high: level.map((db, index) => db + sigma(index)),
+  };
+}

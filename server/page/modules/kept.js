@@ -1,0 +1,149 @@
+// The list of kept scans: open one, lay others over it, take them away as files.
+
+import { csvAddress, jsonAddress } from "./api.js";
+import { byId, fill, make, symbol } from "./dom.js";
+import { CURVE_STYLES, MOST_CURVES } from "./chart_theme.js";
+import { frequencyText, widthText } from "./units.js";
+import { counted, endingWords, moment } from "./words.js";
+
+/** @typedef {import("./types.js").ScanSummary} ScanSummary */
+
+const AT_FIRST = 20;
+
+/**
+ * @typedef {object} KeptActions
+ * @property {(id: string) => void} open
+ * @property {(id: string, on: boolean) => void} overlay
+ */
+
+/** @param {KeptActions} actions */
+export function createKeptList(actions) {
+  const list = byId("kept-list", HTMLElement);
+  const state = byId("kept-state", HTMLElement);
+  const more = byId("kept-more", HTMLButtonElement);
+  /** @type {ScanSummary[]} */
+  let scans = [];
+  /** @type {string[]} */
+  let onChart = [];
+  let limit = AT_FIRST;
+
+  const draw = () => {
+    const focused = focusedControl(list);
+    fill(list, ...scans.slice(0, limit).map((scan) => item(scan, onChart, actions)));
+    more.hidden = scans.length <= limit;
+    refocus(list, focused);
+  };
+  more.addEventListener("click", () => {
+    limit += AT_FIRST;
+    draw();
+  });
+
+  return {
+    /** @param {ScanSummary[]} next newest first */
+    show(next) {
+      scans = next;
+      state.textContent = next.length === 0 ? "None yet. Every scan is kept, and the first will be listed here." : "";
+      draw();
+    },
+    /** @param {string} sentence */
+    fail(sentence) {
+      state.textContent = `The list is not up to date. ${sentence}`;
+    },
+    /** @param {string[]} ids the scans on the chart, the one in view first */
+    mark(ids) {
+      onChart = ids;
+      draw();
+    },
+  };
+}
+
+/**
+ * Redrawing must not throw the keyboard back to the top of the page.
+ * @param {HTMLElement} list
+ */
+function focusedControl(list) {
+  const active = document.activeElement;
+  return active instanceof HTMLElement && list.contains(active) ? active.dataset.control : undefined;
+}
+
+/**
+ * @param {HTMLElement} list
+ * @param {string | undefined} control
+ */
+function refocus(list, control) {
+  if (control === undefined) return;
+  const again = list.querySelector(`[data-control="${CSS.escape(control)}"]`);
+  if (again instanceof HTMLElement) again.focus();
+}
+
+/**
+ * @param {ScanSummary} scan
+ * @param {string[]} onChart
+ * @param {KeptActions} actions
+ */
+function item(scan, onChart, actions) {
+  const id = String(scan.id);
+  const place = onChart.indexOf(id);
+  const title = make("a", { class: "kept__open", href: `#/scans/${encodeURIComponent(id)}`, "data-control": `open ${id}`, "aria-current": place === 0 && "true" }, scan.target_name);
+  title.addEventListener("click", (event) => {
+    event.preventDefault();
+    actions.open(id);
+  });
+  return make(
+    "li",
+    { class: "kept__item", "data-scan": id, "data-in-view": place === 0 },
+    make("div", { class: "kept__title" }, place >= 0 && onChart.length > 1 && letter(place), title),
+    make("p", { class: "kept__when" }, `${scan.receiver}, ${moment(scan.started_utc)}`),
+    figures(scan),
+    make("div", { class: "kept__actions" }, overlayBox(scan, onChart, actions), ...downloads(scan)),
+  );
+}
+
+/** @param {number} place */
+const letter = (place) => make("span", { class: "letter", style: `color: var(${CURVE_STYLES[place]?.variable})` }, CURVE_STYLES[place]?.letter);
+
+/** @param {ScanSummary} scan */
+function figures(scan) {
+  const { symbol: picture, word } = endingWords(scan.ending);
+  const found =
+    scan.centre_hz === null
+      ? "no centre found"
+      : `${frequencyText(scan.centre_hz, scan.centre_sigma_hz)}${scan.width_3db_hz === null ? "" : `, ${widthText(scan.width_3db_hz)} wide`}`;
+  return make(
+    "p",
+    { class: "kept__figures" },
+    make("strong", {}, scan.ending === null ? "being taken" : found),
+    make("span", { class: "tag", "data-ending": scan.ending ?? "running" }, symbol(picture), word),
+    make("span", {}, counted(scan.readings, "reading")),
+  );
+}
+
+/**
+ * @param {ScanSummary} scan
+ * @param {string[]} onChart
+ * @param {KeptActions} actions
+ */
+function overlayBox(scan, onChart, actions) {
+  const id = String(scan.id);
+  const place = onChart.indexOf(id);
+  const full = place < 0 && onChart.length >= MOST_CURVES;
+  const box = make("input", {
+    type: "checkbox",
+    "data-control": `overlay ${id}`,
+    checked: place >= 0,
+    disabled: place === 0 || onChart.length === 0 || full,
+    "aria-label": `Overlay ${nameOf(scan)}`,
+  });
+  box.addEventListener("change", () => actions.overlay(id, box.checked));
+  return make("label", { class: "kept__overlay" }, box, "Overlay");
+}
+
+/** @param {ScanSummary} scan */
+function downloads(scan) {
+  const link = (/** @type {string} */ kind, /** @type {string} */ address) =>
+    make("a", { href: address, download: true, "data-control": `${kind} ${scan.id}`, "aria-label": `${kind} of ${nameOf(scan)}` }, kind);
+  return [link("CSV", csvAddress(scan.id)), link("JSON", jsonAddress(scan.id))];
+}
+
+/** @param {ScanSummary} scan */
+const nameOf = (scan) => `scan ${scan.id}, ${scan.target_name}, ${moment(scan.started_utc)}`;

@@ -1,0 +1,175 @@
+// What the scan found: two figures large enough for the bench, all of them in a table, and the doubts in sentences.
+
+import { fill, make, symbol } from "./dom.js";
+import { hertz, settingText, signed, unitOfFrequency, unitOfWidth, withUncertainty } from "./units.js";
+
+/** @typedef {import("./types.js").Result} Result */
+
+/**
+ * @typedef {object} Figure
+ * @property {string} name
+ * @property {{value: string, sigma: string | null, unit: string} | null} told null where the data cannot support it
+ * @property {string} [nominal]
+ */
+
+/**
+ * @typedef {object} Nominal
+ * @property {number | null} centreHz
+ * @property {number | null} widthHz
+ */
+
+/**
+ * @param {HTMLElement} host
+ * @param {Result | null} result
+ * @param {boolean} final
+ * @param {Nominal} nominal
+ */
+export function showResult(host, result, final, nominal) {
+  if (result === null) {
+    fill(host);
+    return;
+  }
+  const figures = figuresOf(result, nominal);
+  host.classList.toggle("result--partial", !final);
+  fill(host, headline(figures, final), table(figures, result), doubts(result.doubts ?? []));
+}
+
+/**
+ * One sentence for a screen reader or a chart's description.
+ * @param {Result | null} result
+ * @returns {string}
+ */
+export function resultSentence(result) {
+  if (result === null) return "No result.";
+  const [, centre, width] = figuresOf(result, { centreHz: null, widthHz: null });
+  const parts = [centre, width].map((figure) => `${figure?.name} ${figure?.told ? spoken(figure.told) : "not known"}`);
+  const count = result.doubts?.length ?? 0;
+  return `${parts.join(", ")}${count > 0 ? `, ${count} ${count === 1 ? "doubt" : "doubts"}` : ""}.`;
+}
+
+/**
+ * @param {Result} result
+ * @param {Nominal} nominal
+ * @returns {Figure[]}
+ */
+function figuresOf(result, nominal) {
+  return [
+    { name: "Peak", told: frequency(result.peak_hz, result.peak_sigma_hz) },
+    { name: "Centre", told: frequency(result.centre_hz, result.centre_sigma_hz), ...wanted(nominal.centreHz) },
+    { name: "3 dB width", told: width(result.width_3db_hz, result.width_3db_sigma_hz), ...wanted(nominal.widthHz) },
+    { name: "6 dB width", told: width(result.width_6db_hz, result.width_6db_sigma_hz) },
+    { name: "Loaded Q", told: quality(result.loaded_q, result.loaded_q_sigma) },
+  ];
+}
+
+/** @param {number | null} hz */
+const wanted = (hz) => (hz === null ? {} : { nominal: settingText(hz) });
+
+/**
+ * @param {number | null | undefined} hz
+ * @param {number | null | undefined} sigma
+ */
+const frequency = (hz, sigma) => (typeof hz === "number" ? hertz(hz, sigma, unitOfFrequency(hz)) : null);
+
+/**
+ * @param {number | null | undefined} hz
+ * @param {number | null | undefined} sigma
+ */
+const width = (hz, sigma) => (typeof hz === "number" ? hertz(hz, sigma, unitOfWidth(hz), 4) : null);
+
+/**
+ * @param {number | null | undefined} q
+ * @param {number | null | undefined} sigma
+ */
+const quality = (q, sigma) => (typeof q === "number" ? { ...withUncertainty(q, sigma, 3), unit: "" } : null);
+
+/** @param {{value: string, sigma: string | null, unit: string}} told */
+function spoken({ value, sigma, unit }) {
+  return sigma === null ? `${value} ${unit}`.trim() : `${value} ± ${sigma} ${unit}`.trim();
+}
+
+/**
+ * @param {Figure[]} figures
+ * @param {boolean} final
+ */
+function headline(figures, final) {
+  const large = figures.filter(({ name }) => name === "Centre" || name === "3 dB width");
+  return make("div", { class: "headline" }, ...large.map((figure) => headlineFigure(figure, final)));
+}
+
+/**
+ * @param {Figure} figure
+ * @param {boolean} final
+ */
+function headlineFigure({ name, told }, final) {
+  return make(
+    "div",
+    { class: "headline__figure" },
+    make("p", { class: "headline__name" }, final ? name : `${name}, so far`),
+    told === null
+      ? make("p", { class: "headline__value headline__value--none" }, "not known")
+      : make("p", { class: "headline__value" }, told.value, make("span", { class: "headline__unit" }, told.unit)),
+    told?.sigma && make("p", { class: "headline__sigma" }, `± ${told.sigma} ${told.unit}`),
+  );
+}
+
+/**
+ * @param {Figure[]} figures
+ * @param {Result} result
+ */
+function table(figures, result) {
+  const hasNominal = figures.some(({ nominal }) => nominal !== undefined);
+  const heads = ["Figure", "Value", "± one sigma", "Unit", ...(hasNominal ? ["Nominal"] : [])];
+  return make(
+    "table",
+    { class: "figures" },
+    make("caption", { class: "unseen" }, "Result of the scan"),
+    make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))),
+    make("tbody", {}, ...figures.map((figure) => figureRow(figure, hasNominal))),
+    make("tfoot", {}, ...notes(result).map(([name, text]) => noteRow(name, text, heads.length - 1))),
+  );
+}
+
+/**
+ * @param {Figure} figure
+ * @param {boolean} hasNominal
+ */
+function figureRow({ name, told, nominal }, hasNominal) {
+  const cells =
+    told === null
+      ? [make("td", { colspan: 3, class: "figures__none" }, "not known")]
+      : [make("td", {}, told.value), make("td", {}, told.sigma ?? "–"), make("td", { class: "figures__unit" }, told.unit)];
+  return make("tr", {}, make("th", { scope: "row" }, name), ...cells, hasNominal && make("td", {}, nominal ?? ""));
+}
+
+/**
+ * @param {Result} result
+ * @returns {[string, string][]}
+ */
+function notes(result) {
+  /** @type {[string, string][]} */
+  const rows = [["Model", result.model ?? "none fits"]];
+  if (typeof result.noise_db === "number") rows.push(["Noise of one reading", signed(result.noise_db, "dB", 2)]);
+  if (typeof result.readings === "number") rows.push(["Readings taken", String(result.readings)]);
+  return rows;
+}
+
+/**
+ * @param {string} name
+ * @param {string} text
+ * @param {number} columns
+ */
+function noteRow(name, text, columns) {
+  return make("tr", {}, make("th", { scope: "row" }, name), make("td", { colspan: columns, class: "figures__note" }, text));
+}
+
+/** @param {string[]} sentences */
+function doubts(sentences) {
+  if (sentences.length === 0) return null;
+  return make(
+    "section",
+    { class: "doubts", "aria-label": "Doubts" },
+    make("h3", {}, symbol("doubt"), sentences.length === 1 ? "One doubt" : `${sentences.length} doubts`),
+    make("ul", {}, ...sentences.map((sentence) => make("li", {}, sentence))),
+  );
+}

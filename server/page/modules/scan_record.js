@@ -1,0 +1,119 @@
+// One scan as the page holds it: folded from the kept document, then from each event that follows.
+
+/** @typedef {import("./types.js").Reading} Reading */
+/** @typedef {import("./types.js").RunEvent} RunEvent */
+/** @typedef {import("./types.js").Result} Result */
+/** @typedef {import("./types.js").ScanDocument} ScanDocument */
+
+/**
+ * @typedef {object} ScanRecord
+ * @property {string | number} id
+ * @property {string} startedUtc
+ * @property {string | null} targetName
+ * @property {string | null} receiver
+ * @property {import("./types.js").ScanSettings} settings
+ * @property {import("./types.js").Instrument[]} instruments
+ * @property {Map<number, Reading>} readings by index, in the order they were taken
+ * @property {Result | null} result final, or the fit so far
+ * @property {boolean} final whether `result` is the last word
+ * @property {{done: number, remaining_s: number | null, text: string} | null} progress
+ * @property {string[]} notices
+ * @property {import("./types.js").Ending | null} ending null while it runs
+ * @property {string | null} endingText
+ * @property {number} seq the last event folded in
+ */
+
+/**
+ * @param {ScanDocument} scan
+ * @returns {ScanRecord}
+ */
+export function recordOf(scan) {
+  return {
+    id: scan.id,
+    startedUtc: scan.started_utc,
+    targetName: scan.target_name ?? scan.settings.target_name ?? null,
+    receiver: scan.receiver ?? scan.settings.receiver ?? null,
+    settings: scan.settings,
+    instruments: scan.instruments ?? [],
+    readings: new Map(scan.readings.map((reading) => [reading.index, reading])),
+    result: scan.result,
+    final: scan.ending !== null,
+    progress: null,
+    notices: [],
+    ending: scan.ending,
+    endingText: scan.ending_text,
+    seq: -1,
+  };
+}
+
+/**
+ * Fold one event in. An event seen before changes nothing, so that a replay after a break is harmless.
+ * @param {ScanRecord} record
+ * @param {number} seq
+ * @param {RunEvent} event
+ * @returns {boolean} whether anything changed
+ */
+export function applyEvent(record, seq, event) {
+  if (seq <= record.seq) return false;
+  record.seq = seq;
+  const fold = FOLDS[event.kind];
+  fold?.(record, event);
+  return fold !== undefined;
+}
+
+/** @type {Record<string, (record: ScanRecord, event: RunEvent) => void>} */
+const FOLDS = {
+  ReadingTaken(record, event) {
+    if (event.role !== "meter") return;
+    const known = record.readings.get(event.index);
+    record.readings.set(event.index, {
+      index: event.index,
+      time_s: event.time_s,
+      frequency_hz: event.frequency_hz,
+      power_dbm: event.power_dbm,
+      value_v: event.value,
+      mark: event.mark,
+      purpose: event.purpose,
+      level_db: known?.level_db ?? null,
+      used: known?.used ?? false,
+    });
+  },
+  LevelTaken(record, event) {
+    const reading = record.readings.get(event.reading_index);
+    if (reading === undefined) return;
+    reading.level_db = event.level_db;
+    reading.used = event.used;
+  },
+  PartialFit(record, event) {
+    if (!record.final) record.result = event.figures;
+  },
+  Progress(record, event) {
+    record.progress = { done: event.done, remaining_s: event.remaining_s, text: event.text };
+  },
+  Notice(record, event) {
+    record.notices.push(event.text);
+  },
+  RunEnded(record, event) {
+    record.ending = event.ending;
+    record.endingText = event.text;
+    record.progress = null;
+  },
+};
+
+/**
+ * The readings that have a place on the chart.
+ * @param {ScanRecord} record
+ * @returns {Reading[]}
+ */
+export function plottedReadings(record) {
+  return [...record.readings.values()].filter((reading) => reading.level_db !== null && reading.frequency_hz !== null);
+}
+
+/**
+ * The readings that should have given a level and did not, or whose level was set aside.
+ * @param {ScanRecord} record
+ * @returns {Reading[]}
+ */
+export function unusedReadings(record) {
+  return [...record.readings.values()].filter((reading) => reading.mark !== "good" || (reading.level_db !== null && !reading.used));
+}

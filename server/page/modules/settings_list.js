@@ -1,0 +1,51 @@
+// What a scan was taken with: its settings and the instruments that took it.
+
+import { byId, fill, make } from "./dom.js";
+import { edgesOf } from "./form.js";
+import { secondsText, settingText, signed, trimmed } from "./units.js";
+import { lawWords } from "./words.js";
+
+/** @typedef {import("./types.js").ScanSettings} ScanSettings */
+/** @typedef {import("./types.js").Instrument} Instrument */
+
+/**
+ * @param {ScanSettings | null} settings
+ * @param {Instrument[]} instruments
+ */
+export function showSettings(settings, instruments) {
+  byId("settings-list", HTMLElement).hidden = settings === null;
+  if (settings === null) return;
+  const rows = [...settingRows(settings), ...instruments.map(instrumentRow)];
+  const list = make("dl", { class: "facts" }, ...rows.map(([name, text]) => make("div", {}, make("dt", {}, name), make("dd", {}, text))));
+  fill(byId("settings-body", HTMLElement), list);
+}
+
+/**
+ * @param {ScanSettings} settings
+ * @returns {[string, string][]}
+ */
+function settingRows(settings) {
+  const edges = edgesOf(settings);
+  return [
+    ["Range", edges === null ? "–" : `${settingText(edges.startHz)} to ${settingText(edges.stopHz)}`],
+    ["Source level", signed(settings.level_dbm, "dBm")],
+    ["Settle", secondsText(settings.settle_s)],
+    ["Detector", lawWords(settings.detector)],
+    ["Frequencies", frequencies(settings)],
+  ];
+}
+
+/** @param {ScanSettings} settings */
+function frequencies({ readings, until_centre_percent: until }) {
+  if (readings !== null) return `even sweep of ${readings}`;
+  return until === null ? "chosen as the scan went" : `chosen as the scan went, until the centre was known to ${trimmed(until)} % of the 3 dB width`;
+}
+
+/**
+ * @param {Instrument} instrument
+ * @returns {[string, string]}
+ */
+function instrumentRow({ role, identity, address }) {
+  const name = role.charAt(0).toUpperCase() + role.slice(1);
+  return [name, [identity, address].filter(Boolean).join(" at ") || "–"];
+}

@@ -1,0 +1,130 @@
+// How things stand between this page, the service and the other pages; what is said about it, and what it forbids.
+
+/** @typedef {import("./types.js").Bench} Bench */
+
+/**
+ * @typedef {object} Parts
+ * @property {ReturnType<typeof import("./bench.js").createBenchStrip>} strip
+ * @property {ReturnType<typeof import("./banners.js").createBanners>} banners
+ * @property {import("./form.js").ScanForm} form
+ * @property {import("./desk.js").Desk} desk
+ * @property {() => void} takeOver
+ * @property {() => void} lookAgain
+ * @property {import("./announce.js").Announce} announce
+ */
+
+/** @param {Parts} parts */
+export function createSituation(parts) {
+  const { strip, banners, form, desk, announce } = parts;
+  /** @type {Bench | null} */
+  let bench = null;
+  let connected = false;
+  let everConnected = false;
+  let operated = false;
+  let quarters = 0;
+
+  const refresh = () => form.block(reasonNotToScan(connected, bench, desk));
+
+  return {
+    refresh,
+    operating: () => bench?.operator.you ?? false,
+    /** @param {Bench} next */
+    bench(next) {
+      bench = next;
+      strip.show(next);
+      showOperator(next, operated, parts);
+      showTrouble(next, parts);
+      operated = next.operator.you;
+      refresh();
+    },
+    lost() {
+      if (!connected && everConnected) return;
+      connected = false;
+      strip.lose();
+      banners.show("connection", { symbol: "cross", tone: "grave", text: lostText(everConnected, bench, desk) });
+      refresh();
+    },
+    /** @returns {boolean} whether the service had been lost before */
+    found() {
+      const again = everConnected;
+      if (again && !connected) announce("The service answers again.");
+      connected = everConnected = true;
+      banners.clear("connection");
+      refresh();
+      return again;
+    },
+    /**
+     * Tell a screen reader each quarter of a run, not each reading.
+     * @param {string | number} id
+     * @param {number} done
+     */
+    progress(id, done) {
+      const now = Math.floor(done * 4);
+      if (now > quarters && now < 4) announce(`Scan ${id}: ${now * 25} percent done.`);
+      quarters = now;
+    },
+  };
+}
+
+/**
+ * @param {boolean} connected
+ * @param {Bench | null} bench
+ * @param {import("./desk.js").Desk} desk
+ * @returns {string | null}
+ */
+function reasonNotToScan(connected, bench, desk) {
+  if (!connected || bench === null) return "The service does not answer yet.";
+  if (bench.operator.present && !bench.operator.you) return "Another page operates the bench; take over to scan from here.";
+  if (bench.busy_run !== null || desk.running() !== null) return "A scan is running.";
+  return null;
+}
+
+/**
+ * @param {Bench} bench
+ * @param {boolean} operated whether this page operated until now
+ * @param {Parts} parts
+ */
+function showOperator(bench, operated, { banners, takeOver }) {
+  if (!bench.operator.present || bench.operator.you) {
+    banners.clear("operator");
+    return;
+  }
+  const text = operated
+    ? "Another page has taken over the bench. You are watching now."
+    : "Another page operates the bench. You are watching: all you see is live, and the bench obeys the other page.";
+  banners.show("operator", { symbol: "watch", tone: "calm", text, button: { label: "Take over", act: takeOver } });
+}
+
+/**
+ * @param {Bench} bench
+ * @param {Parts} parts
+ */
+function showTrouble(bench, { banners, lookAgain }) {
+  const absent = bench.instruments.some(({ state }) => state !== "ready");
+  if (bench.last_error === null && !absent) {
+    banners.clear("bench");
+    return;
+  }
+  const text = bench.last_error ?? absentText(bench);
+  const button = absent && bench.busy_run === null ? { label: "Look again", act: lookAgain } : undefined;
+  banners.show("bench", { symbol: "caution", tone: bench.last_error === null ? "calm" : "grave", text, button });
+}
+
+/** @param {Bench} bench */
+function absentText({ instruments }) {
+  const absent = instruments.filter(({ state }) => state !== "ready");
+  return absent.map(({ role, state, detail }) => `The ${role} is ${state}${detail ? `: ${detail}` : ""}.`).join(" ");
+}
+
+/**
+ * @param {boolean} everConnected
+ * @param {Bench | null} bench
+ * @param {import("./desk.js").Desk} desk
+ */
+function lostText(everConnected, bench, desk) {
+  if (!everConnected) return "The service does not answer. This page keeps trying.";
+  const running = desk.running();
+  if (running === null) return "The service is out of reach. The figures on this page are kept; it goes on by itself when the service answers.";
+  const mine = bench?.operator.you ? " If it stays so for ten seconds, the service stops the scan and switches the output off." : "";
+  return `The service is out of reach after reading ${running.readings.size}. What was read until then is kept.${mine} This page goes on by itself when the service answers.`;
+}

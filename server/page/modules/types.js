@@ -1,0 +1,149 @@
+// The shapes that cross the wire, as the service gives them. Frequencies in Hz, powers in dBm, times in seconds.
+
+/** @typedef {"ready" | "missing" | "lost"} InstrumentState */
+
+/**
+ * @typedef {object} Instrument
+ * @property {string} role
+ * @property {string} address
+ * @property {string | null} identity
+ * @property {InstrumentState} state
+ * @property {string | null} detail
+ */
+
+/**
+ * @typedef {object} Bench
+ * @property {"practice" | "bench"} mode
+ * @property {Instrument[]} instruments
+ * @property {boolean | null} output_on null where the source has not said
+ * @property {string | number | null} busy_run
+ * @property {{present: boolean, you: boolean}} operator
+ * @property {string | null} last_error
+ */
+
+/**
+ * @typedef {object} Hookup
+ * @property {string | null} source_to
+ * @property {string | null} source_through
+ * @property {string | null} meter_to
+ * @property {Record<string, string | number>} controls
+ */
+
+/** @typedef {"linear" | "square" | "calibrate"} DetectorLaw */
+
+/**
+ * @typedef {object} Target
+ * @property {string} id
+ * @property {string} receiver
+ * @property {string} name
+ * @property {"if passband" | "preselector"} kind
+ * @property {number} start_hz
+ * @property {number} stop_hz
+ * @property {number} level_dbm
+ * @property {number} max_level_dbm
+ * @property {number} settle_s
+ * @property {DetectorLaw} detector
+ * @property {number | null} nominal_centre_hz
+ * @property {number | null} nominal_width_hz
+ * @property {Hookup} hookup
+ * @property {string[]} cautions
+ */
+
+/**
+ * @typedef {object} ScanSettings
+ * @property {string} target
+ * @property {string} [target_name]
+ * @property {string} [receiver]
+ * @property {number} [start_hz]
+ * @property {number} [stop_hz]
+ * @property {number} [centre_hz]
+ * @property {number} [span_hz]
+ * @property {number} level_dbm
+ * @property {number} settle_s
+ * @property {DetectorLaw} detector
+ * @property {number | null} readings
+ * @property {number | null} until_centre_percent
+ */
+
+/**
+ * One meter reading of a scan. `level_db` is null until, or unless, the detector law could be undone.
+ * @typedef {object} Reading
+ * @property {number} index
+ * @property {number} time_s
+ * @property {number | null} frequency_hz
+ * @property {number | null} power_dbm
+ * @property {number | null} value_v
+ * @property {string} mark
+ * @property {string} purpose
+ * @property {number | null} level_db
+ * @property {boolean} used
+ */
+
+/** @typedef {{frequency_hz: number[], level_db: number[], sigma_db: number[]}} FittedCurve */
+
+/**
+ * @typedef {object} Result
+ * @property {string | null} model
+ * @property {number | null} peak_hz
+ * @property {number | null} peak_sigma_hz
+ * @property {number | null} centre_hz
+ * @property {number | null} centre_sigma_hz
+ * @property {number | null} lower_3db_hz
+ * @property {number | null} upper_3db_hz
+ * @property {number | null} width_3db_hz
+ * @property {number | null} width_3db_sigma_hz
+ * @property {number | null} width_6db_hz
+ * @property {number | null} width_6db_sigma_hz
+ * @property {number | null} loaded_q
+ * @property {number | null} loaded_q_sigma
+ * @property {number | null} peak_level_db
+ * @property {number | null} noise_db
+ * @property {number | null} readings
+ * @property {unknown[]} [evidence]
+ * @property {string[]} doubts
+ * @property {FittedCurve | null} curve
+ */
+
+/**
+ * `interrupted`: the service itself died while the run was on.
+ * @typedef {"completed" | "stopped" | "failed" | "interrupted"} Ending
+ */
+
+/**
+ * @typedef {object} ScanSummary
+ * @property {string | number} id
+ * @property {string} started_utc
+ * @property {string} target_name
+ * @property {string} receiver
+ * @property {Ending | null} ending
+ * @property {number | null} centre_hz
+ * @property {number | null} centre_sigma_hz
+ * @property {number | null} width_3db_hz
+ * @property {number} readings
+ * @property {ScanSettings} settings
+ */
+
+/**
+ * @typedef {object} ScanDocument
+ * @property {string | number} id
+ * @property {string} started_utc
+ * @property {Ending | null} ending
+ * @property {string | null} ending_text
+ * @property {string} [target_name]
+ * @property {string} [receiver]
+ * @property {ScanSettings} settings
+ * @property {Instrument[]} instruments
+ * @property {Reading[]} readings
+ * @property {Result | null} result
+ */
+
+/** @typedef {{kind: string} & Record<string, any>} RunEvent */
+
+/** @typedef {{run: string | number, seq: number, event: RunEvent}} LiveEvent */
+
+/**
+ * `missed`: the service no longer has all that came since the stream broke, so read everything again.
+ * @typedef {LiveEvent | {bench: Bench} | {missed: true}} LiveItem
+ */
+
+export {};

@@ -1,0 +1,96 @@
+"""A browser, and a service for it to show."""
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+import uvicorn
+from fake_service import FakeBench, create_fake
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+CHROMIUM_SWITCHES = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+@dataclass(frozen=True)
+class Fake:
+    """A running fake: its strings, and where it answers."""
+
+    bench: FakeBench
+    address: str
+
+
+@contextmanager
+def serving(bench: FakeBench, port: int = 0) -> Iterator[Fake]:
+    """Serve a fake on loopback for as long as the block lasts."""
+    config = uvicorn.Config(
+        create_fake(bench), host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=1
+    )
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    port = server.servers[0].sockets[0].getsockname()[1]
+    try:
+        yield Fake(bench, f"http://127.0.0.1:{port}/")
+    finally:
+        bench.closing.set()
+        server.should_exit = True
+        thread.join(10)
+
+
+@pytest.fixture
+def fake() -> Iterator[Fake]:
+    """A fake service of the test's own."""
+    with serving(FakeBench()) as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def browser(chromium: str) -> Iterator[Browser]:
+    """One browser for all page tests."""
+    expect.set_options(timeout=10_000)
+    with sync_playwright() as playwright:
+        launched = playwright.chromium.launch(executable_path=chromium, args=list(CHROMIUM_SWITCHES))
+        yield launched
+        launched.close()
+
+
+OpenContext = Callable[..., BrowserContext]
+
+
+@pytest.fixture
+def new_context(browser: Browser) -> Iterator[OpenContext]:
+    """Make browser contexts, each with its own storage, and close them after the test. A page's fault fails the test."""
+    opened: list[BrowserContext] = []
+    faults: list[str] = []
+
+    def make(**options: Any) -> BrowserContext:  # noqa: ANN401 - the browser's own options
+        context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **options})
+        context.on("weberror", lambda error: faults.append(str(error.error)))
+        opened.append(context)
+        return context
+
+    yield make
+    for context in opened:
+        context.close()
+    assert not faults
+
+
+@pytest.fixture
+def page(new_context: OpenContext, fake: Fake) -> Page:
+    """The page as a technician on a laptop opens it, on the fake."""
+    opened = new_context().new_page()
+    opened.goto(fake.address)
+    return opened
