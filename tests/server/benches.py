@@ -1,5 +1,6 @@
 """Benches without a wire, and jobs to run on them."""
 
+import math
 import time
 from collections.abc import Callable, Generator
 from dataclasses import dataclass, field
@@ -59,14 +60,35 @@ class GatedMeter:
 
 
 @dataclass
+class PassbandMeter:
+    """Sees one tuned circuit behind a linear detector: 1 V at its centre, 1/sqrt(1 + (2 d/B)^2) V at detuning d."""
+
+    source: FakeSource
+    centre_hz: float
+    width_hz: float
+    reading_s: float = 0.0
+
+    def read_voltage(self) -> MeterReply:
+        """Read, in the time that takes."""
+        time.sleep(self.reading_s)
+        detuning = 2 * (self.source.frequency_hz - self.centre_hz) / self.width_hz
+        return MeterReply(1.0 / math.sqrt(1.0 + detuning**2) if self.source.output_on else 1e-6)
+
+
+@dataclass
 class FakeBench:
     """A bench of fakes. `missing` roles answer only after a second look."""
 
     source: FakeSource = field(default_factory=FakeSource)
-    meter: GatedMeter = field(default_factory=GatedMeter)
+    meter: GatedMeter | PassbandMeter = field(default_factory=GatedMeter)
     missing: set[str] = field(default_factory=set)
-    looks: int = 0
     closed: bool = False
+
+    @property
+    def gated(self) -> GatedMeter:
+        """The meter, where the test holds its gate."""
+        assert isinstance(self.meter, GatedMeter)
+        return self.meter
 
     @property
     def bench(self) -> Bench:
@@ -83,7 +105,6 @@ class FakeBench:
 
     def reopen_missing(self) -> None:
         """Find everything."""
-        self.looks += 1
         self.missing.clear()
 
     def make_safe(self) -> bool:

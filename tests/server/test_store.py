@@ -19,7 +19,7 @@ from server.tables import RunRow
 
 NEW = NewRun(
     mode="practice",
-    target="skerry-7-if60-passband-2khz",
+    target="skerry-7-third-passband-2khz",
     target_name="60 kHz passband, 2 kHz",
     receiver="Skerry 7",
     settings={"start_hz": 56000.0, "stop_hz": 64000.0},

@@ -45,10 +45,10 @@ class Rig:
 def rig(tmp_path: Path) -> Iterator[Rig]:
     """A started worker whose meter answers at once."""
     made = Rig(tmp_path / "record.sqlite", FakeBench())
-    made.bench.meter.gate.set()
+    made.bench.gated.gate.set()
     made.start()
     yield made
-    made.bench.meter.gate.set()
+    made.bench.gated.gate.set()
     made.worker.close()
     made.store.close()
 
@@ -93,7 +93,7 @@ def test_the_output_is_off_before_anything_runs(rig: Rig) -> None:
 
 def test_a_second_run_is_refused_while_one_is_on(rig: Rig) -> None:
     """It names the one that is on."""
-    rig.bench.meter.gate.clear()
+    rig.bench.gated.gate.clear()
     run_id = rig.worker.begin(ReadingJob())
 
     with pytest.raises(BenchBusy, match=f"Scan {run_id} is still on"):
@@ -101,19 +101,19 @@ def test_a_second_run_is_refused_while_one_is_on(rig: Rig) -> None:
     with pytest.raises(BenchBusy):
         rig.worker.look(PATIENCE_S)
 
-    rig.bench.meter.gate.set()
+    rig.bench.gated.gate.set()
     assert rig.worker.wait_until_idle(PATIENCE_S)
     assert rig.run_to_end(ReadingJob(1))["ending"] == "completed"
 
 
 def test_a_stop_ends_the_run_within_one_reading(rig: Rig) -> None:
     """The reading under way is the last."""
-    rig.bench.meter.gate.clear()
+    rig.bench.gated.gate.clear()
     run_id = rig.worker.begin(ReadingJob(1000))
-    assert rig.bench.meter.waiting.wait(PATIENCE_S)
+    assert rig.bench.gated.waiting.wait(PATIENCE_S)
 
     rig.worker.stop()
-    rig.bench.meter.gate.set()
+    rig.bench.gated.gate.set()
     assert rig.worker.wait_until_idle(PATIENCE_S)
 
     run = rig.store.run(run_id)
@@ -124,9 +124,9 @@ def test_a_stop_ends_the_run_within_one_reading(rig: Rig) -> None:
 
 def test_output_off_does_not_wait_for_the_reading(rig: Rig) -> None:
     """The meter hangs, the source is off all the same, and stays off when the meter comes back."""
-    rig.bench.meter.gate.clear()
+    rig.bench.gated.gate.clear()
     run_id = rig.worker.begin(ReadingJob(1000))
-    assert rig.bench.meter.waiting.wait(PATIENCE_S)
+    assert rig.bench.gated.waiting.wait(PATIENCE_S)
     calls = len(rig.bench.source.calls)
     assert ("output", True) in rig.bench.source.calls
 
@@ -135,7 +135,7 @@ def test_output_off_does_not_wait_for_the_reading(rig: Rig) -> None:
     assert rig.bench.source.calls[calls:] == [("safe", None)]
     assert rig.worker.view().output_on is False
     assert rig.worker.view().busy_run == run_id
-    rig.bench.meter.gate.set()
+    rig.bench.gated.gate.set()
     assert rig.worker.wait_until_idle(PATIENCE_S)
     assert rig.store.run(run_id)["ending"] == "stopped"
     assert not rig.bench.source.output_on
@@ -163,7 +163,7 @@ def test_a_source_that_does_not_confirm_is_told_to_everyone(rig: Rig) -> None:
 
 def test_an_instrument_that_fails_ends_the_run_in_one_sentence(rig: Rig) -> None:
     """With the readings until then kept, and the source off."""
-    rig.bench.meter.dies_after = 1
+    rig.bench.gated.dies_after = 1
     run = rig.run_to_end(ReadingJob(3))
 
     assert (run["ending"], run["ending_text"]) == ("failed", "The meter at A is gone; look at its cable.")
@@ -243,7 +243,7 @@ def test_a_missing_instrument_does_not_stop_the_service(tmp_path: Path) -> None:
     rig.worker.look(PATIENCE_S)
 
     assert [instrument["state"] for instrument in rig.worker.view().instruments] == ["ready", "ready"]
-    bench.meter.gate.set()
+    bench.gated.gate.set()
     assert rig.run_to_end(ReadingJob())["ending"] == "completed"
     rig.worker.close()
     rig.store.close()
@@ -274,11 +274,11 @@ def test_a_bench_that_cannot_be_opened_is_told_and_can_be_looked_for_again(tmp_p
 
 def test_closing_stops_the_run_and_leaves_the_source_off(rig: Rig) -> None:
     """And lets go of the instruments; to close again changes nothing."""
-    rig.bench.meter.gate.clear()
+    rig.bench.gated.gate.clear()
     run_id = rig.worker.begin(ReadingJob(1000))
-    assert rig.bench.meter.waiting.wait(PATIENCE_S)
+    assert rig.bench.gated.waiting.wait(PATIENCE_S)
     rig.worker.stop()
-    rig.bench.meter.gate.set()
+    rig.bench.gated.gate.set()
 
     rig.worker.close()
     rig.worker.close()
@@ -292,9 +292,9 @@ def test_closing_stops_the_run_and_leaves_the_source_off(rig: Rig) -> None:
 
 def test_closing_switches_off_over_a_run_that_hangs(rig: Rig) -> None:
     """The meter never answers: the source is switched off without it."""
-    rig.bench.meter.gate.clear()
+    rig.bench.gated.gate.clear()
     rig.worker.begin(ReadingJob(1000))
-    assert rig.bench.meter.waiting.wait(PATIENCE_S)
+    assert rig.bench.gated.waiting.wait(PATIENCE_S)
 
     rig.worker.close(deadline_s=0.01)
 
