@@ -97,6 +97,11 @@ def widths_khz(entry: IntermediateFrequency) -> dict[str | None, float]:
     return {None: entry.width_khz}
 
 
+def widest_khz(entry: IntermediateFrequency) -> float:
+    """Give the 3 dB width in kHz at the widest choice of the width control."""
+    return max(widths_khz(entry).values())
+
+
 def _base_khz(receiver: Receiver, band: str) -> float:
     return receiver.bands[band].low_khz if receiver.dial.reads == "above band edge" else 0.0
 

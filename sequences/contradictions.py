@@ -9,10 +9,10 @@ from sequences.chain import (
     dial_ends,
     frequency_khz,
     oscillator_khz,
+    widest_khz,
 )
 from sequences.frequency_plan import product_khz
 from sequences.receiver import SIGNAL, Point, Receiver
-from sequences.windows import widest_khz
 
 CLOSES_WITHIN_KHZ = 1e-3
 """One hertz: far under any tolerance, far over the rounding of the arithmetic."""
@@ -123,7 +123,7 @@ def _if_key(receiver: Receiver, key: str) -> str:
 
 def _widths(receiver: Receiver) -> Contradictions:
     for name, entry in receiver.filters.items():
-        whole = widest_khz(receiver, entry.intermediate)
+        whole = widest_khz(receiver.ifs[entry.intermediate])
         if entry.width_khz is not None and entry.width_khz < whole - CLOSES_WITHIN_KHZ:
             yield (
                 f"IF '{receiver.ifs[entry.intermediate].name}' is {khz(whole)} wide, but its filter '{name}' alone is "
@@ -143,7 +143,7 @@ def _beat_oscillator(receiver: Receiver) -> Contradictions:
             f"correct one of beat_oscillator.if or if.{entry.intermediate}.range_khz."
         )
         return
-    reach = widest_khz(receiver, entry.intermediate)
+    reach = widest_khz(receiver.ifs[entry.intermediate])
     away = abs(entry.centre_khz - intermediate.centre_khz)
     if away > reach:
         yield (

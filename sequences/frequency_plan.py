@@ -79,9 +79,11 @@ def half_if_khz(side: Side, takes_khz: float, gives_khz: float) -> float | None:
 def image_rejection_db(wanted_khz: float, image: float, loaded_q: float, circuits: int) -> float:
     """Give by how many dB equal tuned circuits weaken an image.
 
-    One circuit takes off sqrt(1 + Q^2 rho^2), rho = f_image/f - f/f_image.
+    One circuit takes off sqrt(1 + Q^2 rho^2), rho = f_image/f - f/f_image. An image at or below zero is not received.
     Source: Kennedy, Electronic Communication Systems, chapter 6, image frequency and its rejection.
     """
+    if image <= 0:
+        return math.inf
     rho = image / wanted_khz - wanted_khz / image
     return circuits * 10 * math.log10(1 + (loaded_q * rho) ** 2)
 

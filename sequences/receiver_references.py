@@ -31,6 +31,7 @@ def reference_faults(receiver: Receiver) -> tuple[str, ...]:
         _adjusters,
         _source_points,
         _other_points,
+        _limits,
     )
     return tuple(chain.from_iterable(check(receiver) for check in checks))
 
@@ -311,3 +312,17 @@ def _other_points(receiver: Receiver) -> Faults:
         yield from _coupling(key, counter)
         beat = ["beat_oscillator"] if receiver.beat_oscillator else []
         yield from _unknown(f"{key}.counts", counter.counts, "thing to count", [*conversions, *beat, "audio"])
+
+
+def _limits(receiver: Receiver) -> Faults:
+    """A step that the plan will have needs the limit it is held against."""
+    tested = any(point.reads == "oscillator activity" for point in receiver.meter_points.values())
+    needed = {
+        "beat_oscillator_hz": ("a beat oscillator", receiver.beat_oscillator is not None),
+        "passband_symmetry_hz": ("a passband control", receiver.passband_control is not None),
+        "preselector_pointer_marks": ("a preselector knob", receiver.preselector.tuned_by == "knob"),
+        "activity_below_reference_db": ("an oscillator test point", tested),
+    }
+    for key, (what, present) in needed.items():
+        if present and getattr(receiver.limits, key) is None:
+            yield f"limit.{key} is missing: the receiver has {what}, so give a number above 0"

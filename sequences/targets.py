@@ -6,14 +6,16 @@ from typing import Literal
 
 from sequences.chain import widths_khz
 from sequences.hookups import Hookup, cautions_for, hook_up
-from sequences.preselector import preselector_settings
+from sequences.points import meter_that_reads, source_with_all_behind, swept_ifs
+from sequences.preselector import PreselectorSetting, preselector_settings
 from sequences.receiver import SIGNAL, MeterPoint, Receiver
 from sequences.receiver_file import ReceiverFileError, load_receiver, shipped_receivers
-from sequences.windows import widest_khz
 
 __all__ = ["ReceiverFileError", "ScanTarget", "load_receiver", "scan_targets", "shipped_receivers"]
 
 SPAN_IN_WIDTHS = 4.0
+"""Room for a response that is off by its own width, and for the skirts a fit needs."""
+
 HZ_PER_KHZ = 1000.0
 
 
@@ -39,75 +41,77 @@ class ScanTarget:
 
 
 def scan_targets(receiver: Receiver) -> tuple[ScanTarget, ...]:
-    """List what can be scanned: the narrowest fixed IF at each of its widths, then the preselector on every band.
+    """List what can be scanned: each IF at each of its widths, then the preselector on every band.
 
     A wider IF before a narrower one is no target: a sweep of the source would show the narrower one.
     """
-    return (*_passband_targets(receiver), *_preselector_targets(receiver))
+    passbands = [target for key in swept_ifs(receiver) for target in passband_targets(receiver, key)]
+    return (*passbands, *preselector_targets(receiver))
 
 
-def narrowest_if(receiver: Receiver) -> str:
-    """Name the IF that sets the selectivity: of the fixed ones, the one whose widest setting is narrowest."""
-    fixed = [key for key, entry in receiver.ifs.items() if entry.centre_khz is not None]
-    return min(fixed, key=lambda key: widest_khz(receiver, key))
-
-
-def _passband_targets(receiver: Receiver) -> list[ScanTarget]:
-    key = narrowest_if(receiver)
+def passband_targets(receiver: Receiver, key: str) -> tuple[ScanTarget, ...]:
+    """List the scans of one IF's passband, one a width. None where no point gives access."""
     entry = receiver.ifs[key]
-    source = _first_source(receiver, key)
-    detector = next(((name, point) for name, point in receiver.meter_points.items() if point.reads == "detector"), None)
-    if detector is None:
-        return []
+    source = source_with_all_behind(receiver, key)
+    detector = meter_that_reads(receiver, "detector")
+    if source is None or detector is None:
+        return ()
     meter, point = detector
     targets = []
     for choice, width in widths_khz(entry).items():
         controls = {entry.width_control: choice} if entry.width_control and choice else {}
-        name = f"{entry.name} passband" + (f", {choice}" if choice else "")
         hookup = hook_up(receiver, controls, source=source, meter=meter)
-        ident = "-".join(filter(None, (receiver.id, key, "passband", _slug(choice))))
-        targets.append(_target(receiver, ident, name, (entry.centre_khz or 0.0, width), hookup, point))
-    return targets
+        name = f"{entry.name} passband" + (f", {choice}" if choice else "")
+        ident = "-".join(filter(None, (receiver.id, _slug(key), "passband", _slug(choice))))
+        targets.append(_target(receiver, (ident, name), (entry.centre_khz or 0.0, width), hookup, point))
+    return tuple(targets)
 
 
-def _preselector_targets(receiver: Receiver) -> list[ScanTarget]:
-    probe = next(((name, point) for name, point in receiver.meter_points.items() if point.reads == "rf probe"), None)
-    if probe is None:
-        return []
+def preselector_targets(receiver: Receiver) -> tuple[ScanTarget, ...]:
+    """List the scans of the preselector with a probe at the first mixer. None where no point gives access."""
+    probe = meter_that_reads(receiver, "rf probe")
+    source = source_with_all_behind(receiver, SIGNAL)
+    if probe is None or source is None:
+        return ()
     meter, point = probe
-    source = _first_source(receiver, SIGNAL)
     targets = []
     for setting in preselector_settings(receiver):
-        at = setting.at
-        controls: dict[str, str | float] = {receiver.dial.control: at.dial_khz}
-        if receiver.band_control:
-            controls[receiver.band_control] = at.band
-        if receiver.preselector.control and setting.knob_mark is not None:
-            controls[receiver.preselector.control] = setting.knob_mark
-        where = f"{at.signal_khz / HZ_PER_KHZ:g} MHz" if receiver.band_control else f"{at.signal_khz:g} kHz"
-        ident = f"{receiver.id}-preselector-{_slug(at.band if receiver.band_control else f'{at.signal_khz:g}')}"
-        hookup = hook_up(receiver, controls, source=source, meter=meter)
-        name = f"{receiver.preselector.name} at {where}"
-        targets.append(_target(receiver, ident, name, (at.signal_khz, setting.width_khz), hookup, point))
-    return targets
+        hookup = hook_up(receiver, preselector_controls(receiver, setting), source=source, meter=meter)
+        band_khz = (setting.at.signal_khz, setting.width_khz)
+        targets.append(_target(receiver, _preselector_title(receiver, setting), band_khz, hookup, point))
+    return tuple(targets)
 
 
-def _first_source(receiver: Receiver, what: str) -> str:
-    """Name the point that has the whole of `what` behind it: the first in the signal's order that it may enter."""
-    return next(name for name, point in receiver.source_points.items() if what in point.enters)
+def preselector_controls(receiver: Receiver, setting: PreselectorSetting) -> dict[str, str | float]:
+    """Give how band, dial and knob stand for one look at the preselector."""
+    controls: dict[str, str | float] = {receiver.dial.control: setting.at.dial_khz}
+    if receiver.band_control:
+        controls[receiver.band_control] = setting.at.band
+    if receiver.preselector.control and setting.knob_mark is not None:
+        controls[receiver.preselector.control] = setting.knob_mark
+    return controls
+
+
+def _preselector_title(receiver: Receiver, setting: PreselectorSetting) -> tuple[str, str]:
+    at = setting.at
+    where = f"{at.signal_khz / HZ_PER_KHZ:g} MHz" if receiver.band_control else f"{at.signal_khz:g} kHz"
+    parts = [receiver.id, "preselector", _slug(at.band) if receiver.band_control else ""]
+    if receiver.preselector.scan_marks_khz:
+        parts.append(_slug(f"{at.dial_khz:g}"))
+    return "-".join(filter(None, parts)), f"{receiver.preselector.name} at {where}"
 
 
 def _target(
-    receiver: Receiver, ident: str, name: str, band_khz: tuple[float, float], hookup: Hookup, meter: MeterPoint
+    receiver: Receiver, title: tuple[str, str], band_khz: tuple[float, float], hookup: Hookup, meter: MeterPoint
 ) -> ScanTarget:
     centre_hz, width_hz = band_khz[0] * HZ_PER_KHZ, band_khz[1] * HZ_PER_KHZ
     reach_hz = _rounded_up(width_hz * SPAN_IN_WIDTHS / 2)
     source = receiver.source_points[hookup.source_to or ""]
     return ScanTarget(
-        id=ident,
+        id=title[0],
         receiver_id=receiver.id,
         receiver_name=receiver.name,
-        name=name,
+        name=title[1],
         kind="if passband" if meter.reads == "detector" else "preselector",
         start_hz=centre_hz - reach_hz,
         stop_hz=centre_hz + reach_hz,
@@ -129,4 +133,4 @@ def _rounded_up(value: float) -> float:
 
 
 def _slug(text: str | None) -> str:
-    return "".join(c if c.isalnum() else "-" for c in (text or "").replace(" kHz", "khz"))
+    return "".join(c if c.isalnum() else "-" for c in (text or "").lower().replace(" khz", "khz"))

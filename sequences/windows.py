@@ -6,7 +6,7 @@ A sweep of the source shows a circuit only where nothing after it is narrower; o
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sequences.chain import ifs_in_order, mid_band, widths_khz
+from sequences.chain import ifs_in_order, mid_band, widest_khz
 from sequences.preselector import preselector_width_khz
 from sequences.receiver import Receiver
 
@@ -51,11 +51,6 @@ def window_of(receiver: Receiver, circuit: str) -> Window:
     return {window.circuit: window for window in windows(receiver)}[circuit]
 
 
-def widest_khz(receiver: Receiver, key: str) -> float:
-    """Give the 3 dB width in kHz of an IF at the widest setting of its width control."""
-    return max(widths_khz(receiver.ifs[key]).values())
-
-
 def _circuits(receiver: Receiver) -> list[tuple[str, str | None, float]]:
     """List every circuit with its IF and its own width in kHz, in the order the signal meets them."""
     band = next(iter(receiver.bands))
@@ -65,7 +60,7 @@ def _circuits(receiver: Receiver) -> list[tuple[str, str | None, float]]:
     for key in ifs_in_order(receiver):
         for name, entry in receiver.filters.items():
             if entry.intermediate == key:
-                circuits.append((f"filter.{name}", key, entry.width_khz or widest_khz(receiver, key)))
+                circuits.append((f"filter.{name}", key, entry.width_khz or widest_khz(receiver.ifs[key])))
     return circuits
 
 
@@ -74,7 +69,7 @@ def _window(circuits: list[tuple[str, str | None, float]], place: int, receiver:
     order = ifs_in_order(receiver)
     later = order[order.index(intermediate) + 1 :] if intermediate else order
     after = [(width_khz, name) for name, own_if, width_khz in circuits[place + 1 :] if own_if == intermediate]
-    after += [(widest_khz(receiver, key), f"if.{key}") for key in later]
+    after += [(widest_khz(receiver.ifs[key]), f"if.{key}") for key in later]
     if not after:
         return Window(circuit, width, None, None, View.ALONE)
     through_khz, through = min(after)

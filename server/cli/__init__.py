@@ -2,6 +2,7 @@
 
 import typer
 
+from server.cli.check import check
 from server.cli.instruments import instruments
 from server.cli.practice import practice
 from server.cli.scan import scan
@@ -17,6 +18,6 @@ def build_cli() -> typer.Typer:
         add_completion=False,
         pretty_exceptions_enable=False,
     )
-    for command in (practice, serve, scan, instruments):
+    for command in (practice, serve, scan, check, instruments):
         cli.command()(command)
     return cli
