@@ -110,7 +110,7 @@ class Instrument:
             try:
                 self._manners = self._learn_manners()
             except BaseException:
-                self._link.give_up(hold_back=True)
+                self._link.give_up(hold_back=False)
                 raise
 
     def when_reopened(self, restore: Callable[[], None]) -> None:
@@ -189,14 +189,18 @@ class Instrument:
         self._is_reopening = True
         try:
             self._link.open()
+            return self._put_right()
+        finally:
+            self._is_reopening = False
+
+    def _put_right(self) -> tuple[ErrorEntry, ...]:
+        try:
             left = self._drain()
             if self._restore is not None:
                 self._restore()
         except BaseException:
             self._link.give_up(hold_back=True)
             raise
-        finally:
-            self._is_reopening = False
         return left
 
     # Talking

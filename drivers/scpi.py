@@ -123,15 +123,15 @@ def split_reply(text: str) -> tuple[str, ...]:
 
 def parse_block(text: str) -> str:
     """Read arbitrary block data, IEEE 488.2 section 8.7.9: `#15HELLO`, or `#0` and everything up to the end."""
-    data = text.removesuffix("\n")
-    if not data.startswith("#"):
+    if not text.startswith("#"):
         raise ScpiFormatError("not a block")
-    if data.startswith("#0"):
-        return data[2:]
-    first = _start_of_block_data(data, 0)
-    if _end_of_block(data, 0) != len(data):
+    if text.startswith("#0"):
+        return text[2:].removesuffix("\n")
+    first = _start_of_block_data(text, 0)
+    end = _end_of_block(text, 0)
+    if text[end:] not in {"", "\n"}:
         raise ScpiFormatError("a block with bytes behind its end")
-    return data[first:]
+    return text[first:end]
 
 
 def _end_of_string(text: str, begin: int) -> int:

@@ -184,6 +184,8 @@ class Source(RoleDriver):
 
     def _check_standing(self) -> None:
         """Compare, after the link was opened anew, what the source says with how it was left."""
+        if self._frequency_hz is self._power_dbm is self._output_on is None:
+            return  # nothing to compare: being made safe, the next message is the one that switches off
         dialect = self._dialect
         frequency_hz, power_dbm = self._instrument.query_numbers(f"{dialect.frequency}?", f"{dialect.power}?")
         change = self._change(frequency_hz, power_dbm, self.output_is_on())
