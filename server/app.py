@@ -7,6 +7,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from fastapi import FastAPI
+from starlette.responses import FileResponse
 from starlette.staticfiles import StaticFiles
 
 from server.error_answers import answer_errors
@@ -43,8 +44,9 @@ def create_app(service: Service) -> FastAPI:
     for module in (bench, targets, scans, downloads, live):
         app.include_router(module.router)
     # Found by name, so that neither the charts' package nor its dependencies are imported to serve one script.
-    app.mount("/static/bokeh", StaticFiles(packages=[("bokeh", "server/static")]))
-    app.mount("/", StaticFiles(directory=page_folder(), html=True))
+    app.mount("/static/bokeh", StaticFiles(packages=[("bokeh", "server/static/js")]))
+    app.mount("/page", StaticFiles(directory=page_folder()))
+    app.add_api_route("/", _page, include_in_schema=False, response_class=FileResponse)
     app.add_middleware(Guard, settings=service.settings)
     return app
 
@@ -52,3 +54,7 @@ def create_app(service: Service) -> FastAPI:
 def page_folder() -> Path:
     """Give the folder of the page's files."""
     return Path(str(files("server"))) / "page"
+
+
+def _page() -> FileResponse:
+    return FileResponse(page_folder() / "index.html")

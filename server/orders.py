@@ -24,7 +24,7 @@ from server.store import NewRun
 class ScanOrder(BaseModel):
     """The body of `POST /api/scans`. What is left out is taken from the target."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
     target: str
     start_hz: float | None = None

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import psutil
-from sqlalchemy import Engine, create_engine, event, func, insert, select, update
+from sqlalchemy import Engine, RowMapping, create_engine, event, func, insert, select, update
 from sqlalchemy.engine import Connection
 from sqlalchemy.exc import SQLAlchemyError
 
@@ -23,6 +23,9 @@ from server.tables import SCHEMA_VERSION, EventRow, ReadingRow, RunRow, Table
 
 INTERRUPTED = "interrupted"
 INTERRUPTED_TEXT = "The service ended while this run was on; what was read until then is kept."
+
+LARGEST_NUMBER = 2**63 - 1
+"""What SQLite can hold as an integer."""
 
 MAIN_FIGURES = ("centre_hz", "centre_sigma_hz", "width_3db_hz")
 """Read out of the result by the database, so that a long list does not load every curve."""
@@ -148,7 +151,7 @@ class Store:
         readings = select(ReadingRow.__table__).where(ReadingRow.run_id == run_id).order_by(ReadingRow.index)
         events = select(EventRow.__table__).where(EventRow.run_id == run_id).order_by(EventRow.seq)
         with self._reading() as connection:
-            run = connection.execute(select(RunRow.__table__).where(RunRow.id == run_id)).mappings().one_or_none()
+            run = _find_run(connection, run_id)
             if run is None:
                 raise UnknownThing(f"There is no scan number {run_id}; GET /api/scans lists those there are.")
             return {
@@ -211,6 +214,12 @@ def _prepare_schema(connection: Connection, path: Path) -> None:
         raise StoreError(f"The record {path} was written by a newer Peakwright; use that, or give another --store.")
     Table.metadata.create_all(connection)
     connection.exec_driver_sql(f"PRAGMA user_version={SCHEMA_VERSION}")
+
+
+def _find_run(connection: Connection, run_id: int) -> RowMapping | None:
+    if not 0 < run_id <= LARGEST_NUMBER:
+        return None
+    return connection.execute(select(RunRow.__table__).where(RunRow.id == run_id)).mappings().one_or_none()
 
 
 def _lives(pid: int, began: float) -> bool:

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -210,6 +211,8 @@ def test_a_body_that_is_no_order_gets_one_sentence(api: Api, body: str, words: s
     [
         ("GET", "/api/nothing", 404),
         ("GET", "/nothing.js", 404),
+        ("GET", "/page/nothing.js", 404),
+        ("GET", "/page/..%2fapp.py", 404),
         ("GET", "/api/scans/7", 404),
         ("GET", "/api/scans/seven", 422),
         ("GET", "/api/scans/7/readings.csv", 404),
@@ -383,11 +386,22 @@ def test_the_json_holds_everything(api: Api) -> None:
 
 def test_the_charts_script_comes_from_the_installed_package(api: Api) -> None:
     """Nothing is fetched from elsewhere."""
-    answer = api.http.get("/static/bokeh/js/bokeh.min.js")
+    answer = api.http.get("/static/bokeh/bokeh.min.js")
 
     assert answer.status_code == 200
     assert "javascript" in answer.headers["content-type"]
     assert len(answer.content) > 500_000
+
+
+def test_the_page_is_served_with_its_parts(api: Api) -> None:
+    """The page itself at the root, and every file it names."""
+    page = api.http.get("/")
+
+    assert page.headers["content-type"].startswith("text/html")
+    parts = re.findall(r'(?:src|href)="(/page/[^"]+)"', page.text)
+    assert parts
+    for part in parts:
+        assert api.http.get(part).status_code == 200
 
 
 def test_no_page_of_the_framework_is_served(api: Api) -> None:
