@@ -8,6 +8,7 @@ from sequences.numerics import starts
 from sequences.numerics.curves import (
     EQUAL_CIRCUITS,
     FLAT_TOPS,
+    SINGLE_CIRCUIT,
     SKEWED_PAIR,
     SYMMETRICAL_PAIR,
     Array,
@@ -22,9 +23,14 @@ FINEST_NOISE_DB = 1e-3
 _HOPELESS = 60.0
 """A kind whose score is worse by this much is not worth a neighbour's try."""
 
-_SHAPE_OF_BUTTERWORTH = 0.3
-_SHAPE_LIMITS = {"coupled pair": (-0.2, 5.82), "skewed pair": (-0.2, np.inf)}
-_FLAT_SHAPE_LIMITS = (-2.0, 0.98)
+_FAR_ABOVE_NOISE = 30.0
+_WORSE = 6.0
+
+# Width at 10 dB over width at 3 dB: a single circuit has 3, any cascade more than 1.82, a critical pair 1.73, flat tops
+# of three poles and more less than 1.5. The bounds leave room for what noise does to the widths by eye.
+_STEEPER_THAN_CASCADES = 1.5
+_ROUNDER_THAN_FLAT_TOPS = 2.1
+_STEEPNESS_BLURRED_DB = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +48,7 @@ class Candidate:
     residual_db: Array
     noise_db: float
     freedom: int
+    cost: float
     score: float
     drift_db: float = 0.0
     drift_sigma_db: float = 0.0
@@ -63,7 +70,9 @@ def score(cost: float, readings: int, parameters: int, variants: int = 1) -> flo
     )
 
 
-def fit_curve(curve: Curve, readings: Readings, start: Array, *, variants: int = 1, drift: bool = False) -> Candidate:
+def fit_curve(
+    curve: Curve, readings: Readings, start: Array, *, variants: int = 1, drift: bool = False, hopeless: float = np.inf
+) -> Candidate:
     """Fit one kind of curve from one start, shape (p,); with `drift`, a level that moves evenly in time as well."""
     frequency, level, weight = readings.frequency_hz, readings.level_db, readings.weight
     column = weight[:, None]
@@ -78,7 +87,11 @@ def fit_curve(curve: Curve, readings: Readings, start: Array, *, variants: int =
         residual, jacobian = plain(parameters[:-1])
         return residual + parameters[-1] * late, np.column_stack((jacobian, late))
 
-    solution = least_squares(drifting, np.append(start, 0.0)) if drift else least_squares(plain, start)
+    solution = (
+        least_squares(drifting, np.append(start, 0.0), hopeless=hopeless)
+        if drift
+        else least_squares(plain, start, hopeless=hopeless)
+    )
     return _candidate(curve, readings, solution, size, variants)
 
 
@@ -97,6 +110,7 @@ def _candidate(curve: Curve, readings: Readings, solution: Solution, size: int, 
         -solution.residual / readings.weight,
         float(np.sqrt(variance)),
         freedom,
+        solution.cost,
         score(solution.cost, len(readings), fitted, variants),
         float(solution.parameters[-1]) if drifting else 0.0,
         float(np.sqrt(covariance[-1, -1])) if drifting else 0.0,
@@ -105,39 +119,56 @@ def _candidate(curve: Curve, readings: Readings, solution: Solution, size: int, 
 
 def fit_kinds(readings: Readings, rough: starts.Outline, *, drift: bool = False) -> list[Candidate]:
     """Fit every kind that has a chance, in no particular order."""
-    found = [*_equal_circuits(readings, rough, drift), *_pairs(readings, rough, drift)]
-    return [*found, *_flat_tops(readings, rough, drift)]
+    fit = _Fitter(readings, rough, drift)
+    fit.pairs()
+    fit.equal_circuits()
+    fit.flat_tops()
+    return fit.found
 
 
-def _equal_circuits(readings: Readings, rough: starts.Outline, drift: bool) -> list[Candidate]:
-    """Cascades of one, two, three ... circuits, as long as one more fits better."""
-    found: list[Candidate] = []
-    for curve in EQUAL_CIRCUITS:
-        variants = 1 if curve.count == 1 else len(EQUAL_CIRCUITS) - 1
-        found.append(
-            fit_curve(curve, readings, starts.equal_circuits(rough, curve.count), variants=variants, drift=drift)
-        )
-        if len(found) > 1 and found[-1].score > found[-2].score:
-            break
-    return found
+class _Fitter:
+    """Fits kind after kind to the same readings; what has been found tells what has no chance any more."""
 
+    def __init__(self, readings: Readings, rough: starts.Outline, drift: bool) -> None:
+        self.readings, self.rough, self.drift = readings, rough, drift
+        self.found: list[Candidate] = []
+        self.least_cost = len(readings) * _FAR_ABOVE_NOISE * (rough.noise_db**2 + FINEST_NOISE_DB**2)
+        self.steepness = rough.steepness if rough.noise_db < _STEEPNESS_BLURRED_DB else None
 
-def _pairs(readings: Readings, rough: starts.Outline, drift: bool) -> list[Candidate]:
-    start = starts.pair(rough)
-    skewed = fit_curve(SKEWED_PAIR, readings, start, drift=drift)
-    symmetrical = fit_curve(SYMMETRICAL_PAIR, readings, np.delete(start, 3), drift=drift)
-    if not skewed.score < symmetrical.score + _HOPELESS:
-        skewed = fit_curve(SKEWED_PAIR, readings, np.insert(symmetrical.parameters, 3, 0.0), drift=drift)
-    return [symmetrical, skewed]
+    def fit(self, curve: Curve, start: Array, variants: int = 1) -> Candidate:
+        hopeless = self.least_cost * float(np.exp(_HOPELESS / len(self.readings)))
+        one = fit_curve(curve, self.readings, start, variants=variants, drift=self.drift, hopeless=hopeless)
+        self.least_cost = min(self.least_cost, one.cost + FINEST_NOISE_DB**2 * len(self.readings))
+        self.found.append(one)
+        return one
 
+    def pairs(self) -> None:
+        """The skewed pair and the symmetrical one, each from the start of the other if it should be worse."""
+        start = starts.pair(self.rough)
+        symmetrical = self.fit(SYMMETRICAL_PAIR, np.delete(start, 3))
+        skewed = self.fit(SKEWED_PAIR, start)
+        if not skewed.cost <= symmetrical.cost:
+            self.fit(SKEWED_PAIR, np.insert(symmetrical.parameters, 3, 0.0))
 
-def _flat_tops(readings: Readings, rough: starts.Outline, drift: bool) -> list[Candidate]:
-    """Filters of three, four, five ... poles, as long as one more fits better and the first has a chance."""
-    found: list[Candidate] = []
-    start = np.array([rough.top_hz, np.log(rough.width_hz), _SHAPE_OF_BUTTERWORTH, rough.top_db])
-    for curve in FLAT_TOPS:
-        found.append(fit_curve(curve, readings, start, variants=len(FLAT_TOPS), drift=drift))
-        start = found[-1].parameters
-        if len(found) > 1 and found[-1].score > found[-2].score:
-            break
-    return found
+    def equal_circuits(self) -> None:
+        """Cascades of one, two, three ... circuits, as long as one more fits better."""
+        before = self.fit(SINGLE_CIRCUIT, starts.equal_circuits(self.rough, 1))
+        if self.steepness is not None and self.steepness < _STEEPER_THAN_CASCADES:
+            return
+        for curve in EQUAL_CIRCUITS[1:]:
+            here = self.fit(curve, starts.equal_circuits(self.rough, curve.count), len(EQUAL_CIRCUITS) - 1)
+            if here.score > before.score:
+                return
+            before = here
+
+    def flat_tops(self) -> None:
+        """Filters of three, four, five ... poles, as long as one more fits better."""
+        if self.steepness is not None and self.steepness > _ROUNDER_THAN_FLAT_TOPS:
+            return
+        place = np.array([self.rough.top_hz, np.log(self.rough.width_hz)])
+        least = np.inf
+        for curve in FLAT_TOPS:
+            here = self.fit(curve, starts.flat_top(self.readings, curve, place), len(FLAT_TOPS))
+            if here.score > least + _WORSE:
+                return
+            place, least = here.parameters[:2], min(least, here.score)

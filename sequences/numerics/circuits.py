@@ -4,7 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sequences.numerics.curves import Array
+from sequences.numerics.curves import HALF_POWER_DB, Array
+from sequences.numerics.quartic import pair_of_quartic
+
+_NEWTON_ROUNDS = 6
+_SMALL = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,32 +34,54 @@ class CoupledCircuits:
 def pair_parameters(circuits: CoupledCircuits) -> Array:
     """The parameters of `curves.SkewedPair` whose curve is that of these circuits, exactly; shape (5,).
 
-    Inverse power times z^2, z = (f / f0)^2, is a quartic in e = z - 1 on both sides; the coefficients are compared.
+    The narrow-band quartic gives them nearly. Newton's method on the exact curve then puts the edges half the power
+    below f0, and the shape and the skew follow from the level at two more places.
+
+    Raises:
+        ValueError: If the two circuits are so far apart that no pair of edges belongs to both.
     """
     middle = (circuits.primary_hz * circuits.secondary_hz) ** 0.5
-    e0, e1, _, e3, e4 = _quartic(circuits, middle)
-    tilt = 0.5 * e1 / e0 - 1.0
-    quadratic, quartic = e3 / e0 - tilt, e4 / e0
-    per_width_squared = 0.5 * (quadratic + np.hypot(quadratic, 2.0 * np.sqrt(quartic)))
-    relative_width = per_width_squared**-0.5
-    return np.array(
-        [
-            middle,
-            np.log(middle * relative_width),
-            quartic / per_width_squared**2,
-            2.0 * relative_width * tilt,
-            -10.0 * np.log10(e0),
-        ]
-    )
+    near = pair_of_quartic(_narrow_band_quartic(circuits, middle), middle, middle)
+    if near is None:
+        raise ValueError("These two circuits are not a pair: one lies outside the other's curve.")
+    place, width = near[0], np.exp(near[1])
+    for _ in range(_NEWTON_ROUNDS):
+        wrong = _edge_errors(circuits, place, width)
+        by_place = (_edge_errors(circuits, place + _SMALL * width, width) - wrong) / _SMALL
+        by_width = (_edge_errors(circuits, place, width * (1.0 + _SMALL)) - wrong) / _SMALL
+        move = -np.linalg.solve(np.column_stack((by_place, by_width)), wrong)
+        place, width = place + move[0] * width, width * np.exp(move[1])
+    return np.array([place, np.log(width), *_shape_and_skew(circuits, place, width)])
 
 
-def _quartic(circuits: CoupledCircuits, middle_hz: float) -> Array:
-    """Coefficients, lowest first, of |(1 + j Q1 y1)(1 + j Q2 y2) + (kQ)^2|^2 z^2 in e = z - 1, z = (f/middle)^2."""
+def _narrow_band_quartic(circuits: CoupledCircuits, middle_hz: float) -> Array:
+    """|(1 + j Q1 y1)(1 + j Q2 y2) + (kQ)^2|^2, lowest power first, y = (f - middle^2/f) / middle."""
     first, second = (
-        (q * middle_hz / f) * np.array([(middle_hz - f) * (middle_hz + f) / middle_hz**2, 1.0])
+        np.array([1.0 + 1j * q * (middle_hz / f - f / middle_hz), 1j * q])
         for f, q in ((circuits.primary_hz, circuits.primary_q), (circuits.secondary_hz, circuits.secondary_q))
     )
-    coupled = 1.0 + circuits.coupling**2
-    through = np.array([coupled, coupled, 0.0]) - np.convolve(first, second)
-    across = first + second
-    return np.convolve(through, through) + np.append(np.convolve([1.0, 1.0], np.convolve(across, across)), 0.0)
+    denominator = np.convolve(first, second)
+    denominator[0] += circuits.coupling**2
+    return np.asarray(np.convolve(denominator, denominator.conj()).real)
+
+
+def _frequencies(place_hz: float, width_hz: float, u: Array) -> Array:
+    half = 0.5 * width_hz * u
+    return np.asarray(half + np.hypot(half, place_hz))
+
+
+def _edge_errors(circuits: CoupledCircuits, place_hz: float, width_hz: float) -> Array:
+    """How far the level at u = -1 and at u = +1 misses being half the power at u = 0, in dB; shape (2,)."""
+    lower, middle, upper = circuits.level_db(_frequencies(place_hz, width_hz, np.array([-1.0, 0.0, 1.0])))
+    return np.array([lower, upper]) - middle + HALF_POWER_DB
+
+
+def _shape_and_skew(circuits: CoupledCircuits, place_hz: float, width_hz: float) -> Array:
+    """Shape, skew and level; shape (3,)."""
+    u = np.array([-2.0, 0.0, 2.0])
+    frequency = _frequencies(place_hz, width_hz, u)
+    lower, level_db, upper = circuits.level_db(frequency)
+    inverse_power = 10.0 ** ((level_db - np.array([lower, upper])) / 10.0)
+    tilted = (u * 0.5 * (frequency / place_hz + place_hz / frequency))[[0, 2]]
+    columns = np.column_stack((np.full(2, 12.0), -3.0 * tilted))
+    return np.append(np.linalg.solve(columns, inverse_power - 5.0), level_db)

@@ -17,6 +17,7 @@ References:
 import math
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import ClassVar
 
 import numpy as np
@@ -26,6 +27,8 @@ Array = NDArray[np.float64]
 
 DB_PER_NEPER_OF_POWER = 10.0 / math.log(10.0)
 HALF_POWER_DB = 10.0 * math.log10(2.0)
+LEAST_FLAT = -1.5
+"""Rounder shoulders than this belong to cascades of circuits, whose curves they repeat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,10 +156,12 @@ class SymmetricalPair(Curve):
 
 @dataclass(frozen=True)
 class SkewedPair(Curve):
-    """Any two circuits, coupled or stagger-tuned, each with its own frequency and Q: the pair above plus g u.
+    """Any two circuits, coupled or stagger-tuned, each with its own frequency and Q: the pair above, plus g (u - u^3).
 
-    A response alone fixes only five of the six figures of two coupled circuits; these are the five, and every such
-    pair has exactly one set of them (see `circuits.pair_parameters`). g > 0 lifts the lower hump.
+    A response alone fixes only five of the six figures of two coupled circuits, and these are five that do: f0 and W
+    are such that the level at u = -1 and u = +1 is 3 dB below that at f0, so neither moves as s and g do, and the fit
+    stays well conditioned from a single circuit to two parted humps. g > 0 lowers what lies below f0 in the skirt and
+    lifts it in the band. `circuits.pair_parameters` finds the five for given circuits.
     """
 
     parameter_names: ClassVar[tuple[str, ...]] = ("frequency_hz", "log_width", "shape", "skew", "level_db")
@@ -171,17 +176,18 @@ class SkewedPair(Curve):
         at = _detune(parameters, frequency_hz, tilted=True)
         shape, skew = parameters[..., 2, None], parameters[..., 3, None]
         square = at.u * at.u
-        lift = square * (square - 1.0)
-        inverse_power = 1.0 + square + shape * lift + skew * at.tilted
+        outside = square - 1.0
+        lift, bend = square * outside, -at.tilted * outside
+        inverse_power = 1.0 + square + shape * lift + skew * bend
         level = parameters[..., -1, None] - DB_PER_NEPER_OF_POWER * _log_of_positive(inverse_power)
         by_power = -DB_PER_NEPER_OF_POWER / inverse_power
-        by_u = by_power * at.u * (2.0 * (1.0 - shape) + 4.0 * shape * square)
-        by_tilted = by_power * skew
+        by_u = by_power * at.u * (2.0 * (1.0 - shape) + 4.0 * shape * square - 2.0 * skew * at.tilted)
+        by_tilted = -by_power * skew * outside
         rows = (
             by_u * at.u_by_frequency + by_tilted * at.tilted_by_frequency,
             -by_u * at.u - by_tilted * at.tilted,
             by_power * lift,
-            by_power * at.tilted,
+            by_power * bend,
             np.ones_like(level),
         )
         return level, _as_jacobian(rows)
@@ -192,7 +198,8 @@ class FlatTop(Curve):
     """A filter of `poles` poles, maximally flat or with equal ripples: inverse power 1 + R(u)^2, R(1) = 1.
 
     R(u) = e^n T_n(u/e) / (e^n T_n(1/e)), T_n the Chebyshev polynomial; it depends on the shape v = e^2 alone:
-    0 is the Butterworth response, v towards 1 ripples of up to 3 dB, v < 0 a rounder shoulder. W is the 3 dB width.
+    0 is the Butterworth response, v towards 1 ripples of up to 3 dB, v < 0 a rounder shoulder, which ends the kind at
+    LEAST_FLAT. W is the 3 dB width.
     """
 
     poles: int = 4
@@ -206,36 +213,52 @@ class FlatTop(Curve):
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
         at = _detune(parameters, frequency_hz, tilted=False)
-        shape = parameters[..., 2, None]
-        response, by_u, by_shape = self._response(at.u, shape)
-        at_edge, _, edge_by_shape = self._response(np.ones_like(shape), shape)
-        scale = 1.0 / at_edge
-        ratio = response * scale
-        inverse_power = 1.0 + ratio * ratio
-        level = parameters[..., -1, None] - DB_PER_NEPER_OF_POWER * np.log(inverse_power)
-        by_ratio = (-2.0 * DB_PER_NEPER_OF_POWER) * scale * ratio / inverse_power
-        level_by_u = by_ratio * by_u
+        limit = np.where((parameters[..., 2] < LEAST_FLAT) | (parameters[..., 2] >= 1.0), np.nan, 0.0)[..., None]
+        by_shape_at_edge, coefficients = self._coefficients(parameters[..., 2])
+        square = at.u * at.u
+        powers = np.empty((*square.shape[:-1], self.poles // 2 + 1, square.shape[-1]))
+        powers[..., -1, :] = 1.0
+        for index in range(self.poles // 2 - 1, -1, -1):
+            np.multiply(powers[..., index + 1, :], square, out=powers[..., index, :])
+        response, by_square, by_shape = np.moveaxis(coefficients @ powers, -2, 0)
+        odd = square if self.poles % 2 else 1.0
+        lift = odd * response * response
+        inverse_power = 1.0 + lift
+        level = parameters[..., -1, None] + limit - DB_PER_NEPER_OF_POWER * np.log(inverse_power)
+        factor = (-2.0 * DB_PER_NEPER_OF_POWER) * response / inverse_power
+        by_u = factor * at.u * (2.0 * odd * by_square + (response if self.poles % 2 else 0.0))
         rows = (
-            level_by_u * at.u_by_frequency,
-            -level_by_u * at.u,
-            by_ratio * (by_shape - ratio * edge_by_shape),
+            by_u * at.u_by_frequency,
+            -by_u * at.u,
+            factor * odd * (by_shape - by_shape_at_edge * response),
             np.ones_like(level),
         )
         return level, _as_jacobian(rows)
 
-    def _response(self, u: Array, shape: Array) -> tuple[Array, Array, Array]:
-        """e^n T_n(u/e) by the three-term recurrence, with its derivatives by u and by v = e^2."""
-        before, here = np.ones_like(u), u
-        before_u, here_u = np.zeros_like(u), np.ones_like(u)
-        before_v, here_v = np.zeros_like(u), np.zeros_like(u)
-        twice = 2.0 * u
-        for _ in range(self.poles - 1):
-            following = twice * here - shape * before
-            following_u = 2.0 * here + twice * here_u - shape * before_u
-            following_v = twice * here_v - before - shape * before_v
-            before, before_u, before_v = here, here_u, here_v
-            here, here_u, here_v = following, following_u, following_v
-        return here, here_u, here_v
+    def _coefficients(self, shape: Array) -> tuple[Array, Array]:
+        """R as a polynomial in u^2 (over u where `poles` is odd), highest power first, scaled to R(1) = 1.
+
+        Returns:
+            The relative derivative of R(1) by the shape before scaling, shape (..., 1); the coefficients of R, of its
+            derivative by u^2 and of its derivative by the shape, shape (..., 3, poles // 2 + 1).
+        """
+        terms = _chebyshev_terms(self.poles)
+        order = np.arange(len(terms))
+        by_order = shape[..., None] ** order
+        response = terms * by_order
+        by_shape = np.zeros_like(response)
+        by_shape[..., 1:] = terms[1:] * order[1:] * by_order[..., :-1]
+        by_square = np.zeros_like(response)
+        by_square[..., 1:] = response[..., :-1] * (len(terms) - 1 - order[:-1])
+        scale = 1.0 / response.sum(axis=-1, keepdims=True)
+        stacked = np.stack((response, by_square, by_shape), axis=-2) * scale[..., None]
+        return by_shape.sum(axis=-1, keepdims=True) * scale, stacked
+
+
+@lru_cache
+def _chebyshev_terms(poles: int) -> Array:
+    """Coefficients of the Chebyshev polynomial T_n for u^n, u^(n-2), ..."""
+    return np.polynomial.chebyshev.cheb2poly([0.0] * poles + [1.0])[::-1][::2].copy()
 
 
 SINGLE_CIRCUIT = EqualCircuits(1)

@@ -13,6 +13,12 @@ from sequences.numerics.curves import Array
 
 ResidualAndJacobian = Callable[[Array], tuple[Array, Array]]
 
+_LEAST_COST = 1e-24
+_LEAST_LENGTH = 1e-150
+_PATIENCE = 3
+_STUCK = 2.0**8
+_OPTIMISM = 4.0
+
 
 @dataclass(frozen=True, slots=True)
 class Solution:
@@ -51,7 +57,12 @@ def inverse_information(jacobian: Array) -> Array:
 
 
 def least_squares(
-    model: ResidualAndJacobian, start: Array, *, tolerance: float = 1e-6, max_steps: int = 60
+    model: ResidualAndJacobian,
+    start: Array,
+    *,
+    tolerance: float = 1e-6,
+    max_steps: int = 60,
+    hopeless: float = np.inf,
 ) -> Solution:
     """Find the parameters with the least sum of squared residuals, from one start.
 
@@ -62,38 +73,55 @@ def least_squares(
         tolerance: A step is the last when its squared length, in units of the remaining variance, is below this: the
             default stops a thousandth of a sigma from the bottom.
         max_steps: Steps to try, taken or not.
+        hopeless: Give up early where the sum of squares is not on its way below this.
 
     Returns:
         The best point reached. `converged` says whether the last step met the tolerance; believing the result is
         another matter, and not decided here.
     """
-    parameters = start
-    residual, jacobian = model(parameters)
-    cost = float(residual @ residual)
-    if not np.isfinite(cost):
-        return Solution(parameters, residual, jacobian, np.inf, 0, False)
-    freedom = max(len(residual) - len(start), 1)
-    damping, growth = 1e-3, 2.0
-    length = np.full(len(start), 1e-300)
-    for count in range(1, max_steps + 1):
-        length = np.maximum(length * 0.3, np.sqrt(np.einsum("ij,ij->j", jacobian, jacobian)))
-        scaled = jacobian / length
-        information, gradient = scaled.T @ scaled, scaled.T @ residual
-        information.flat[:: len(start) + 1] += damping
-        try:
-            step = -np.linalg.solve(information, gradient)
-        except np.linalg.LinAlgError:
-            return Solution(parameters, residual, jacobian, cost, count, False)
-        promised = float(damping * (step @ step) - step @ gradient)
-        trial = parameters + step / length
-        trial_residual, trial_jacobian = model(trial)
-        trial_cost = float(trial_residual @ trial_residual)
-        gain = (cost - trial_cost) / promised if promised > 0.0 else -1.0
+    best = _Point(start, *model(start))
+    freedom = max(len(best.residual) - len(start), 1)
+    damping, growth, count = 1e-3, 2.0, 0
+    while np.isfinite(best.cost) and count < max_steps and growth < _STUCK:
+        count += 1
+        step, promised = best.step(damping)
+        trial = _Point(best.parameters + step, *model(best.parameters + step))
+        gain = (best.cost - trial.cost) / promised if promised > 0.0 else -1.0
         if gain > 0.0:
-            parameters, residual, jacobian, cost = trial, trial_residual, trial_jacobian, trial_cost
+            best = trial
             damping, growth = damping * max(0.1, 1.0 - (2.0 * gain - 1.0) ** 3), 2.0
         else:
             damping, growth = damping * growth, growth * 2.0
-        if promised <= tolerance * max(trial_cost if gain > 0.0 else cost, 1e-24) / freedom or promised <= 0.0:
-            return Solution(parameters, residual, jacobian, cost, count, True)
-    return Solution(parameters, residual, jacobian, cost, max_steps, False)
+        if promised <= tolerance * max(best.cost, _LEAST_COST) / freedom:
+            return best.solution(count, converged=True)
+        if count >= _PATIENCE and best.cost - _OPTIMISM * promised > hopeless:
+            break
+    return best.solution(count, converged=False)
+
+
+class _Point:
+    """A point of the search with its normal equations, formed once and solved for each damping that is tried."""
+
+    __slots__ = ("cost", "gradient", "information", "jacobian", "length", "parameters", "residual")
+
+    def __init__(self, parameters: Array, residual: Array, jacobian: Array) -> None:
+        self.parameters, self.residual, self.jacobian = parameters, residual, jacobian
+        self.cost = float(residual @ residual)
+        if np.isfinite(self.cost):
+            information = jacobian.T @ jacobian
+            self.length = np.sqrt(information.diagonal()) + _LEAST_LENGTH
+            self.information = information / (self.length[:, None] * self.length)
+            self.gradient = (residual @ jacobian) / self.length
+
+    def step(self, damping: float) -> tuple[Array, float]:
+        """The damped step, shape (p,), and the fall of the sum of squares that it promises (not positive: none)."""
+        damped = self.information.copy()
+        damped.flat[:: len(damped) + 1] += damping
+        try:
+            scaled = -np.linalg.solve(damped, self.gradient)
+        except np.linalg.LinAlgError:
+            return np.zeros_like(self.parameters), 0.0
+        return scaled / self.length, float(damping * (scaled @ scaled) - scaled @ self.gradient)
+
+    def solution(self, steps: int, *, converged: bool) -> Solution:
+        return Solution(self.parameters, self.residual, self.jacobian, self.cost, steps, converged)

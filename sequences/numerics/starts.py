@@ -8,13 +8,17 @@ stands far from the median of itself and its two neighbours is put there.
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from sequences.numerics.curves import DB_PER_NEPER_OF_POWER, HALF_POWER_DB, Array
+from sequences.numerics.curves import DB_PER_NEPER_OF_POWER, HALF_POWER_DB, Array, FlatTop
+from sequences.numerics.quartic import pair_of_quartic
 from sequences.numerics.readings import Readings
 
 _POP_DB = 6.0
 _CRITICAL_SHAPE = 1.0
-_SHAPE_RANGE = (-0.02, 5.6)
+_SHAPE_RANGE = (0.0, 5.6)
+_DEEP_DB = 10.0
+_SIGMA_PER_MEDIAN = 1.4826
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +26,8 @@ class Outline:
     """The rough look of a response, by eye as it were: its top, where it is, and how wide.
 
     All arrays have shape (n,). detuning: exact detuning from the top over the width, so about -1 to 1 in the band.
+    steepness: width 10 dB below the top over the width 3 dB below it; None where the readings do not reach so far down.
+    noise_db: one sigma of a reading, no less than it is, from how far each stands from the line between its neighbours.
     """
 
     detuning: Array
@@ -30,21 +36,38 @@ class Outline:
     top_hz: float
     width_hz: float
     top_db: float
+    steepness: float | None
+    noise_db: float
 
 
 def outline(readings: Readings) -> Outline:
     """Look for the top of the response and the stretch within 3 dB of it."""
     f, level = readings.frequency_hz, _without_single_pops(readings.level_db)
     smooth = _median_of_three(level)
-    top = int(np.argmax(smooth))
-    inside = np.flatnonzero(smooth > smooth[top] - HALF_POWER_DB)
-    step = np.diff(f)
-    least = float(np.median(step)) if len(step) else float(f[0])
-    low, high = float(f[inside[0]]), float(f[inside[-1]])
-    width = max(high - low, least, 1e-9 * high)
+    top = float(smooth.max())
+    low, high = _stretch(f, smooth > top - HALF_POWER_DB)
+    width = max(high - low, float(np.median(np.diff(f))), 1e-9 * high)
     middle = 0.5 * (low + high)
     detuning = (f - middle * middle / f) / width
-    return Outline(detuning, level, readings.weight, middle, width, float(smooth[top]))
+    deep = smooth > top - _DEEP_DB
+    steepness = None if deep[0] or deep[-1] else np.subtract(*_stretch(f, deep)[::-1]) / width
+    return Outline(detuning, level, readings.weight, middle, width, top, steepness, noise_beside_neighbours(readings))
+
+
+def _stretch(frequency_hz: Array, inside: NDArray[np.bool_]) -> tuple[float, float]:
+    places = np.flatnonzero(inside)
+    return float(frequency_hz[places[0]]), float(frequency_hz[places[-1]])
+
+
+def noise_beside_neighbours(readings: Readings) -> float:
+    """One sigma of a reading of weight one, in dB, no less than it is; one pop in ten readings hardly moves it."""
+    f, level = readings.frequency_hz, readings.level_db
+    gap = f[2:] - f[:-2]
+    share = np.divide(f[1:-1] - f[:-2], gap, out=np.full_like(gap, 0.5), where=gap > 0.0)
+    off = level[1:-1] - (level[:-2] + share * (level[2:] - level[:-2]))
+    variance = 1.0 / readings.weight**2
+    spread = variance[1:-1] + (1.0 - share) ** 2 * variance[:-2] + share**2 * variance[2:]
+    return float(np.median(np.abs(off) / np.sqrt(spread))) * _SIGMA_PER_MEDIAN
 
 
 def _median_of_three(level_db: Array) -> Array:
@@ -96,18 +119,27 @@ def equal_circuits(rough: Outline, count: int) -> Array:
 def pair(rough: Outline) -> Array:
     """Start for any pair, the parameters of `curves.SkewedPair`, shape (5,)."""
     found = _polynomial(rough, 4)
-    if found is not None and found[4] > 0.0:
-        middle = -0.25 * found[3] / found[4]
-        a0, a1, a2, a3, a4 = found
-        b0 = a0 + middle * (a1 + middle * (a2 + middle * (a3 + middle * a4)))
-        b1 = a1 + middle * (2.0 * a2 + middle * (3.0 * a3 + 4.0 * a4 * middle))
-        b2 = a2 + middle * (3.0 * a3 + 6.0 * a4 * middle)
-        if b0 > 0.0 and np.abs(middle) < np.abs(rough.detuning).max():
-            quartic, quadratic = a4 / b0, b2 / b0
-            per_width_squared = 0.5 * (quadratic + np.hypot(quadratic, 2.0 * np.sqrt(quartic)))
-            shape = float(np.clip(quartic / per_width_squared**2, *_SHAPE_RANGE))
-            width = rough.width_hz * per_width_squared**-0.5
-            skew = b1 / b0 * per_width_squared**-0.5
-            level = rough.top_db - DB_PER_NEPER_OF_POWER * np.log(b0)
-            return np.array([_frequency(rough, middle), np.log(width), shape, skew, level])
-    return np.array([rough.top_hz, np.log(rough.width_hz), _CRITICAL_SHAPE, 0.0, rough.top_db])
+    furthest = float(np.abs(rough.detuning).max())
+    start = None if found is None else pair_of_quartic(found, rough.top_hz, rough.width_hz, furthest)
+    if start is None:
+        return np.array([rough.top_hz, np.log(rough.width_hz), _CRITICAL_SHAPE, 0.0, rough.top_db])
+    start[2] = np.clip(start[2], *_SHAPE_RANGE)
+    start[4] += rough.top_db
+    return start
+
+
+_RIPPLE_ANGLES = np.array([np.inf, 3.0, 2.2, 1.6, 1.2, 0.95])
+
+
+def flat_top(readings: Readings, curve: FlatTop, place: Array) -> Array:
+    """Start for a flat-topped filter, shape (4,): the best of several ripples at place = (frequency_hz, log_width)."""
+    shape = 1.0 / np.cosh(_RIPPLE_ANGLES / curve.poles) ** 2
+    tried = np.empty((len(shape), 4))
+    tried[:, :2], tried[:, 2], tried[:, 3] = place, shape, 0.0
+    missing = readings.level_db - curve.level_db(tried, readings.frequency_hz)
+    square = readings.weight**2
+    level = missing @ square / square.sum()
+    cost = (missing - level[:, None]) ** 2 @ square
+    best = int(np.argmin(cost))
+    tried[best, 3] = level[best]
+    return tried[best]
