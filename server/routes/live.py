@@ -32,7 +32,7 @@ KEEPALIVE_S = 2.0
 router = APIRouter(prefix="/api")
 
 
-@router.get("/live", response_class=EventSourceResponse)
+@router.get("/live", response_model=None)
 async def live(
     service: ServiceDep,
     client: Client,
