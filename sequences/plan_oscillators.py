@@ -121,7 +121,7 @@ def _warm_up(subject: str, how: Way, limits: tuple[Limit, ...]) -> Step:
 
 
 def _drifting_oscillator(receiver: Receiver) -> tuple[str, str] | None:
-    """Give the reference and the counting point of the oscillator to watch: a tunable one, or else any but a crystal."""
+    """Give the reference and the counting point of the one to watch: tunable, or else any but a crystal."""
     for kind in ("tunable", "fixed"):
         for key, entry in receiver.conversions.items():
             point = counter_of(receiver, f"conversion.{key}")

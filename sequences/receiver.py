@@ -39,7 +39,6 @@ Name = Annotated[_Word, Field(description="text in quotes, 1 to 60 characters on
 Sentence = Annotated[_Sentence, Field(description="text in quotes, 1 to 400 characters on one line")]
 Sentences = Annotated[tuple[_Sentence, ...], Field(description="a list of texts in quotes")]
 BandNames = Annotated[tuple[_Word, ...], Field(description="a list of band names")]
-Reference = Annotated[_Word, Field(description="the key of another table, in quotes")]
 
 
 class Table(BaseModel):
@@ -75,7 +74,7 @@ class Band(Table):
 class Dial(Table):
     """The tuning dial and the marks at which it is checked; the first and the last are where it is adjusted."""
 
-    control: Reference
+    control: Annotated[_Word, Field(description="the key of a control that has a scale")]
     reads: Literal["frequency", "above band edge"]
     marks_khz: Annotated[
         tuple[_NotNegative, ...] | dict[_Word, tuple[_NotNegative, ...]],
@@ -125,7 +124,7 @@ class Filter(Table):
 class PassbandControl(Table):
     """A control that shifts the passband of one IF about its centre."""
 
-    control: Reference
+    control: Annotated[_Word, Field(description="the key of a control that has a scale")]
     intermediate: Annotated[_Word, Field(alias="if", description="the key of an IF")]
     shift_khz: Kilohertz
 
