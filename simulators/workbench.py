@@ -139,7 +139,7 @@ class Workbench:
         """Tell everything about the receiver as it stands."""
         with self._lock:
             self._advance()
-            return model(self._radio.id).tell(self._radio)
+            return model(self._radio.id).tell(self._radio, self._leads["meter"].to)
 
     def _advance(self) -> None:
         now_s = self._clock.now_s()

@@ -30,6 +30,11 @@ class Tank:
         capacitance_f = 1 / (angular**2 * inductance_h)
         return cls(inductance_h, capacitance_f, angular * capacitance_f / quality)
 
+    @property
+    def resonance_hz(self) -> float:
+        """Where the coil's and the capacitor's admittance cancel."""
+        return 1 / (2 * math.pi * math.sqrt(self.inductance_h * self.capacitance_f))
+
     def changed(self, *, inductance: float = 1.0, capacitance: float = 1.0, loss: float = 1.0) -> "Tank":
         """The same tank with each part scaled by a factor."""
         return Tank(self.inductance_h * inductance, self.capacitance_f * capacitance, self.loss_s * loss)

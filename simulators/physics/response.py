@@ -11,7 +11,7 @@ Response = Callable[[Floats], Floats]
 """Frequencies, shape (n,), in Hz, to magnitudes, shape (n,), on any linear scale."""
 
 HALF_POWER = 0.5**0.5
-_GRID = 4001
+_FINE_GRID = 4001
 _HALVINGS = 60
 
 
@@ -33,9 +33,9 @@ class TrueResponse:
         return asdict(self)
 
 
-def find_response(response: Response, low_hz: float, high_hz: float) -> TrueResponse:
+def find_response(response: Response, low_hz: float, high_hz: float, points: int = _FINE_GRID) -> TrueResponse:
     """Search a response between two frequencies for its maximum and for the outermost crossings below it."""
-    grid = np.linspace(low_hz, high_hz, _GRID)
+    grid = np.linspace(low_hz, high_hz, points)
     size = response(grid)
     peak_hz, peak = _climb(response, grid, size)
     lower, upper = _edges(response, grid, size, peak * HALF_POWER)

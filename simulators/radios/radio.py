@@ -7,7 +7,7 @@ from typing import ClassVar, TypeVar
 
 from simulators.physics.agc import ControlTimes, GainControl, advance_control
 from simulators.physics.detectors import Carrier, Diode, lagged
-from simulators.radios.chain import Stage
+from simulators.radios.chain import Stage, Tones, follow, together
 from simulators.radios.leads import Lead, Signal
 from simulators.radios.parts import Adjuster, Control, HandError
 
@@ -48,6 +48,20 @@ class Radio(ABC):
         self._worked_out_s = 0.0
         self._detector_volts = 0.0
         self._control_volts = 0.0
+
+    # The parts as they stand.
+
+    def position(self, adjuster: str) -> float:
+        """How far an adjuster is from the middle of its travel, in turns."""
+        return self.adjusters[adjuster].position_turns
+
+    def choice(self, control: str) -> str:
+        """Where a switch stands."""
+        return str(self.controls[control].value)
+
+    def mark(self, control: str) -> float:
+        """Where a knob stands."""
+        return float(self.controls[control].value)
 
     # What a hand can do.
 
@@ -118,6 +132,26 @@ class Radio(ABC):
         self.on_for_s += elapsed_s
         if self.drifted(self._worked_out_s):
             self.changed()
+
+    def tones_at_entry(self, signal: Signal) -> Tones:
+        """What the source's lead brings to the point it is clipped on."""
+        share = 1.0 if self.source_lead.to == "antenna" else self.source_lead.grid_share(signal.frequency_hz)
+        return [(signal.frequency_hz, signal.emf_volts() * share)]
+
+    def tones_at_detector(self) -> Tones:
+        """Every tone that reaches the detector before gain control."""
+        if self.signal is None or self.source_lead.to is None:
+            return []
+        return follow(self.tones_at_entry(self.signal), self.stages_from(self.source_lead.to))
+
+    def grid_volts(self, point: str) -> float:
+        """The rms voltage of all tones at a source point's grid, where the source enters there or before it."""
+        entry = self.source_lead.to
+        if self.signal is None or entry is None or self.source_points.index(entry) > self.source_points.index(point):
+            return 0.0
+        before = self.source_points[self.source_points.index(entry) : self.source_points.index(point)]
+        stages = [stage for name in before for stage in self.stages_behind(name)]
+        return together(follow(self.tones_at_entry(self.signal), stages))
 
     def carrier(self) -> Carrier:
         """What would reach the detector without gain control; worked out again only after a change."""

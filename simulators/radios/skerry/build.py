@@ -82,7 +82,7 @@ def _drift_a_capacitor(draw: Draw, capacitors: dict[str, float], preselector: di
     if not drifted:
         return []
     if in_can:
-        capacitors[name] = 0.09
+        capacitors[name] = 0.065
         return [f"drifted capacitor, {name}"]
     preselector[f"mixer {band}"] = 0.03
     return [f"drifted capacitor, preselector mixer circuit, band {band}"]

@@ -10,8 +10,8 @@ from simulators.physics.detectors import Carrier
 from simulators.physics.networks import Coupling, Network, Tank
 from simulators.physics.noise import thermal_volts
 from simulators.physics.oscillators import Crystal, coil_oscillator_hz
-from simulators.radios.chain import Amplifier, Circuit, Mixer, Stage, Tones, follow, strongest, together
-from simulators.radios.leads import Lead, Signal
+from simulators.radios.chain import Amplifier, Circuit, Mixer, Stage, strongest, together
+from simulators.radios.leads import Lead
 from simulators.radios.parts import Draw
 from simulators.radios.radio import Radio, Sight
 from simulators.radios.skerry import design
@@ -58,18 +58,6 @@ class Skerry(Radio):
 
     # The parts as they stand.
 
-    def position(self, adjuster: str) -> float:
-        """How far an adjuster is from the middle of its travel, in turns."""
-        return self.adjusters[adjuster].position_turns
-
-    def choice(self, control: str) -> str:
-        """Where a switch stands."""
-        return str(self.controls[control].value)
-
-    def mark(self, control: str) -> float:
-        """Where a knob stands."""
-        return float(self.controls[control].value)
-
     def shaft_khz(self) -> float:
         """Where the dial's shaft is: what the pointer would say if it had never slipped."""
         return self.mark("dial") - self.position("dial pointer")
@@ -86,26 +74,30 @@ class Skerry(Radio):
     def _warm_ppm(self, oscillator: str) -> float:
         return self.unit.warm_up[oscillator].ppm(self.on_for_s)
 
-    def crystal(self) -> Crystal:
-        """The band's crystal."""
-        band = self.choice("band")
+    def crystal(self, band: str) -> Crystal:
+        """A band's crystal."""
         vigour = design.WEAK_CRYSTAL_VIGOUR if band in self.unit.weak_crystals else design.CRYSTAL_VIGOUR
         frequency_hz = design.CRYSTAL_HZ[band] * (1 + self.unit.crystal_ppm[band] * 1e-6)
         return Crystal(frequency_hz, vigour, design.CRYSTAL_CIRCUIT_QUALITY, pull_ppm=1.5)
 
-    def crystal_circuit_hz(self) -> float:
-        """Where the crystal's anode circuit is tuned by its slug."""
-        band = self.choice("band")
+    def crystal_circuit_hz(self, band: str) -> float:
+        """Where a crystal's anode circuit is tuned by its slug."""
         factor = design.CRYSTAL_SLUG.factor(self.position(design.CRYSTAL_SLUGS[band]))
-        return self.crystal().best_circuit_hz() / math.sqrt(factor * (1 + self.unit.crystal_circuit_error[band]))
+        return self.crystal(band).best_circuit_hz() / math.sqrt(factor * (1 + self.unit.crystal_circuit_error[band]))
 
     def crystal_hz(self, pick_up_ppm: float = 0.0) -> float | None:
         """Where the first oscillator runs, or None where it has stopped."""
-        return self.crystal().running_hz(self.crystal_circuit_hz(), self._warm_ppm("crystal") + pick_up_ppm)
+        band = self.choice("band")
+        ppm = self._warm_ppm("crystal") + pick_up_ppm
+        return self.crystal(band).running_hz(self.crystal_circuit_hz(band), ppm)
 
-    def tunable_hz(self, pick_up_ppm: float = 0.0) -> float:
-        """Where the tunable oscillator runs."""
-        shaft_khz = self.shaft_khz()
+    def test_point_volts(self, band: str) -> float:
+        """The crystal oscillator's test point: its grid current, so the more negative the harder it runs."""
+        return design.TEST_POINT_VOLTS * self.crystal(band).activity(self.crystal_circuit_hz(band))
+
+    def tunable_hz(self, pick_up_ppm: float = 0.0, dial_khz: float | None = None) -> float:
+        """Where the tunable oscillator runs, at this or another reading of the dial."""
+        shaft_khz = self.shaft_khz() if dial_khz is None else dial_khz - self.position("dial pointer")
         coil_h = design.TUNABLE_OSCILLATOR_COIL_H
         meant_f = design.resonance_farads(design.TUNABLE_OSCILLATOR_TOP_HZ - shaft_khz * 1e3, coil_h)
         fixed_f = design.resonance_farads(design.TUNABLE_OSCILLATOR_TOP_HZ, coil_h)
@@ -161,24 +153,31 @@ class Skerry(Radio):
         ]
         return Circuit(Network(moved, couplings), siemens, 0, 1)
 
-    def tunable_if(self) -> Circuit:
-        """The circuit between first and second mixer, ganged with the tunable oscillator."""
+    def tunable_if_tank(self) -> Tank:
+        """The tuned circuit between first and second mixer, ganged with the tunable oscillator."""
         meant = Tank.tuned(design.tunable_if_hz(self.shaft_khz()), design.TUNABLE_IF_COIL_H, design.TUNABLE_IF_QUALITY)
         fixed_f = design.resonance_farads(design.TUNABLE_IF_TOP_HZ, design.TUNABLE_IF_COIL_H)
         trim_f = design.TUNABLE_IF_TRIMMER.farads(self.position("tunable IF trimmer"))
-        tank = meant.with_added(trim_f + fixed_f * self.unit.capacitor_error["tunable IF"])
-        return Circuit(Network([tank]), design.TUNABLE_IF_GAIN * meant.loss_s, 0, 0)
+        return meant.with_added(trim_f + fixed_f * self.unit.capacitor_error["tunable IF"])
 
-    def preselector_circuit(self, side: str) -> Circuit:
-        """The antenna or the mixer circuit of the preselector, on the present band."""
-        band = self.choice("band")
-        mark = self.mark("preselector") + self.unit.knob_offset_marks
+    def tunable_if(self) -> Circuit:
+        """The same circuit as a stage."""
+        tank = self.tunable_if_tank()
+        return Circuit(Network([tank]), design.TUNABLE_IF_GAIN * tank.loss_s, 0, 0)
+
+    def preselector_tank(self, side: str, band: str, reading: float) -> Tank:
+        """The antenna or the mixer circuit of the preselector, on a band and with the knob reading so."""
+        mark = reading + self.unit.knob_offset_marks
         coil_h = design.PRESELECTOR_COIL_H[band]
         meant = Tank.tuned(design.preselector_hz(band, mark), coil_h, design.PRESELECTOR_QUALITY[band])
         aged_f = meant.capacitance_f * self.unit.preselector_error[f"{side} {band}"]
         trim_f = design.PRESELECTOR_TRIMMER.farads(self.position(f"preselector {side} trimmer"))
-        gain = math.sqrt(design.PRESELECTOR_GAIN)
-        return Circuit(Network([meant.with_added(aged_f + trim_f)]), gain * meant.loss_s, 0, 0)
+        return meant.with_added(aged_f + trim_f)
+
+    def preselector_circuit(self, side: str) -> Circuit:
+        """The same circuit as a stage, on the present band."""
+        tank = self.preselector_tank(side, self.choice("band"), self.mark("preselector"))
+        return Circuit(Network([tank]), math.sqrt(design.PRESELECTOR_GAIN) * tank.loss_s, 0, 0)
 
     # The way through.
 
@@ -195,17 +194,6 @@ class Skerry(Radio):
             return [mixer, cans[0], Amplifier(design.SECOND_IF_GAIN), cans[1]]
         mixer = Mixer(self.third_hz(), 1.0, conversion, spurious)
         return [mixer, self.filter_circuit(), Amplifier(design.THIRD_IF_GAIN)]
-
-    def tones_at_entry(self, signal: Signal) -> Tones:
-        """What the source's lead brings to the point it is clipped on."""
-        share = 1.0 if self.source_lead.to == "antenna" else self.source_lead.grid_share(signal.frequency_hz)
-        return [(signal.frequency_hz, signal.emf_volts() * share)]
-
-    def tones_at_detector(self) -> Tones:
-        """Every tone that reaches the detector before gain control."""
-        if self.signal is None or self.source_lead.to is None:
-            return []
-        return follow(self.tones_at_entry(self.signal), self.stages_from(self.source_lead.to))
 
     def work_out_carrier(self) -> Carrier:
         """Follow the signal, and the noise of every grid behind its entry, to the detector."""
@@ -244,17 +232,8 @@ class Skerry(Radio):
     def other_sight(self, point: str) -> Sight:
         """The probe at the first mixer, and the crystal oscillator's test point."""
         if point == "mixer probe":
-            return Sight(design.PROBE.volts(math.sqrt(2) * self._mixer_grid_volts()), 0.0)
-        activity = self.crystal().activity(self.crystal_circuit_hz())
-        return Sight(design.TEST_POINT_VOLTS * activity, 0.0)
-
-    def _mixer_grid_volts(self) -> float:
-        if self.signal is None or self.source_lead.to not in ("antenna", "first mixer"):
-            return 0.0
-        tones = self.tones_at_entry(self.signal)
-        if self.source_lead.to == "antenna":
-            tones = follow(tones, self.stages_behind("antenna"))
-        return together(tones)
+            return Sight(design.PROBE.volts(math.sqrt(2) * self.grid_volts("first mixer")), 0.0)
+        return Sight(self.test_point_volts(self.choice("band")), 0.0)
 
     def count(self, lead: Lead) -> float | None:
         """Count an oscillator, pulled by the lead, or the note in the headphones."""
