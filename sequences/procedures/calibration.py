@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from sequences.errors import SequenceError
-from sequences.events import Notice
+from sequences.events import Notice, ReadingTaken
 from sequences.numerics.level_laws import CalibratedLaw
 from sequences.requests import Request
 from sequences.steps import read_meter, set_frequency, set_output, set_power, settle, tell
@@ -29,11 +29,12 @@ STEP_DB = 1.5
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """The law, the source power to scan at, and the meter readings it took."""
+    """The law, the source power to scan at, how many meter readings it took, and those of them over the sweep."""
 
     law: CalibratedLaw
     scan_power_dbm: float
     readings: int
+    over_sweep: tuple[ReadingTaken, ...]
 
 
 def calibrate(
@@ -46,20 +47,22 @@ def calibrate(
     """
     quiet_v = yield from _read_quiet(settle_s)
     yield from set_output(True)
-    strong_hz, rise_v = yield from _strongest(quiet_v, np.linspace(start_hz, stop_hz, COARSE_READINGS), settle_s)
+    coarse = yield from _read_over(np.linspace(start_hz, stop_hz, COARSE_READINGS), settle_s)
+    strong_hz, _ = _strongest(quiet_v, coarse)
     step_hz = (stop_hz - start_hz) / (COARSE_READINGS - 1)
     near_hz = np.clip(strong_hz + step_hz * np.linspace(-1, 1, CLOSER_READINGS), start_hz, stop_hz)
-    strong_hz, closer_rise_v = yield from _strongest(quiet_v, near_hz, settle_s)
+    over_sweep = coarse + (yield from _read_over(near_hz, settle_s))
+    strong_hz, rise_v = _strongest(quiet_v, over_sweep)
     noise_v = float(np.std(quiet_v, ddof=1))
-    if max(rise_v, closer_rise_v) <= LEAST_RISE_SIGMAS * noise_v:
+    if rise_v <= LEAST_RISE_SIGMAS * noise_v:
         raise SequenceError(
             "Nothing in this sweep moves the meter above its noise, so the detector's law cannot be learnt; "
             "check the leads and the band, or raise the source level."
         )
     yield from tell(Notice(f"Learning the detector's law at {strong_hz:.0f} Hz."))
     law = yield from _step_source(strong_hz, level_dbm, settle_s, noise_v)
-    readings = QUIET_READINGS + COARSE_READINGS + CLOSER_READINGS + _powers(level_dbm).size
-    return Calibration(law, level_dbm - HEADROOM_DB, readings)
+    readings = QUIET_READINGS + len(over_sweep) + _powers(level_dbm).size
+    return Calibration(law, level_dbm - HEADROOM_DB, readings, tuple(over_sweep))
 
 
 def _read_quiet(settle_s: float) -> Generator[Request, Any, np.ndarray]:
@@ -73,19 +76,21 @@ def _read_quiet(settle_s: float) -> Generator[Request, Any, np.ndarray]:
     return np.asarray(volts)
 
 
-def _strongest(
-    quiet_v: np.ndarray, frequencies_hz: np.ndarray, settle_s: float
-) -> Generator[Request, Any, tuple[float, float]]:
-    """Give the frequency whose reading lies farthest from the quiet one, and that distance in volts."""
-    best_hz, best_v = float(frequencies_hz[0]), 0.0
+def _read_over(frequencies_hz: np.ndarray, settle_s: float) -> Generator[Request, Any, list[ReadingTaken]]:
+    readings: list[ReadingTaken] = []
     for frequency_hz in frequencies_hz.tolist():
         yield from set_frequency(frequency_hz)
         yield from settle(settle_s)
-        reading = yield from read_meter("calibration")
-        rise_v = abs(_value(reading.value) - float(np.mean(quiet_v)))
-        if rise_v > best_v:
-            best_hz, best_v = frequency_hz, rise_v
-    return best_hz, best_v
+        readings.append((yield from read_meter("calibration")))
+    return readings
+
+
+def _strongest(quiet_v: np.ndarray, readings: list[ReadingTaken]) -> tuple[float, float]:
+    """Give the frequency whose reading lies farthest from the quiet one, and that distance in volts."""
+    rise_v, frequency_hz = max(
+        (abs(_value(reading.value) - float(np.mean(quiet_v))), reading.frequency_hz or 0.0) for reading in readings
+    )
+    return frequency_hz, rise_v
 
 
 def _powers(level_dbm: float) -> np.ndarray:

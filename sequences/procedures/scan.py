@@ -13,13 +13,21 @@ import numpy as np
 
 from sequences.engine import Procedure
 from sequences.errors import SequenceError
-from sequences.events import LevelTaken, PartialFit, Progress, ReadingTaken
-from sequences.instruments import Mark
-from sequences.numerics.level_laws import LevelLaw, LinearLaw, SquareLaw
+from sequences.events import Notice, PartialFit, Progress, ReadingTaken
+from sequences.numerics.level_laws import LinearLaw, SquareLaw
 from sequences.numerics.next_reading import Finished, ScanGoal, Search, begin, choose, current_fit, observe, progress
-from sequences.numerics.passband import PassbandFit, fit_passband
-from sequences.procedures.calibration import Calibration, calibrate
+from sequences.numerics.passband import PassbandFit
+from sequences.procedures.calibration import calibrate
 from sequences.procedures.scan_figures import scan_figures
+from sequences.procedures.scan_log import Level, ScanLog
+from sequences.procedures.settling import (
+    CHECK_READINGS,
+    LONGER,
+    LONGEST_SETTLE_S,
+    START_SETTLE_S,
+    creep_db,
+    is_creeping,
+)
 from sequences.requests import Request
 from sequences.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 
@@ -36,12 +44,9 @@ SHOW_EVERY_S = 0.1
 FIT_EVERY_S = 0.5
 """How often progress and the fit so far are shown; a fit takes milliseconds, which a fast sweep cannot spare."""
 
-LONGEST_SETTLE_S = 60.0
+LONGEST_SETTLE_ASKED_S = 60.0
 FEWEST_READINGS = 3
 MOST_READINGS = 100_000
-
-OVERLOADS_REFUSED = 3
-"""Overloaded readings in a row after which the scan ends: the level is too high for the meter's range."""
 
 
 class Detector(StrEnum):
@@ -54,7 +59,11 @@ class Detector(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class ScanSettings:
-    """What to scan. `level_dbm` is what reaches the receiver; `readings` None lets the scan choose its frequencies."""
+    """What to scan. `level_dbm` is what reaches the receiver.
+
+    `settle_s` None lets the scan find out how long the meter takes to settle; `readings` None lets it choose its
+    frequencies.
+    """
 
     start_hz: float
     stop_hz: float
@@ -70,23 +79,31 @@ class ScanSettings:
         Raises:
             SequenceError: with the sentence for the person.
         """
-        for complaint in _complaints(self):
-            raise SequenceError(complaint)
+        for wrong, sentence in _checks(self):
+            if wrong:
+                raise SequenceError(sentence)
 
 
-def _complaints(settings: ScanSettings) -> list[str]:
-    numbers = (settings.start_hz, settings.stop_hz, settings.level_dbm, settings.settle_s)
+def _checks(settings: ScanSettings) -> tuple[tuple[bool, str], ...]:
+    settle_s = START_SETTLE_S if settings.settle_s is None else settings.settle_s
+    readings = FEWEST_READINGS if settings.readings is None else settings.readings
     fraction = settings.until_centre_fraction
-    checks = (
-        (not np.all(np.isfinite(numbers)), "Start, stop, level and settling time must be plain numbers."),
-        (not 0 < settings.start_hz < settings.stop_hz, _span_complaint(settings)),
+    return (
         (
-            not 0 <= settings.settle_s <= LONGEST_SETTLE_S,
-            f"The settling time {settings.settle_s:g} s must be from 0 to {LONGEST_SETTLE_S:g} s.",
+            not np.all(np.isfinite((settings.start_hz, settings.stop_hz, settings.level_dbm, settle_s))),
+            "Start, stop, level and settling time must be plain numbers.",
         ),
         (
-            settings.readings is not None and not FEWEST_READINGS <= settings.readings <= MOST_READINGS,
-            f"An even sweep takes from {FEWEST_READINGS} to {MOST_READINGS} readings, not {settings.readings}.",
+            not 0 < settings.start_hz < settings.stop_hz,
+            f"A sweep from {settings.start_hz:g} to {settings.stop_hz:g} Hz is none: stop must lie above start.",
+        ),
+        (
+            not 0 <= settle_s <= LONGEST_SETTLE_ASKED_S,
+            f"The settling time {settle_s:g} s must be from 0 to {LONGEST_SETTLE_ASKED_S:g} s.",
+        ),
+        (
+            not FEWEST_READINGS <= readings <= MOST_READINGS,
+            f"An even sweep takes from {FEWEST_READINGS} to {MOST_READINGS} readings, not {readings}.",
         ),
         (
             fraction is not None and not 0 < fraction < 1,
@@ -96,14 +113,6 @@ def _complaints(settings: ScanSettings) -> list[str]:
             fraction is not None and settings.readings is not None,
             "Ask for an even sweep of so many readings or for an uncertainty to reach, not for both.",
         ),
-    )
-    return [sentence for wrong, sentence in checks if wrong]
-
-
-def _span_complaint(settings: ScanSettings) -> str:
-    return (
-        f"The sweep must start above 0 Hz and stop above its start, but it was asked to run from "
-        f"{settings.start_hz:g} Hz to {settings.stop_hz:g} Hz."
     )
 
 
@@ -123,21 +132,24 @@ class ScanResult:
 
 
 @dataclass(slots=True)
-class _Log:
-    """What the scan has read so far. The one mutable thing of the procedure; nobody else sees it."""
+class _Course:
+    """How the scan is going: its log, its present settling time, and when it last showed something."""
 
     settings: ScanSettings
-    law: LevelLaw
-    readings: int = 0
-    frequency_hz: list[float] = field(default_factory=list)
-    level_db: list[float] = field(default_factory=list)
-    sigma_db: list[float | None] = field(default_factory=list)
-    overloads: int = 0
-    overloads_in_a_row: int = 0
-    left_out: int = 0
+    log: ScanLog
+    settle_s: float
+    settled: bool = False
+    doubts: list[str] = field(default_factory=list)
     began_s: float | None = None
     shown_s: float = 0.0
     fitted_s: float = 0.0
+
+    def result(self) -> ScanResult:
+        return self.result_of(self.log.fit())
+
+    def result_of(self, fit: PassbandFit) -> ScanResult:
+        doubts = (*(doubt.text for doubt in fit.doubts), *self.doubts, *self.log.doubts())
+        return ScanResult(fit, self.log.readings, doubts, self.settings.start_hz, self.settings.stop_hz)
 
 
 def scan(settings: ScanSettings) -> Procedure[ScanResult]:
@@ -146,43 +158,64 @@ def scan(settings: ScanSettings) -> Procedure[ScanResult]:
     Raises:
         SequenceError: the meter overloads, or the detector's law cannot be learnt; the text says what to do.
     """
+    law = SquareLaw() if settings.detector is Detector.SQUARE else LinearLaw()
+    settle_s = START_SETTLE_S if settings.settle_s is None else settings.settle_s
+    course = _Course(settings, ScanLog(law, settings.level_dbm), settle_s)
     yield from set_frequency(settings.start_hz)
     yield from set_power(settings.level_dbm)
-    log = _Log(settings, SquareLaw() if settings.detector is Detector.SQUARE else LinearLaw())
     if settings.detector is Detector.CALIBRATE:
-        yield from _learn_law(log)
+        yield from _learn_law(course)
     else:
         yield from set_output(True)
-        yield from settle(settings.settle_s)
+        yield from settle(settle_s)
     if settings.readings is None:
-        yield from _chosen_readings(log)
+        yield from _chosen_readings(course)
     else:
-        yield from _even_sweep(log, settings.readings)
+        yield from _even_sweep(course, settings.readings)
     yield from set_output(False)
-    return _result(log)
+    return course.result()
 
 
-def _learn_law(log: _Log) -> Steps:
-    settings = log.settings
-    calibration: Calibration = yield from calibrate(
-        settings.start_hz, settings.stop_hz, settings.level_dbm, settings.settle_s
-    )
-    log.law = calibration.law
-    log.readings = calibration.readings
+def _learn_law(course: _Course) -> Steps:
+    """Learn the law; what was read over the sweep on the way counts as readings of the response."""
+    settings = course.settings
+    calibration = yield from calibrate(settings.start_hz, settings.stop_hz, settings.level_dbm, course.settle_s)
+    course.log.law = calibration.law
+    course.log.readings = calibration.readings
     yield from set_power(calibration.scan_power_dbm)
+    if settings.readings is None:
+        for reading in calibration.over_sweep:
+            yield from course.log.take(reading)
 
 
-def _even_sweep(log: _Log, readings: int) -> Steps:
-    for done, frequency_hz in enumerate(np.linspace(log.settings.start_hz, log.settings.stop_hz, readings).tolist(), 1):
-        reading = yield from _take(log, frequency_hz)
-        if _due(log, reading, done == readings):
-            yield from _show_progress(log, reading, done / readings, f"Reading {done} of {readings}")
-            if reading.time_s - log.fitted_s >= FIT_EVERY_S and done < readings:
-                yield from _show_fit(log, reading, _fit(log))
+def _even_sweep(course: _Course, readings: int) -> Steps:
+    frequencies_hz = np.linspace(course.settings.start_hz, course.settings.stop_hz, readings).tolist()
+    for done, frequency_hz in enumerate(frequencies_hz, 1):
+        reading = yield from _read_at(course, frequency_hz)
+        yield from course.log.take(reading)
+        if done == readings or reading.time_s - course.shown_s >= SHOW_EVERY_S:
+            yield from _show_progress(course, reading, done / readings, f"Reading {done} of {readings}")
+        if done < readings and reading.time_s - course.fitted_s >= FIT_EVERY_S:
+            yield from _show_fit(course, reading, course.log.fit())
 
 
-def _chosen_readings(log: _Log) -> Steps:
-    settings = log.settings
+def _chosen_readings(course: _Course) -> Steps:
+    search = _begin(course)
+    while not isinstance(move := choose(search), Finished):
+        reading = yield from _read_at(course, move.frequency_hz)
+        search = _observe(search, move.frequency_hz, (yield from course.log.take(reading)))
+        fit = current_fit(search)
+        if fit is not None and fit.centre is not None and not course.settled:
+            search = yield from _check_settling(course, search, fit, fit.centre.value)
+        if reading.time_s - course.shown_s >= SHOW_EVERY_S:
+            yield from _show_progress(course, reading, progress(search), f"Reading {course.log.readings}")
+        if fit is not None and reading.time_s - course.fitted_s >= FIT_EVERY_S:
+            yield from _show_fit(course, reading, fit)
+
+
+def _begin(course: _Course) -> Search:
+    """Begin the search for frequencies with the levels there are already."""
+    settings = course.settings
     fraction = settings.until_centre_fraction
     search = begin(
         ScanGoal(
@@ -193,95 +226,55 @@ def _chosen_readings(log: _Log) -> Steps:
             budget=READINGS_BUDGET,
         )
     )
-    while not isinstance(move := choose(search), Finished):
-        reading = yield from _take(log, move.frequency_hz)
-        search = _observed(search, log, reading, move.frequency_hz)
-        if _due(log, reading, last=False):
-            yield from _show_progress(log, reading, progress(search), f"Reading {log.readings}")
-            if reading.time_s - log.fitted_s >= FIT_EVERY_S and (fit := current_fit(search)) is not None:
-                yield from _show_fit(log, reading, fit)
+    for level in course.log.levels:
+        search = _observe(search, level.frequency_hz, level)
+    return search
 
 
-def _observed(search: Search, log: _Log, reading: ReadingTaken, frequency_hz: float) -> Search:
-    level = log.law.to_level_db(reading.value) if reading.value is not None else None
-    if level is None or level.level_db is None:
+def _observe(search: Search, frequency_hz: float, level: Level | None) -> Search:
+    if level is None:
         return observe(search, frequency_hz, None)
     return observe(search, frequency_hz, level.level_db, level.sigma_db)
 
 
-def _take(log: _Log, frequency_hz: float) -> Generator[Request, Any, ReadingTaken]:
-    """Take one reading and turn it into a level."""
+def _check_settling(
+    course: _Course, search: Search, fit: PassbandFit, centre_hz: float
+) -> Generator[Request, Any, Search]:
+    """See once whether the meter follows; begin again with a longer wait, or say so where the wait was asked for."""
+    settings = course.settings
+    away_hz = max((settings.start_hz, settings.stop_hz), key=lambda end_hz: abs(end_hz - centre_hz))
+    creep = yield from creep_db(away_hz, centre_hz, course.settle_s, course.log.law)
+    course.log.readings += CHECK_READINGS
+    course.settled = True
+    if not is_creeping(creep, fit.noise_db):
+        return search
+    said = f"The level still moved by {creep:.1f} dB after {course.settle_s:g} s: the meter had not settled."
+    if settings.settle_s is not None or course.settle_s * LONGER > LONGEST_SETTLE_S:
+        course.doubts.append(f"{said} Allow a longer settling time.")
+        return search
+    course.settle_s *= LONGER
+    course.settled = False
+    course.log.start_over()
+    yield from tell(Notice(f"{said} Beginning again with {course.settle_s:g} s."))
+    return _begin(course)
+
+
+def _read_at(course: _Course, frequency_hz: float) -> Generator[Request, Any, ReadingTaken]:
     yield from set_frequency(frequency_hz)
-    yield from settle(log.settings.settle_s)
+    yield from settle(course.settle_s)
     reading = yield from read_meter("scan")
-    log.readings += 1
-    if log.began_s is None:
-        log.began_s = log.shown_s = log.fitted_s = reading.time_s
-    _refuse_overloads(log, reading)
-    level = log.law.to_level_db(reading.value) if reading.value is not None else None
-    level_db = level.level_db if level is not None else None
-    if level is not None and level_db is not None:
-        log.frequency_hz.append(frequency_hz)
-        log.level_db.append(level_db)
-        log.sigma_db.append(level.sigma_db)
-    else:
-        log.left_out += 1
-    yield from tell(LevelTaken(reading.index, frequency_hz, level_db, level_db is not None))
+    course.log.readings += 1
+    if course.began_s is None:
+        course.began_s = course.shown_s = course.fitted_s = reading.time_s
     return reading
 
 
-def _refuse_overloads(log: _Log, reading: ReadingTaken) -> None:
-    if reading.mark is not Mark.OVERLOAD:
-        log.overloads_in_a_row = 0
-        return
-    log.overloads += 1
-    log.overloads_in_a_row += 1
-    if log.overloads_in_a_row >= OVERLOADS_REFUSED:
-        raise SequenceError(
-            f"The meter reported overload {OVERLOADS_REFUSED} times in a row at {reading.frequency_hz:g} Hz; "
-            "lower the source level or give the meter a higher range."
-        )
+def _show_progress(course: _Course, reading: ReadingTaken, done: float, text: str) -> Steps:
+    elapsed_s = reading.time_s - (course.began_s or 0.0)
+    course.shown_s = reading.time_s
+    yield from tell(Progress(done, elapsed_s * (1 - done) / done if done > 0 else None, text))
 
 
-def _due(log: _Log, reading: ReadingTaken, last: bool) -> bool:
-    return last or reading.time_s - log.shown_s >= SHOW_EVERY_S
-
-
-def _show_progress(log: _Log, reading: ReadingTaken, done: float, text: str) -> Steps:
-    elapsed_s = reading.time_s - (log.began_s or 0.0)
-    remaining_s = elapsed_s * (1 - done) / done if done > 0 else None
-    log.shown_s = reading.time_s
-    yield from tell(Progress(done, remaining_s, text))
-
-
-def _show_fit(log: _Log, reading: ReadingTaken, fit: PassbandFit) -> Steps:
-    log.fitted_s = reading.time_s
-    settings = log.settings
-    figures = scan_figures(fit, log.readings, _doubts(log, fit), settings.start_hz, settings.stop_hz)
-    yield from tell(PartialFit(figures))
-
-
-def _fit(log: _Log) -> PassbandFit:
-    sigmas = [sigma for sigma in log.sigma_db if sigma is not None]
-    weighted = len(sigmas) == len(log.sigma_db) and bool(sigmas)
-    return fit_passband(
-        np.asarray(log.frequency_hz), np.asarray(log.level_db), np.asarray(sigmas) if weighted else None
-    )
-
-
-def _result(log: _Log) -> ScanResult:
-    fit = _fit(log)
-    return ScanResult(fit, log.readings, _doubts(log, fit), log.settings.start_hz, log.settings.stop_hz)
-
-
-def _doubts(log: _Log, fit: PassbandFit) -> tuple[str, ...]:
-    sentences = [doubt.text for doubt in fit.doubts]
-    if log.overloads:
-        sentences.append(f"The meter reported overload at {log.overloads} of {log.readings} readings; lower the level.")
-    silent = log.left_out - log.overloads
-    if silent:
-        sentences.append(
-            f"{silent} of {log.readings} readings gave no level (zero, not a number, or outside the detector's law) "
-            "and were left out."
-        )
-    return tuple(sentences)
+def _show_fit(course: _Course, reading: ReadingTaken, fit: PassbandFit) -> Steps:
+    course.fitted_s = reading.time_s
+    yield from tell(PartialFit(course.result_of(fit).figures()))

@@ -35,7 +35,10 @@ def scan_figures(
     return figures | {
         "noise_db": _plain(fit.noise_db),
         "readings": readings,
-        "evidence": [{"model": item.model, "weight": _plain(item.weight)} for item in fit.evidence],
+        "evidence": [
+            {"model": each.model, "share": _plain(each.share), "misfit_db": _plain(each.misfit_db)}
+            for each in fit.evidence
+        ],
         "doubts": list(doubts),
         "curve": _curve(fit, start_hz, stop_hz),
     }

@@ -1,0 +1,116 @@
+"""What a scan has read so far: each reading with the level that the detector's law makes of it."""
+
+from collections.abc import Generator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from sequences.errors import SequenceError
+from sequences.events import LevelTaken, ReadingTaken
+from sequences.instruments import Mark
+from sequences.numerics.level_laws import LevelLaw
+from sequences.numerics.passband import PassbandFit, fit_passband
+from sequences.requests import Request
+from sequences.steps import tell
+
+OVERLOADS_REFUSED = 3
+"""Overloaded readings in a row after which the scan ends: the level is too high for the meter's range."""
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """One reading that became a level, at the power the scan was asked for."""
+
+    frequency_hz: float
+    level_db: float
+    sigma_db: float | None
+    time_s: float
+
+
+@dataclass(slots=True)
+class ScanLog:
+    """The one mutable thing of a scan; nobody outside its procedure sees it.
+
+    `readings` counts every meter reading, `levels` are those the fit may use.
+    """
+
+    law: LevelLaw
+    nominal_power_dbm: float
+    readings: int = 0
+    levels: list[Level] = field(default_factory=list)
+    overloads: int = 0
+    silent: int = 0
+    _overloads_in_a_row: int = 0
+
+    def take(self, reading: ReadingTaken) -> Generator[Request, Any, Level | None]:
+        """Enter a reading and show what level it made; None where the law could not be undone.
+
+        Raises:
+            SequenceError: the meter overloads again and again.
+        """
+        level = self._level(reading)
+        self._count(reading, level)
+        yield from tell(
+            LevelTaken(
+                reading_index=reading.index,
+                frequency_hz=reading.frequency_hz or 0.0,
+                level_db=None if level is None else level.level_db,
+                used=level is not None,
+            )
+        )
+        return level
+
+    def start_over(self) -> None:
+        """Let the fit forget what was read; the readings stay in the record and in the count."""
+        self.levels.clear()
+
+    def _level(self, reading: ReadingTaken) -> Level | None:
+        if reading.value is None or reading.frequency_hz is None or reading.power_dbm is None:
+            return None
+        undone = self.law.to_level_db(reading.value)
+        if undone.level_db is None:
+            return None
+        level_db = undone.level_db - (reading.power_dbm - self.nominal_power_dbm)
+        return Level(reading.frequency_hz, level_db, undone.sigma_db, reading.time_s)
+
+    def _count(self, reading: ReadingTaken, level: Level | None) -> None:
+        if level is not None:
+            self.levels.append(level)
+        elif reading.mark is not Mark.OVERLOAD:
+            self.silent += 1
+        if reading.mark is not Mark.OVERLOAD:
+            self._overloads_in_a_row = 0
+            return
+        self.overloads += 1
+        self._overloads_in_a_row += 1
+        if self._overloads_in_a_row >= OVERLOADS_REFUSED:
+            raise SequenceError(
+                f"The meter reported overload {OVERLOADS_REFUSED} times in a row at {reading.frequency_hz:g} Hz; "
+                "lower the source level or give the meter a higher range."
+            )
+
+    def fit(self) -> PassbandFit:
+        """Fit all levels so far."""
+        sigma_db = [level.sigma_db for level in self.levels]
+        known = [sigma for sigma in sigma_db if sigma is not None]
+        return fit_passband(
+            np.array([level.frequency_hz for level in self.levels]),
+            np.array([level.level_db for level in self.levels]),
+            np.array(known) if known and len(known) == len(sigma_db) else None,
+            time_s=np.array([level.time_s for level in self.levels]),
+        )
+
+    def doubts(self) -> tuple[str, ...]:
+        """Say what of the readings could not be used."""
+        sentences = []
+        if self.overloads:
+            sentences.append(
+                f"The meter reported overload at {self.overloads} of {self.readings} readings; lower the source level."
+            )
+        if self.silent:
+            sentences.append(
+                f"{self.silent} of {self.readings} readings gave no level (zero, not a number, or outside the "
+                "detector's law) and were left out."
+            )
+        return tuple(sentences)
