@@ -98,6 +98,11 @@ class Instrument:
         """How long the next attempt to open is still held back after a failed one."""
         return self._link.retry_s
 
+    def end_pause(self) -> None:
+        """Let the next attempt to open come at once, where safety cannot wait."""
+        with self._lock:
+            self._link.end_pause()
+
     @property
     def timeout_s(self) -> float:
         """The deadline of an exchange that does not ask for its own."""

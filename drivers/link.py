@@ -113,6 +113,11 @@ class Link:
             self._pause_s = min(max(2 * self._pause_s, _FIRST_PAUSE_S), _LONGEST_PAUSE_S)
             self._not_before = self._clock() + self._pause_s
 
+    def end_pause(self) -> None:
+        """Let the next attempt to open come at once, where safety cannot wait."""
+        self._pause_s = 0.0
+        self._not_before = self._clock()
+
     def send(self, message: str) -> None:
         """Send a message without a reply."""
         self._transport.send(message, self._timeout_s)

@@ -141,6 +141,7 @@ class Source(RoleDriver):
         """
         # Forgotten, so that reopening finds nothing to object to, and so that the power must be set anew.
         self._frequency_hz = self._power_dbm = self._output_on = None
+        self._instrument.end_pause()
         problem = ""
         interruption: BaseException | None = None
         for _ in range(_ATTEMPTS_TO_SWITCH_OFF):

@@ -295,6 +295,23 @@ def test_making_safe_waits_and_tries_again_while_nobody_answers() -> None:
     assert clock.slept_s == pytest.approx(0.2 + 0.4)
 
 
+def test_making_safe_does_not_wait_for_the_pause_of_earlier_failures() -> None:
+    """The pauses have grown to seconds by then."""
+    clock = FakeClock()
+    refused = Opens(fails="connection refused")
+    steps = (*LEVELLED, GoesAway(), refused, refused, refused, *reopening(KNOWN), *OFF)
+    with expected_exchange(*steps) as transport:
+        source = levelled(transport, clock)
+        for _ in range(3):
+            clock.sleep(1.0)
+            with pytest.raises(NotConnectedError):
+                source.set_frequency(456e3)
+        clock.slept_s = 0.0
+        assert source.make_safe().confirmed
+
+    assert clock.slept_s == 0.0
+
+
 def test_a_source_that_refuses_output_off_is_reset() -> None:
     """SCPI-99 volume 2 chapter 15 (from memory): after *RST the output is off."""
     refusal = (sets(":OUTP OFF", '1;-200,"Execution error"'), Asks(":SYST:ERR?", NO_ERROR), Asks(":OUTP?", "1"))
