@@ -6,11 +6,17 @@ import os
 import signal
 import sys
 import threading
+from collections.abc import Mapping
+from pathlib import Path
 
 from simulators.bench import BenchOptions, PracticeBench
 from simulators.instruments.delays import Delays
-from simulators.radios.catalogue import MODELS
+from simulators.radios.catalogue import Model, shipped_models
+from simulators.radios.radio import Conditions
+from simulators.radios.table import Law, read_table, table_model
 from simulators.workbench import BenchSettings
+
+_WOBBLE_DB = 0.02
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -42,24 +48,37 @@ def _watch_input(ended: threading.Event) -> None:
 
 
 def _options(parsed: argparse.Namespace) -> BenchOptions:
+    models = shipped_models() if parsed.table is None else _table_model(parsed)
+    noise_db = parsed.noise_db
+    if noise_db is None:
+        noise_db = _WOBBLE_DB if parsed.table is None else 0.0
     settings = BenchSettings(
         seed=parsed.seed,
-        receiver_id=parsed.receiver,
+        receiver_id=parsed.receiver if parsed.table is None else next(iter(models)),
+        models=models,
         misalignment=parsed.misalignment,
-        noise_db=parsed.noise_db,
-        cold=parsed.cold,
-        at_once=parsed.instant,
+        conditions=Conditions(noise_db, cold=parsed.cold, settles_at_once=parsed.instant),
     )
     delays = Delays.none() if parsed.instant else Delays.parse(parsed.delays)
-    return BenchOptions(settings, delays, stepped_time=parsed.stepped_time, late_s=parsed.late_s)
+    return BenchOptions(
+        settings, delays, stepped_time=parsed.stepped_time, late_s=parsed.late_s, quiet_meter=parsed.table is not None
+    )
+
+
+def _table_model(parsed: argparse.Namespace) -> Mapping[str, Model]:
+    table = read_table(parsed.table)
+    return table_model(table, Law(parsed.law), parsed.lag_s)
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m simulators", description="A practice bench on loopback ports.")
     parser.add_argument("--seed", type=int, default=1, help="which unit of the receiver stands on the bench")
-    parser.add_argument("--receiver", choices=tuple(MODELS), default="skerry-7")
+    parser.add_argument("--receiver", choices=tuple(shipped_models()), default="skerry-7")
+    parser.add_argument("--table", type=Path, metavar="CSV", help="serve this response instead: frequency_hz, level_db")
+    parser.add_argument("--law", choices=tuple(Law), default=Law.LINEAR, help="the detector behind the table")
+    parser.add_argument("--lag-s", type=float, default=0.0, help="time constant of the detector behind the table")
     parser.add_argument("--misalignment", type=float, default=1.0, help="0 for a receiver as its maker meant it")
-    parser.add_argument("--noise-db", type=float, default=0.02, help="wobble of every level, one sigma")
+    parser.add_argument("--noise-db", type=float, help="wobble of every level, one sigma (0.02, tables 0)")
     parser.add_argument("--delays", default="", metavar="KEY=S,...", help="seconds: source, meter, counter, exchange")
     parser.add_argument("--late-s", type=float, default=3.0, help="how late a late reply is")
     parser.add_argument("--cold", action="store_true", help="the receiver has just been switched on")

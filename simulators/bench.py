@@ -8,7 +8,7 @@ from simulators.faults import FaultPlan
 from simulators.hands import Hands
 from simulators.instruments.counter import FrequencyCounter
 from simulators.instruments.delays import Delays
-from simulators.instruments.meter import Multimeter
+from simulators.instruments.meter import MeterNoise, Multimeter
 from simulators.instruments.source import SignalSource
 from simulators.physics.noise import NoiseStream
 from simulators.scpi.device import Device
@@ -22,12 +22,21 @@ _ROLES = ("source", "meter", "counter")
 
 @dataclass(frozen=True, slots=True)
 class BenchOptions:
-    """What a bench is made of. With `stepped_time` delays are counted but never waited for."""
+    """What a bench is made of.
+
+    Attributes:
+        settings: what stands on it.
+        delays: how long the instruments take.
+        stepped_time: delays are counted but never waited for.
+        late_s: how late a late reply is.
+        quiet_meter: the meter adds no noise of its own to what reaches it.
+    """
 
     settings: BenchSettings
     delays: Delays = field(default_factory=Delays)
     stepped_time: bool = False
     late_s: float = _LATE_S
+    quiet_meter: bool = False
 
 
 class _ScpiSession:
@@ -56,12 +65,12 @@ class PracticeBench:
         seed, delays = options.settings.seed, options.delays
         self._clock = SteppedClock() if options.stepped_time else WallClock()
         self.workbench = Workbench(options.settings, self._clock)
-        # Half of a second-long late reply would outlive no deadline; the client's deadline is its own business.
         self._faults = {role: FaultPlan(seed, salt, options.late_s) for salt, role in enumerate(_ROLES)}
         clock, view = self._clock, self.workbench
+        meter_noise = MeterNoise(NoiseStream(seed, 21), 0.0 if options.quiet_meter else 1.0)
         devices: dict[str, Device] = {
             "source": SignalSource(_identity("Signal Source", seed), clock, delays, view),
-            "meter": Multimeter(_identity("Multimeter", seed), clock, delays, view, NoiseStream(seed, 21)),
+            "meter": Multimeter(_identity("Multimeter", seed), clock, delays, view, meter_noise),
             "counter": FrequencyCounter(_identity("Counter", seed), clock, delays, view, NoiseStream(seed, 22)),
         }
         self._servers = {role: self._serve(device, self._faults[role], delays) for role, device in devices.items()}

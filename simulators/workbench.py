@@ -1,16 +1,15 @@
 """The bench itself: one receiver, the leads on it, and the instruments' view of it. Safe to use from every thread."""
 
-import math
 import threading
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from simulators.clock import Clock
-from simulators.physics.noise import NoiseStream
-from simulators.radios.catalogue import MODELS, model
+from simulators.radios.catalogue import Model, shipped_models
 from simulators.radios.leads import Lead, Signal
 from simulators.radios.parts import Draw, HandError
-from simulators.radios.radio import Radio, Sight
+from simulators.radios.radio import Conditions, Radio, Sight
 
 _ROLES = ("source", "meter", "counter")
 
@@ -30,17 +29,13 @@ class View(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class BenchSettings:
-    """How a bench is to be. `noise_db` is how far every carrier's level wobbles, one sigma, from reading to reading.
-
-    With `at_once` detectors and gain control come to rest before every reading, so that no time need pass.
-    """
+    """What stands on the bench: which unit of which of the models, how badly aligned, and how it behaves."""
 
     seed: int
     receiver_id: str
+    models: Mapping[str, Model] = field(default_factory=shipped_models)
     misalignment: float = 1.0
-    noise_db: float = 0.02
-    cold: bool = False
-    at_once: bool = False
+    conditions: Conditions = field(default_factory=Conditions)
 
 
 class Workbench:
@@ -56,11 +51,13 @@ class Workbench:
 
     def _put(self, receiver_id: str) -> None:
         """Put another receiver on the bench, with the leads where one begins."""
-        chosen = model(receiver_id)
+        if receiver_id not in self._settings.models:
+            raise HandError(f"There is no receiver {receiver_id!r} here; there are {', '.join(self._settings.models)}.")
         draw = Draw(self._seed, self._settings.misalignment)
-        self._radio: Radio = chosen.make(draw, self._settings.cold)
+        placed = self._settings.models[receiver_id].make(draw, self._settings.conditions)
+        self._radio: Radio = placed.radio
+        self._tell = placed.tell
         self._leads = {role: Lead(self._radio.first_leads.get(role)) for role in _ROLES}
-        self._noise = NoiseStream(self._seed, 11)
         self._advanced_to_s = self._clock.now_s()
         self._radio.feed(self._leads["source"], self._signal)
 
@@ -80,9 +77,7 @@ class Workbench:
             lead = self._leads["meter"]
             if lead.to is None:
                 return Sight(0.0, 0.0)
-            seen = self._radio.sight(lead.to, averaged_s)
-            wobble = abs(seen.volts) * self._settings.noise_db * math.log(10) / 20
-            return Sight(seen.volts, math.hypot(seen.noise_volts, wobble))
+            return self._radio.sight(lead.to, averaged_s)
 
     def count(self) -> float | None:
         """The frequency on the counter's lead."""
@@ -97,7 +92,7 @@ class Workbench:
         """Say what is on the bench."""
         with self._lock:
             leads = {role: {"to": lead.to, "through": lead.through} for role, lead in self._leads.items()}
-            receivers = [{"id": key, "name": entry.name} for key, entry in MODELS.items()]
+            receivers = [{"id": key, "name": entry.name} for key, entry in self._settings.models.items()]
             return {"receivers": receivers, "receiver": self._radio.describe(), "leads": leads, "seed": self._seed}
 
     def choose_receiver(self, receiver_id: str) -> None:
@@ -139,9 +134,9 @@ class Workbench:
         """Tell everything about the receiver as it stands."""
         with self._lock:
             self._advance()
-            return model(self._radio.id).tell(self._radio, self._leads["meter"].to)
+            return self._tell(self._leads["meter"].to)
 
     def _advance(self) -> None:
         now_s = self._clock.now_s()
-        self._radio.advance(now_s - self._advanced_to_s, at_once=self._settings.at_once)
+        self._radio.advance(now_s - self._advanced_to_s)
         self._advanced_to_s = now_s

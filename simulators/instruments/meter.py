@@ -1,6 +1,7 @@
 """The multimeter."""
 
 import math
+from dataclasses import dataclass
 
 from simulators.clock import Clock
 from simulators.instruments.delays import Delays
@@ -22,14 +23,23 @@ _NOISE_FLOOR_V = 1e-6
 _MIDDLE_WEIGHT, _END_WEIGHT = 4 / 6, 1 / 6
 
 
+@dataclass(frozen=True, slots=True)
+class MeterNoise:
+    """The stream a reading's noise is drawn from, and how much of the meter's usual own noise there is."""
+
+    stream: NoiseStream
+    own_share: float = 1.0
+
+
 class Multimeter(ReadingDevice):
     """A multimeter: direct and alternating volts, integration over power-line cycles, fixed ranges or automatic."""
 
-    def __init__(self, identity: str, clock: Clock, delays: Delays, view: View, noise: NoiseStream) -> None:
+    def __init__(self, identity: str, clock: Clock, delays: Delays, view: View, noise: MeterNoise) -> None:
         super().__init__(identity, clock)
         self._view = view
         self._reading_s = delays.meter
-        self._noise = noise
+        self._noise = noise.stream
+        self._own_share = noise.own_share
         self._alternating = False
         self._range_v: float | None = None
         self._cycles = _CYCLES.default
@@ -64,7 +74,7 @@ class Multimeter(ReadingDevice):
         range_v = self._range_v or next((step for step in _RANGES_V if abs(volts) <= step * _OVER_RANGE), 1000.0)
         if abs(volts) > _OVER_RANGE * range_v:
             return OVERLOAD if volts > 0.0 else -OVERLOAD
-        own_noise_v = _NOISE_SHARE * abs(volts) + _NOISE_FLOOR_V * max(1.0, range_v)
+        own_noise_v = self._own_share * (_NOISE_SHARE * abs(volts) + _NOISE_FLOOR_V * max(1.0, range_v))
         return volts + own_noise_v * self._noise.next() / math.sqrt(max(1.0, self._cycles))
 
     def _configure(self, *, alternating: bool, range_v: float | None) -> None:

@@ -39,6 +39,18 @@ class GainControl:
 
 
 @dataclass(frozen=True, slots=True)
+class ControlledDetector:
+    """A detector behind gain control that has come to rest: what a slow meter sees of the two together."""
+
+    law: GainControl
+
+    def volts(self, carrier_peak_volts: float) -> float:
+        """Give the direct voltage for a carrier that would have this peak voltage without gain control."""
+        control_volts = self.law.equilibrium(lambda gain: gain * carrier_peak_volts)
+        return self.law.gain(control_volts) * carrier_peak_volts
+
+
+@dataclass(frozen=True, slots=True)
 class ControlTimes:
     """How quickly the control line charges and discharges, in seconds."""
 

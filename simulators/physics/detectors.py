@@ -2,6 +2,16 @@
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
+
+_SMALL = 1e-4
+
+
+class Detector(Protocol):
+    """Turns a carrier into a direct voltage."""
+
+    def volts(self, carrier_peak_volts: float) -> float:
+        """Give the direct voltage for a carrier of this peak voltage."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -9,7 +19,7 @@ class Diode:
     """A detector that follows the square of small carriers and the size of large ones.
 
     The law is v = p^2 / sqrt(p^2 + k^2): for p far below the knee k it is p^2/k, far above it p itself. The valve or
-    amplifier before it gives no more than `ceiling_volts`.
+    amplifier before it gives no more than `ceiling_volts`, which may be infinite.
     """
 
     knee_volts: float
@@ -19,8 +29,28 @@ class Diode:
         """Give the direct voltage for a carrier of this peak voltage."""
         if carrier_peak_volts <= 0.0:
             return 0.0
-        peak = self.ceiling_volts * math.tanh(carrier_peak_volts / self.ceiling_volts)
+        share = carrier_peak_volts / self.ceiling_volts
+        peak = self.ceiling_volts * math.tanh(share) if share > 0.0 else carrier_peak_volts
         return peak * peak / math.hypot(peak, self.knee_volts)
+
+
+@dataclass(frozen=True, slots=True)
+class SquareLaw:
+    """A detector whose voltage is the square of the carrier's, so many volts for a carrier of one volt."""
+
+    volts_at_one: float
+
+    def volts(self, carrier_peak_volts: float) -> float:
+        """Give the direct voltage for a carrier of this peak voltage."""
+        return self.volts_at_one * carrier_peak_volts**2
+
+
+def slope(detector: Detector, carrier_peak_volts: float) -> float:
+    """How much a detector's voltage rises for each volt more of the carrier's peak."""
+    if carrier_peak_volts <= 0.0:
+        return 0.0
+    step = _SMALL * carrier_peak_volts
+    return (detector.volts(carrier_peak_volts + step) - detector.volts(carrier_peak_volts - step)) / (2 * step)
 
 
 @dataclass(frozen=True, slots=True)

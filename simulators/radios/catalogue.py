@@ -2,50 +2,42 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
-from typing import Final
+from functools import partial
 
 from simulators.radios.millrace.radio import Millrace
 from simulators.radios.millrace.truth import tell as tell_millrace
-from simulators.radios.parts import Draw, HandError
-from simulators.radios.radio import Radio
+from simulators.radios.parts import Draw
+from simulators.radios.radio import Conditions, Radio
 from simulators.radios.skerry.radio import Skerry
 from simulators.radios.skerry.truth import tell as tell_skerry
 
 
 @dataclass(frozen=True, slots=True)
+class Placed:
+    """One receiver on the bench, and how to tell the truth about it, given where the meter's lead is."""
+
+    radio: Radio
+    tell: Callable[[str | None], dict[str, object]]
+
+
+@dataclass(frozen=True, slots=True)
 class Model:
-    """One model: how to make a unit of it from a draw (cold or warm), and how to tell the truth about one and its meter's point."""
+    """One model, and how to place a unit of it on the bench."""
 
     name: str
-    make: Callable[[Draw, bool], Radio]
-    tell: Callable[[Radio, str | None], dict[str, object]]
+    make: Callable[[Draw, Conditions], Placed]
 
 
-def _tell_skerry(radio: Radio, meter_point: str | None) -> dict[str, object]:
-    assert isinstance(radio, Skerry)  # noqa: S101 - the table below pairs the two
-    return tell_skerry(radio, meter_point)
+def shipped_models() -> Mapping[str, Model]:
+    """The two receivers of the practice bench, by their id."""
+    return {Skerry.id: Model(Skerry.name, _make_skerry), Millrace.id: Model(Millrace.name, _make_millrace)}
 
 
-def _tell_millrace(radio: Radio, meter_point: str | None) -> dict[str, object]:
-    assert isinstance(radio, Millrace)  # noqa: S101 - the table below pairs the two
-    return tell_millrace(radio, meter_point)
+def _make_skerry(draw: Draw, conditions: Conditions) -> Placed:
+    radio = Skerry(draw, conditions)
+    return Placed(radio, partial(tell_skerry, radio))
 
 
-MODELS: Final[Mapping[str, Model]] = MappingProxyType(
-    {
-        Skerry.id: Model(Skerry.name, lambda draw, cold: Skerry(draw, cold=cold), _tell_skerry),
-        Millrace.id: Model(Millrace.name, lambda draw, cold: Millrace(draw, cold=cold), _tell_millrace),
-    }
-)
-
-
-def model(receiver_id: str) -> Model:
-    """Give a model.
-
-    Raises:
-        HandError: there is no such receiver here.
-    """
-    if receiver_id not in MODELS:
-        raise HandError(f"There is no receiver {receiver_id!r} on this bench; it has {', '.join(MODELS)}.")
-    return MODELS[receiver_id]
+def _make_millrace(draw: Draw, conditions: Conditions) -> Placed:
+    radio = Millrace(draw, conditions)
+    return Placed(radio, partial(tell_millrace, radio))

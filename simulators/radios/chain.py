@@ -5,7 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from simulators.physics.networks import Network
+import numpy as np
+
+from simulators.physics.networks import Floats, Network
 
 Tones = list[tuple[float, float]]
 """Frequencies in Hz with their voltages, rms."""
@@ -30,15 +32,23 @@ class Circuit:
     drive: int
     sense: int
 
-    def gain(self, frequency_hz: float) -> float:
-        """Volts out for a volt in; nothing near zero frequency, where the coils are a short circuit."""
-        if frequency_hz < _LOWEST_HZ:
-            return 0.0
-        return self.siemens * abs(self.network.transfer_ohm(frequency_hz, self.drive, self.sense))
+    def gains(self, frequency_hz: Floats) -> Floats:
+        """Volts out for a volt in; nothing near zero frequency, where the coils are a short circuit.
+
+        Args:
+            frequency_hz: Shape (n,).
+
+        Returns:
+            Shape (n,).
+        """
+        solved = np.abs(self.network.sweep_ohm(np.maximum(frequency_hz, _LOWEST_HZ), self.drive, self.sense))
+        return np.where(frequency_hz < _LOWEST_HZ, 0.0, self.siemens * solved)
 
     def passes(self, tones: Tones) -> Tones:
         """Weigh every tone by the circuit's response."""
-        return [(frequency_hz, volts * self.gain(frequency_hz)) for frequency_hz, volts in tones]
+        frequencies = [frequency_hz for frequency_hz, _ in tones]
+        weights = self.gains(np.array(frequencies)).tolist()
+        return [(frequency_hz, volts * weight) for (frequency_hz, volts), weight in zip(tones, weights, strict=True)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,17 +1,19 @@
 """What every simulated receiver has in common: hands on its parts, leads on its points, and time passing."""
 
+import math
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar, TypeVar
 
 from simulators.physics.agc import ControlTimes, GainControl, advance_control
-from simulators.physics.detectors import Carrier, Diode, lagged
+from simulators.physics.detectors import Carrier, Detector, lagged, slope
 from simulators.radios.chain import Stage, Tones, follow, together
 from simulators.radios.leads import Lead, Signal
 from simulators.radios.parts import Adjuster, Control, HandError
 
 _METER_OHM = 10e6
+_LONG_WARM_S = 3 * 3600.0
 _Part = TypeVar("_Part")
 
 
@@ -23,6 +25,21 @@ class Sight:
     noise_volts: float
 
 
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """How a receiver is to behave on the bench.
+
+    Attributes:
+        wobble_db: how far a carrier's level wanders from reading to reading, one sigma.
+        cold: just switched on, rather than warm for hours.
+        settles_at_once: detector and gain control come to rest before every reading, so that no time need pass.
+    """
+
+    wobble_db: float = 0.0
+    cold: bool = False
+    settles_at_once: bool = False
+
+
 class Radio(ABC):
     """A receiver on the bench. All times are seconds since it was switched on."""
 
@@ -32,22 +49,24 @@ class Radio(ABC):
     meter_points: ClassVar[tuple[str, ...]]
     counter_points: ClassVar[tuple[str, ...]]
     first_leads: ClassVar[Mapping[str, str]]
-    detector: ClassVar[Diode]
-    detector_lag_s: ClassVar[float]
-    control_law: ClassVar[GainControl]
-    control_line_ohm: ClassVar[float]
+    detector: Detector
+    detector_lag_s: float
+    control_law: GainControl
+    control_line_ohm: float
 
-    def __init__(self, controls: list[Control], adjusters: list[Adjuster]) -> None:
+    def __init__(self, controls: list[Control], adjusters: list[Adjuster], conditions: Conditions) -> None:
         self.controls = {control.name: control for control in controls}
         self.adjusters = {adjuster.name: adjuster for adjuster in adjusters}
         self.source_lead = Lead(self.first_leads["source"])
         self.signal: Signal | None = None
-        self.on_for_s = 0.0
+        self.on_for_s = 0.0 if conditions.cold else _LONG_WARM_S
         self._carrier: Carrier | None = None
         self._stages: dict[str, list[Stage]] = {}
         self._worked_out_s = 0.0
         self._detector_volts = 0.0
         self._control_volts = 0.0
+        self._conditions = conditions
+        self._rested = False
 
     # The parts as they stand.
 
@@ -117,21 +136,30 @@ class Radio(ABC):
 
     # What time does.
 
-    def advance(self, elapsed_s: float, *, at_once: bool = False) -> None:
-        """Let time pass with everything left as it is. With `at_once`, detector and AGC also come to rest."""
-        times = self.control_times()
-        if times is None:
-            self._control_volts = 0.0
-        elif at_once:
-            self._control_volts = self.control_law.equilibrium(self._detect)
+    def advance(self, elapsed_s: float) -> None:
+        """Let time pass with everything left as it is."""
+        if self._conditions.settles_at_once:
+            self._rested = False
         else:
-            self._control_volts = advance_control(self.control_law, times, self._control_volts, self._detect, elapsed_s)
-        target = self._detect(self.control_law.gain(self._control_volts))
-        lag_s = 0.0 if at_once else self.detector_lag_s
-        self._detector_volts = lagged(self._detector_volts, target, elapsed_s, lag_s)
+            self._control_volts = self._control_after(self.control_times(), elapsed_s)
+            target = self._detect(self.control_law.gain(self._control_volts))
+            self._detector_volts = lagged(self._detector_volts, target, elapsed_s, self.detector_lag_s)
         self.on_for_s += elapsed_s
         if self.drifted(self._worked_out_s):
             self.changed()
+
+    def _control_after(self, times: ControlTimes | None, elapsed_s: float) -> float:
+        if times is None:
+            return 0.0
+        return advance_control(self.control_law, times, self._control_volts, self._detect, elapsed_s)
+
+    def _rest(self) -> None:
+        """Let gain control and detector come to rest, where this receiver settles at once."""
+        if self._conditions.settles_at_once and not self._rested:
+            off = self.control_times() is None
+            self._control_volts = 0.0 if off else self.control_law.equilibrium(self._detect)
+            self._detector_volts = self._detect(self.control_law.gain(self._control_volts))
+            self._rested = True
 
     def tones_at_entry(self, signal: Signal) -> Tones:
         """What the source's lead brings to the point it is clipped on."""
@@ -167,6 +195,7 @@ class Radio(ABC):
 
     def sight(self, point: str, averaged_s: float) -> Sight:
         """Give what a meter point shows now to a meter that averages over `averaged_s`."""
+        self._rest()
         if point == "detector":
             return Sight(self._detector_volts, self._detector_noise(averaged_s))
         if point == "agc line":
@@ -175,9 +204,19 @@ class Radio(ABC):
         return self.other_sight(point)
 
     def _detector_noise(self, averaged_s: float) -> float:
-        gain = self.control_law.gain(self._control_volts)
-        carrier = self.carrier().scaled(gain)
-        return carrier.flutter_volts(self.detector_lag_s + averaged_s / 2)
+        carrier = self.carrier().scaled(self.control_law.gain(self._control_volts))
+        peak_volts = carrier.mean_peak_volts()
+        flutter_volts = carrier.flutter_volts(self.detector_lag_s + averaged_s / 2)
+        return slope(self.detector, peak_volts) * math.hypot(flutter_volts, self.wobble_volts(peak_volts))
+
+    def probe_sight(self, probe: Detector, point: str) -> Sight:
+        """What a diode probe at a grid shows."""
+        peak_volts = math.sqrt(2) * self.grid_volts(point)
+        return Sight(probe.volts(peak_volts), slope(probe, peak_volts) * self.wobble_volts(peak_volts))
+
+    def wobble_volts(self, peak_volts: float) -> float:
+        """How far a carrier of this peak voltage wanders from reading to reading, one sigma: valves are never still."""
+        return peak_volts * self._conditions.wobble_db * math.log(10) / 20
 
     @abstractmethod
     def control_times(self) -> ControlTimes | None:

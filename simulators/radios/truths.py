@@ -37,10 +37,7 @@ def look_through(stages: Sequence[Circuit], centre_hz: float, reach_hz: float) -
     """Give the true response of tuned circuits one behind the other."""
 
     def response(frequency_hz: Floats) -> Floats:
-        gains = [
-            stage.siemens * np.abs(stage.network.sweep_ohm(frequency_hz, stage.drive, stage.sense)) for stage in stages
-        ]
-        product: Floats = np.prod(gains, axis=0)
+        product: Floats = np.prod([stage.gains(frequency_hz) for stage in stages], axis=0)
         return product
 
     return _within(response, centre_hz, reach_hz).as_json()

@@ -15,9 +15,8 @@ from simulators.radios.leads import Lead
 from simulators.radios.millrace import design
 from simulators.radios.millrace.build import Unit, draw_adjusters, draw_unit, make_controls
 from simulators.radios.parts import Draw
-from simulators.radios.radio import Radio, Sight
+from simulators.radios.radio import Conditions, Radio, Sight
 
-_LONG_WARM_S = 3 * 3600.0
 _NOTICEABLE_PPM = 0.1
 _PICK_UP_PPM = -20.0
 
@@ -38,11 +37,10 @@ class Millrace(Radio):
     control_law = design.GAIN_CONTROL
     control_line_ohm = 1e6
 
-    def __init__(self, draw: Draw, *, cold: bool = False) -> None:
+    def __init__(self, draw: Draw, conditions: Conditions) -> None:
         self.unit: Unit = draw_unit(draw)
         self.scale: PaddedCircuit = design.oscillator_circuit()
-        super().__init__(make_controls(), draw_adjusters(draw))
-        self.on_for_s = 0.0 if cold else _LONG_WARM_S
+        super().__init__(make_controls(), draw_adjusters(draw), conditions)
         self.faults = (*self.unit.faults, *(f"seized, {a.name}" for a in self.adjusters.values() if a.seized))
 
     def after_turn(self, name: str, moved: float) -> None:
@@ -141,7 +139,7 @@ class Millrace(Radio):
     def other_sight(self, point: str) -> Sight:
         """The probe at the converter's signal grid."""
         del point  # it has no other
-        return Sight(design.PROBE.volts(math.sqrt(2) * self.grid_volts("converter grid")), 0.0)
+        return self.probe_sight(design.PROBE, "converter grid")
 
     def count(self, lead: Lead) -> float | None:
         """Count the oscillator, pulled by the lead."""

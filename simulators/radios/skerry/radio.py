@@ -13,13 +13,12 @@ from simulators.physics.oscillators import Crystal, coil_oscillator_hz
 from simulators.radios.chain import Amplifier, Circuit, Mixer, Stage, strongest, together
 from simulators.radios.leads import Lead
 from simulators.radios.parts import Draw
-from simulators.radios.radio import Radio, Sight
+from simulators.radios.radio import Conditions, Radio, Sight
 from simulators.radios.skerry import design
 from simulators.radios.skerry.build import Unit, draw_adjusters, draw_unit, make_controls
 
 _AUDIBLE_VOLTS = 1e-3
 _HIGHEST_NOTE_HZ = 8000.0
-_LONG_WARM_S = 3 * 3600.0
 _NOTICEABLE_PPM = 0.01
 
 
@@ -50,10 +49,9 @@ class Skerry(Radio):
     control_law = design.GAIN_CONTROL
     control_line_ohm = 1e6
 
-    def __init__(self, draw: Draw, *, cold: bool = False) -> None:
+    def __init__(self, draw: Draw, conditions: Conditions) -> None:
         self.unit: Unit = draw_unit(draw)
-        super().__init__(make_controls(), draw_adjusters(draw))
-        self.on_for_s = 0.0 if cold else _LONG_WARM_S
+        super().__init__(make_controls(), draw_adjusters(draw), conditions)
         self.faults = (*self.unit.faults, *(f"seized, {a.name}" for a in self.adjusters.values() if a.seized))
 
     # The parts as they stand.
@@ -232,7 +230,7 @@ class Skerry(Radio):
     def other_sight(self, point: str) -> Sight:
         """The probe at the first mixer, and the crystal oscillator's test point."""
         if point == "mixer probe":
-            return Sight(design.PROBE.volts(math.sqrt(2) * self.grid_volts("first mixer")), 0.0)
+            return self.probe_sight(design.PROBE, "first mixer")
         return Sight(self.test_point_volts(self.choice("band")), 0.0)
 
     def count(self, lead: Lead) -> float | None:
