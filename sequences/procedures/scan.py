@@ -95,7 +95,7 @@ def _checks(settings: ScanSettings) -> tuple[tuple[bool, str], ...]:
         ),
         (
             not 0 < settings.start_hz < settings.stop_hz,
-            f"A sweep from {settings.start_hz:g} to {settings.stop_hz:g} Hz is none: stop must lie above start.",
+            f"A sweep from {settings.start_hz:g} Hz to {settings.stop_hz:g} Hz is none: stop must lie above start.",
         ),
         (
             not 0 <= settle_s <= LONGEST_SETTLE_ASKED_S,
