@@ -3,7 +3,12 @@
 import os
 import shutil
 
+import hypothesis
 import pytest
+
+# A busy machine is no failure: no example of a law is judged by how long it took.
+hypothesis.settings.register_profile("steady", deadline=None)
+hypothesis.settings.load_profile("steady")
 
 
 def require_program(name: str) -> str:
