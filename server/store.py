@@ -104,11 +104,11 @@ class Store:
 
     @singledispatchmethod
     def _keep(self, happened: Event, connection: Connection, run_id: int, seq: int) -> None:
-        connection.execute(insert(EventRow).values(run_id=run_id, seq=seq, body=event_to_plain(happened)))
+        connection.execute(insert(EventRow), {"run_id": run_id, "seq": seq, "body": event_to_plain(happened)})
 
     @_keep.register
     def _(self, happened: ReadingTaken, connection: Connection, run_id: int, seq: int) -> None:
-        connection.execute(insert(ReadingRow).values(run_id=run_id, seq=seq, **to_plain(happened)))
+        connection.execute(insert(ReadingRow), {"run_id": run_id, "seq": seq, **to_plain(happened)})
 
     @_keep.register
     def _(self, happened: LevelTaken, connection: Connection, run_id: int, seq: int) -> None:  # noqa: ARG002 - one shape for all

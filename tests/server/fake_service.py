@@ -1,7 +1,8 @@
 """A whole service in a process of its own, over instruments without a wire, for tests that kill it.
 
-`python -m tests.server.fake_service RECORD SOURCE_LOG READING_S` prints the page's address when it is ready. The source
-writes to SOURCE_LOG whenever its output is switched, so that its last word can be read after the process has died.
+`python -m tests.server.fake_service RECORD SOURCE_LOG READING_S PATIENCE_S` prints the page's address when it is ready.
+The source writes to SOURCE_LOG whenever its output is switched, so that its last word can be read after the process has
+died.
 """
 
 import sys
@@ -38,12 +39,18 @@ class LoggedSource(FakeSource):
             log.write(f"{word}\n")
 
 
-def main(record: str, source_log: str, reading_s: str) -> None:
+def main(record: str, source_log: str, reading_s: str, patience_s: str) -> None:
     """Serve until a signal ends it."""
     source = LoggedSource(log=Path(source_log))
     bench = FakeBench(source, PassbandMeter(source, 60_050.0, 2000.0, float(reading_s)))
     bench_file = BenchFile(source=SourceEntry(address="source-address"), meter=MeterEntry(address="meter-address"))
-    settings = Settings(mode="bench", bench_file=bench_file, store_path=Path(record), port=0)
+    settings = Settings(
+        mode="bench",
+        bench_file=bench_file,
+        store_path=Path(record),
+        port=0,
+        operator_patience_s=float(patience_s),
+    )
     service = assemble(settings, open_bench=lambda _: bench)
     listener = open_listener(settings.host, settings.port)
     address = page_address(settings, listener)
