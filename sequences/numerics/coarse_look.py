@@ -15,6 +15,8 @@ LOOK_READINGS = 16
 
 _DOWN_AT_EDGE_DB = 3.0
 _ENOUGH_INSIDE = 3
+_NARROW = 0.5 / LOOK_READINGS * 1.001
+"""Of the span: a top between low readings as near as this is narrower than looked for, or a pop: read it again."""
 
 
 def look_frequencies(start_hz: float, stop_hz: float, count: int = LOOK_READINGS) -> Array:
@@ -36,13 +38,14 @@ def look_frequencies(start_hz: float, stop_hz: float, count: int = LOOK_READINGS
 
 
 def merged(frequency_hz: Array, level_db: Array) -> tuple[Array, Array]:
-    """Sort the readings by frequency, with the median level where one frequency was read more than once.
+    """Sort the readings by frequency, with one level for each; of two the lower, of three the middle one.
 
-    The median, so that of three readings a single pop is outvoted.
+    A pop makes a low reading high more often than the other way round matters: where a top is read twice and does not
+    show again it was none.
     """
     places, which = np.unique(frequency_hz, return_inverse=True)
-    levels = np.array([np.median(level_db[which == place]) for place in range(places.size)])
-    return places, levels
+    levels = [np.sort(level_db[which == place]) for place in range(places.size)]
+    return places, np.array([each[(each.size - 1) // 2] for each in levels])
 
 
 def closing_in(frequency_hz: Array, level_db: Array, start_hz: float, stop_hz: float) -> float | None:
@@ -70,6 +73,8 @@ def closing_in(frequency_hz: Array, level_db: Array, start_hz: float, stop_hz: f
     above = places[last + 1] if last < places.size - 1 else stop_hz
     gaps = (places[first] - below, above - places[last])
     seen = places[last] - places[first]
+    if first == last and max(gaps) <= _NARROW * (stop_hz - start_hz) and np.sum(frequency_hz == places[first]) == 1:
+        return float(places[first])
     if last - first + 1 >= _ENOUGH_INSIDE and max(gaps) <= seen / 2.0:
         return None
     if gaps[0] >= gaps[1]:

@@ -1,11 +1,19 @@
 """How much one more reading would shrink the wanted uncertainties: c-optimal design, one reading ahead.
 
-The information of independent readings adds up: with the sensitivities j (change of the level for a change of each
-parameter) of a reading divided by its noise, the matrix of information grows by j j', and its inverse, the covariance
-C of the parameters, shrinks by (C j)(C j)' / (1 + j' C j). A figure with gradient g has the variance g' C g.
-References: V. V. Fedorov, Theory of Optimal Experiments (1972), chapters 2 and 4 (from memory); J. Sherman and
-W. J. Morrison, Ann. Math. Statist. 21 (1950) 124 (from memory), for the update of the inverse.
+Each kind of curve that leads predicts the level at a candidate frequency and the wanted figures, both uncertain, and
+the more a figure and the level there vary together, the more a reading there tells about the figure. With the
+sensitivities j of the level to the parameters, the gradient g of a figure and the covariance C of the parameters, the
+level has the variance j' C j, the figure g' C g, and the two have the covariance g' C j. Over several kinds, each with
+its share of the evidence, how far the kinds disagree adds to all three: so a reading may also be worth taking because
+it tells the kinds apart. A reading with noise n then takes (covariance)^2 / (n^2 + variance of the level) off the
+variance of the figure, which for one kind is exact and for several is the best that a linear estimate can do.
+
+References: V. V. Fedorov, Theory of Optimal Experiments (1972), chapters 2 and 4 (from memory); the moments of a
+mixture and the linear estimate are in any text on regression.
 """
+
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,34 +24,42 @@ from sequences.numerics.curves import Array
 _WORST_RULES = 4
 
 
-def variances(covariance: Array, gradients: Array) -> Array:
-    """Variance of each figure.
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """What one kind of curve says.
 
-    Args:
-        covariance: Shape (p, p), covariance of the parameters.
-        gradients: Shape (k, p), gradient of each figure by the parameters.
-
-    Returns:
-        Shape (k,).
+    share: of the evidence. figures: shape (k,). gradients: shape (k, p). covariance: shape (p, p), of its parameters.
+    level_db: shape (m,), at the candidate frequencies. sensitivities: shape (m, p), derivatives of these levels.
     """
-    return np.asarray(np.einsum("ki,ij,kj->k", gradients, covariance, gradients))
+
+    share: float
+    figures: Array
+    gradients: Array
+    covariance: Array
+    level_db: Array
+    sensitivities: Array
 
 
-def variances_removed(covariance: Array, gradients: Array, sensitivities: Array, noise_db: Array) -> Array:
+def variances_removed(predictions: Sequence[Prediction], noise_db: Array) -> Array:
     """How much of the variance of each figure one reading at each candidate would remove.
 
     Args:
-        covariance: Shape (p, p), covariance of the parameters after the readings so far.
-        gradients: Shape (k, p), gradient of each figure by the parameters.
-        sensitivities: Shape (m, p), change of the level at each candidate for a unit change of each parameter, in dB.
+        predictions: Of one kind or more, with shares that add up to 1.
         noise_db: Shape (m,), one sigma of a reading at each candidate.
 
     Returns:
         Shape (m, k), never negative.
     """
-    spread = sensitivities @ covariance
-    predicted = np.einsum("mi,mi->m", spread, sensitivities)
-    removed: Array = (spread @ gradients.T) ** 2 / (noise_db**2 + predicted)[:, np.newaxis]
+    figures = sum(one.share * one.figures for one in predictions)
+    level = sum(one.share * one.level_db for one in predictions)
+    together = np.zeros((len(noise_db), len(predictions[0].figures)))
+    variance = np.zeros(len(noise_db))
+    for one in predictions:
+        spread = one.sensitivities @ one.covariance
+        apart = one.level_db - level
+        together += one.share * (spread @ one.gradients.T + np.outer(apart, one.figures - figures))
+        variance += one.share * (np.einsum("mi,mi->m", spread, one.sensitivities) + apart**2)
+    removed: Array = together**2 / (noise_db**2 + variance)[:, np.newaxis]
     return removed
 
 

@@ -18,10 +18,11 @@ import numpy as np
 
 from sequences.numerics.coarse_look import LOOK_READINGS, closing_in, look_frequencies
 from sequences.numerics.curves import Array
+from sequences.numerics.odd_readings import Odd, odd_readings
 from sequences.numerics.passband import PassbandFit, fit_passband
 from sequences.numerics.reading_choice import Before, best_frequency
 from sequences.numerics.readings import Readings, prepare
-from sequences.numerics.working_fit import Leader, PriorNoise, leaders, refined, shares_of_variance
+from sequences.numerics.working_fit import Leader, PriorNoise, leaders, modelled, refined, shares_of_variance
 
 _UNKNOWN_NOISE_DB = 0.2
 _PRIOR_READINGS = 2.0
@@ -71,10 +72,12 @@ class Finished:
 class Search:
     """What the search knows. Made by `begin` and `observe`; its fields are their business alone.
 
-    look: frequencies of the coarse look not yet read. frequency_hz, level_db, sigma_db: the readings in the order in
-    which they were taken. lost: where readings gave no level. fit: the last comparison of all kinds of curve, of the
-    first `fitted_at` readings. trust: what the fit's variance is of the working one. fruitless: readings taken since
-    the readings last supported both figures.
+    look: frequencies of the coarse look not yet read; looks: how many looks, closings: how many readings of closing in
+    there were. frequency_hz, level_db, sigma_db: the readings in the order in which they were taken. lost: where
+    readings gave no level. leaders: the kinds of curve that lead, under the readings so far. fit: the last comparison
+    of all kinds, of the first `fitted_at` readings. trust: how much larger its variance is than the leaders' own.
+    again_hz: where a reading that may be a hump or a pop must be taken again. fruitless: readings taken while the fit
+    supported no centre and width. done: progress.
     """
 
     goal: ScanGoal
@@ -88,6 +91,7 @@ class Search:
     leaders: tuple[Leader, ...] = ()
     fit: PassbandFit | None = None
     fitted_at: int = 0
+    again_hz: float | None = None
     trust: float = 1.0
     fruitless: int = 0
     done: float = 0.0
@@ -119,7 +123,7 @@ def choose(search: Search) -> Measure | Finished:
         return Finished(end)
     if search.look:
         return Measure(search.look[0])
-    place = None if search.leaders else _closing_in(search)
+    place = search.again_hz if search.leaders else _closing_in(search)
     if place is not None:
         return Measure(place)
     before = Before(_readings(search), np.array(search.frequency_hz), np.array(search.lost))
@@ -169,17 +173,34 @@ def _advanced(search: Search) -> Search:
         return search
     if not search.leaders:
         return _closed_in(search)
+    if not _supported(search.fit):
+        search = replace(search, fruitless=search.fruitless + 1)
     readings = _readings(search)
-    carried = [refined(leader.candidate, readings) for leader in search.leaders]
+    odd = _odd(search, readings)
+    carried = [refined(leader.candidate, readings.only(~odd.alone)) for leader in search.leaders]
     kept = [each for each in carried if each is not None]
-    search = replace(search, fruitless=search.fruitless + 1)
-    if len(kept) == len(carried):
-        search = replace(search, leaders=leaders(kept, _prior_noise(search), search.goal.start_hz, search.goal.stop_hz))
-        due = len(readings) >= _COMPARE_GROWTH * search.fitted_at
-        close = bool(np.all(_shares(search) * search.trust <= 1.0))
-        if not (due or close):
-            return search
-    return _compared(search)
+    if len(kept) < len(carried) or _contradicted(readings, odd):
+        return _compared(search)
+    goal = search.goal
+    search = replace(
+        search, leaders=leaders(kept, _prior_noise(search), goal.start_hz, goal.stop_hz), again_hz=odd.again_hz
+    )
+    if not search.leaders:
+        return _compared(search)
+    due = len(readings) >= _COMPARE_GROWTH * search.fitted_at
+    close = bool(np.all(_shares(search) * search.trust <= 1.0))
+    return _compared(search) if due or close else search
+
+
+def _odd(search: Search, readings: Readings) -> Odd:
+    leader = search.leaders[0]
+    curve_db, _ = modelled(leader.candidate, readings)
+    return odd_readings(readings, curve_db, leader.candidate.noise_db, float(leader.figures[1]))
+
+
+def _contradicted(readings: Readings, odd: Odd) -> bool:
+    """Whether the last reading confirms another that stands off the leading curve."""
+    return bool(odd.together[int(np.argmax(readings.time))])
 
 
 def _closed_in(search: Search) -> Search:
@@ -199,10 +220,11 @@ def _compared(search: Search) -> Search:
     search = replace(
         search,
         fit=fit,
+        again_hz=None,
         fitted_at=len(search.frequency_hz),
         leaders=leaders(found, _prior_noise(search), search.goal.start_hz, search.goal.stop_hz) if found else (),
     )
-    if fit.centre is None or fit.width_3db is None or not search.leaders:
+    if not (search.leaders and _supported(fit)):
         return replace(search, trust=1.0)
     own = _shares(search)
     reported = _reported_shares(search.goal, fit)
@@ -243,6 +265,10 @@ def _tolerances(goal: ScanGoal) -> Array:
 
 def _shares(search: Search) -> Array:
     return shares_of_variance(search.leaders, _tolerances(search.goal))
+
+
+def _supported(fit: PassbandFit | None) -> bool:
+    return fit is not None and fit.centre is not None and fit.width_3db is not None
 
 
 def _reported_shares(goal: ScanGoal, fit: PassbandFit) -> Array:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sequences.numerics.curves import Array
-from sequences.numerics.design_criterion import variances_removed, worst
+from sequences.numerics.design_criterion import Prediction, variances_removed, worst
 from sequences.numerics.readings import Readings
 from sequences.numerics.working_fit import Leader, shares_of_variance
 
@@ -76,12 +76,14 @@ def _candidates(leader: Leader, start_hz: float, stop_hz: float) -> Array:
 def _gain(found: Sequence[Leader], tolerances: Array, places: Array, relative_noise: Array) -> Array:
     shares = shares_of_variance(found, tolerances)
     per_tolerance = (tolerances * found[0].figures[1]) ** 2
-    removed = np.zeros((len(places), 2))
-    for leader in found:
-        sensitivities = leader.candidate.curve.jacobian(leader.candidate.parameters, places)
-        noise = leader.candidate.noise_db * relative_noise
-        removed += leader.share * variances_removed(leader.covariance, leader.gradients, sensitivities, noise)
+    noise = relative_noise * sum(leader.share * leader.candidate.noise_db for leader in found)
+    removed = variances_removed([_prediction(leader, places) for leader in found], noise)
     return np.asarray(worst(shares) - worst(shares - removed / per_tolerance))
+
+
+def _prediction(leader: Leader, places: Array) -> Prediction:
+    level, sensitivities = leader.candidate.curve.level_and_jacobian(leader.candidate.parameters, places)
+    return Prediction(leader.share, leader.figures, leader.gradients, leader.covariance, level, sensitivities)
 
 
 def _relative_noise(readings: Readings, level_db: Array) -> Array:

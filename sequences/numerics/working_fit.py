@@ -11,13 +11,15 @@ import numpy as np
 
 from sequences.numerics.candidates import FINEST_NOISE_DB, Candidate, score
 from sequences.numerics.curves import Array
-from sequences.numerics.design_criterion import variances
 from sequences.numerics.least_squares import inverse_information
-from sequences.numerics.model_choice import Weighed, figures_of_candidate, weigh
+from sequences.numerics.model_choice import Weighed, figures_of_candidate, sweep_grid, weigh
 from sequences.numerics.readings import Readings
 
 _LONGEST_STEP = 0.5
 """Of a width: a step that goes further is not one of refinement."""
+
+_NO_WORSE = 1.0 + 1e-6
+"""A step of refinement lowers the sum of squares; rounding may raise it by so little."""
 
 _STOPPING_BY_LUCK = 4.0
 
@@ -45,10 +47,22 @@ class PriorNoise:
     readings: float
 
 
+def modelled(candidate: Candidate, readings: Readings) -> tuple[Array, Array]:
+    """What a fitted curve, with the effects of time fitted along with it, says of each reading.
+
+    Returns:
+        The level, shape (n,), and its derivative by the curve's parameters and those of the effects, shape (n, p + q).
+    """
+    level, jacobian = candidate.curve.level_and_jacobian(candidate.parameters, readings.frequency_hz)
+    if not candidate.extra.size:
+        return level, jacobian
+    return candidate.effects.apply(readings, level, jacobian, candidate.extra)
+
+
 def refined(candidate: Candidate, readings: Readings) -> Candidate | None:
     """Carry a fitted curve over to more readings; None where it needs a fit from the start."""
-    curve, before = candidate.curve, candidate.parameters
-    level, jacobian = curve.level_and_jacobian(before, readings.frequency_hz)
+    before, size = np.concatenate((candidate.parameters, candidate.extra)), len(candidate.parameters)
+    level, jacobian = modelled(candidate, readings)
     weighted = jacobian * readings.weight[:, None]
     residual = (readings.level_db - level) * readings.weight
     inverse = inverse_information(weighted)
@@ -56,32 +70,45 @@ def refined(candidate: Candidate, readings: Readings) -> Candidate | None:
         return None
     pull = weighted.T @ residual
     step = inverse @ pull
-    width = float(np.exp(before[1]))
-    if max(abs(step[0]) / width, abs(step[1])) > _LONGEST_STEP:
+    if max(abs(step[0]) / float(np.exp(before[1])), abs(step[1])) > _LONGEST_STEP:
         return None
-    cost = max(float(residual @ residual - pull @ step), 0.0)
+    moved = replace(candidate, parameters=before[:size] + step[:size], extra=before[size:] + step[size:])
+    left = readings.level_db - modelled(moved, readings)[0]
+    cost = float(np.sum((left * readings.weight) ** 2))
+    if not cost <= float(residual @ residual) * _NO_WORSE:
+        return None
     freedom = len(readings) - len(before)
     variance = max(cost / max(freedom, 1), FINEST_NOISE_DB**2)
     return replace(
-        candidate,
-        parameters=before + step,
-        covariance=inverse * variance,
-        residual_db=(residual - weighted @ step) / readings.weight,
+        moved,
+        covariance=inverse[:size, :size] * variance,
+        residual_db=left,
         noise_db=float(np.sqrt(variance)),
         freedom=freedom,
         cost=cost,
         score=score(cost, len(readings), len(before)) + _handicap(candidate),
+        extra_sigma=np.sqrt(np.diag(inverse)[size:] * variance),
     )
 
 
 def _handicap(candidate: Candidate) -> float:
     """What the comparison of all kinds added to the bare score, for a kind that comes in several variants."""
-    return candidate.score - score(candidate.cost, len(candidate.residual_db), len(candidate.parameters))
+    fitted = len(candidate.parameters) + len(candidate.extra)
+    return candidate.score - score(candidate.cost, len(candidate.residual_db), fitted)
 
 
 def leaders(candidates: Sequence[Candidate], prior: PriorNoise, start_hz: float, stop_hz: float) -> tuple[Leader, ...]:
-    """Weigh fitted curves against each other and find how their centre and width depend on their parameters."""
-    return tuple(_leader(each, prior, start_hz, stop_hz) for each in weigh(candidates))
+    """Weigh fitted curves against each other and find how their centre and width depend on their parameters.
+
+    Curves without a real level all over the span (two circuits' humps parted too far) are left out.
+    """
+    real = [each for each in candidates if _is_real(each, start_hz, stop_hz)]
+    return tuple(_leader(each, prior, start_hz, stop_hz) for each in weigh(real)) if real else ()
+
+
+def _is_real(candidate: Candidate, start_hz: float, stop_hz: float) -> bool:
+    level = candidate.curve.level_db(candidate.parameters, sweep_grid(candidate, start_hz, stop_hz))
+    return bool(np.all(np.isfinite(level)) and np.all(np.isfinite(candidate.covariance)))
 
 
 def _leader(weighed: Weighed, prior: PriorNoise, start_hz: float, stop_hz: float) -> Leader:
@@ -107,8 +134,9 @@ def _caution(candidate: Candidate, prior: PriorNoise) -> float:
     """
     seen = max(candidate.freedom, 0)
     weight = prior.readings + seen
-    variance = (prior.readings * prior.noise_db**2 + seen * candidate.noise_db**2) / weight
-    return variance * (1.0 + _STOPPING_BY_LUCK / weight) / candidate.noise_db**2
+    shown = max(candidate.noise_db, FINEST_NOISE_DB) ** 2
+    variance = (prior.readings * prior.noise_db**2 + seen * shown) / weight
+    return variance * (1.0 + _STOPPING_BY_LUCK / weight) / shown
 
 
 def shares_of_variance(found: Sequence[Leader], tolerances: Array) -> Array:
@@ -122,7 +150,7 @@ def shares_of_variance(found: Sequence[Leader], tolerances: Array) -> Array:
     """
     share = np.array([leader.share for leader in found])[:, None]
     figures = np.array([leader.figures for leader in found])
-    within = np.array([variances(leader.covariance, leader.gradients) for leader in found])
+    within = np.array([np.einsum("ki,ij,kj->k", one.gradients, one.covariance, one.gradients) for one in found])
     mean = np.sum(share * figures, axis=0)
     variance = np.sum(share * (within + (figures - mean) ** 2), axis=0)
     return np.asarray(variance / (tolerances * mean[1]) ** 2)

@@ -28,48 +28,57 @@ class Truth:
     width_hz: float
 
 
-def single_circuit(centre_hz: float, width_hz: float) -> Truth:
-    """One tuned circuit: f2 - f1 = f0/Q and f1 f2 = f0^2, so the middle of the edges lies above f0."""
+def _detuned(centre_hz: float, width_hz: float) -> Callable[[float], float]:
+    """Exact detuning, -1 and +1 at the edges: f2 - f1 = B and f1 f2 = f0^2, so their middle lies above f0."""
     resonance = float(np.sqrt(centre_hz**2 - width_hz**2 / 4.0))
-    quality = resonance / width_hz
 
-    def level(frequency: float) -> float:
-        detuning = quality * (frequency / resonance - resonance / frequency)
-        return float(-10.0 * np.log10(1.0 + detuning**2))
+    def detuning(frequency: float) -> float:
+        return resonance / width_hz * (frequency / resonance - resonance / frequency)
 
-    return Truth(level, centre_hz, width_hz)
+    return detuning
 
 
-def coupled_pair(centre_hz: float, hump_width_hz: float, kq: float) -> Truth:
-    """Two equal circuits, hump_width_hz = f0/Q of each: A = 2 k / sqrt((1 + k^2 - a^2)^2 + 4 a^2) with k = kQ."""
-
-    def level(frequency: float) -> float:
-        a = 2.0 * (frequency - centre_hz) / hump_width_hz
-        return float(20.0 * np.log10(2.0 * kq / np.sqrt((1.0 + kq**2 - a**2) ** 2 + 4.0 * a**2)))
-
-    if kq >= 1.0:
-        edge = np.sqrt(kq**2 - 1.0 + 2.0 * kq * np.sqrt(_HALF_POWER - 1.0))
-    else:
-        edge = np.sqrt(kq**2 - 1.0 + np.sqrt(2.0 * (1.0 + kq**4)))
-    return Truth(level, centre_hz, float(edge) * hump_width_hz)
+def single_circuit(centre_hz: float, width_hz: float) -> Truth:
+    """One tuned circuit: 1 / sqrt(1 + x^2)."""
+    return cascade(centre_hz, width_hz, 1)
 
 
 def cascade(centre_hz: float, width_hz: float, circuits: int) -> Truth:
     """So many equal circuits one after another: B_n = B_1 sqrt(2^(1/n) - 1)."""
-    each = width_hz / np.sqrt(2.0 ** (1.0 / circuits) - 1.0)
+    detuning = _detuned(centre_hz, width_hz)
+    narrowing = _HALF_POWER ** (1.0 / circuits) - 1.0
 
     def level(frequency: float) -> float:
-        return float(-10.0 * circuits * np.log10(1.0 + (2.0 * (frequency - centre_hz) / each) ** 2))
+        return float(-10.0 * circuits * np.log10(1.0 + narrowing * detuning(frequency) ** 2))
 
     return Truth(level, centre_hz, width_hz)
 
 
-def flat_top(centre_hz: float, width_hz: float, poles: int) -> Truth:
-    """A maximally flat passband of so many resonators: 10 log10(1 + x^2n)."""
+def coupled_pair(centre_hz: float, width_hz: float, kq: float) -> Truth:
+    """Two equal circuits: A = 2 k / sqrt((1 + k^2 - a^2)^2 + 4 a^2) with k = kQ."""
+    detuning = _detuned(centre_hz, width_hz)
+    edge = edge_of_pair(kq)
 
     def level(frequency: float) -> float:
-        x = 2.0 * (frequency - centre_hz) / width_hz
-        return float(-10.0 * np.log10(1.0 + x ** (2 * poles)))
+        a = edge * detuning(frequency)
+        return float(20.0 * np.log10(2.0 * kq / np.sqrt((1.0 + kq**2 - a**2) ** 2 + 4.0 * a**2)))
+
+    return Truth(level, centre_hz, width_hz)
+
+
+def edge_of_pair(kq: float) -> float:
+    """Where a coupled pair is 3 dB below its maximum, in a: so many times f0/Q is its 3 dB width."""
+    if kq >= 1.0:
+        return float(np.sqrt(kq**2 - 1.0 + 2.0 * kq))
+    return float(np.sqrt(kq**2 - 1.0 + np.sqrt(2.0 * (1.0 + kq**4))))
+
+
+def flat_top(centre_hz: float, width_hz: float, poles: int) -> Truth:
+    """A maximally flat passband of so many resonators: 10 log10(1 + x^2n)."""
+    detuning = _detuned(centre_hz, width_hz)
+
+    def level(frequency: float) -> float:
+        return float(-10.0 * np.log10(1.0 + detuning(frequency) ** (2 * poles)))
 
     return Truth(level, centre_hz, width_hz)
 
