@@ -39,29 +39,39 @@ def khz(value: float) -> str:
 
 
 def _bands_against_dial(receiver: Receiver) -> Contradictions:
-    dial = receiver.controls[receiver.dial.control]
-    low, high = dial.low or 0.0, dial.high or 0.0
-    for name, band in receiver.bands.items():
-        span = band.high_khz - band.low_khz
-        if receiver.dial.reads == "above band edge" and abs(span - (high - low)) > CLOSES_WITHIN_KHZ:
-            yield (
-                f"Band '{name}' is {khz(band.high_khz)} - {khz(band.low_khz)} = {khz(span)} long, but the dial's scale "
-                f"is {khz(high)} - {khz(low)} = {khz(high - low)}: "
-                f"correct one of band.{name}.high_khz or control.{receiver.dial.control}.high."
-            )
-        elif receiver.dial.reads == "frequency" and not low <= band.low_khz < band.high_khz <= high:
-            yield (
-                f"Band '{name}' runs from {khz(band.low_khz)} to {khz(band.high_khz)}, but the dial's scale runs from "
-                f"{khz(low)} to {khz(high)}: correct one of band.{name} or control.{receiver.dial.control}."
-            )
+    for name in receiver.bands:
+        fault = _band_fault(receiver, name)
+        if fault is not None:
+            yield fault
+
+
+def _band_fault(receiver: Receiver, name: str) -> str | None:
+    band, dial = receiver.bands[name], receiver.controls[receiver.dial.control]
+    low, high, span = dial.low or 0.0, dial.high or 0.0, band.high_khz - band.low_khz
+    if receiver.dial.reads == "above band edge" and abs(span - (high - low)) > CLOSES_WITHIN_KHZ:
+        return (
+            f"Band '{name}' is {khz(band.high_khz)} - {khz(band.low_khz)} = {khz(span)} long, but the dial's scale "
+            f"is {khz(high)} - {khz(low)} = {khz(high - low)}: "
+            f"correct one of band.{name}.high_khz or control.{receiver.dial.control}.high."
+        )
+    if receiver.dial.reads == "frequency" and not low <= band.low_khz < band.high_khz <= high:
+        return (
+            f"Band '{name}' runs from {khz(band.low_khz)} to {khz(band.high_khz)}, but the dial's scale runs from "
+            f"{khz(low)} to {khz(high)}: correct one of band.{name} or control.{receiver.dial.control}."
+        )
+    return None
 
 
 def _conversions(receiver: Receiver) -> Contradictions:
-    """A conversion wrong in one way is reported once where the fault is not a band's own."""
+    """A conversion wrong in one way is reported once where the fault is not a band's own.
+
+    A band that does not fit the dial is left out: its ends are not where the oscillators are given.
+    """
+    bands = [name for name in receiver.bands if _band_fault(receiver, name) is None]
     for key in conversions_in_order(receiver):
         found = [
             fault
-            for band in receiver.bands
+            for band in bands
             for setting in dial_ends(receiver, band)
             if (fault := _conversion_at(receiver, key, setting))
         ]

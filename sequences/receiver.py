@@ -11,30 +11,30 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 SIGNAL = "signal"
 
-_Kilohertz = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
+_AboveZero = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
 _NotNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
 _Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 _Word = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=60, pattern=r"^\S(.*\S)?$")]
 _Sentence = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=400, pattern=r"^\S(.*\S)?$")]
-_DialEnds = tuple[_Kilohertz, _Kilohertz]
+_DialEnds = tuple[_AboveZero, _AboveZero]
 
-Kilohertz = Annotated[_Kilohertz, Field(description="a number of kHz above 0")]
+Kilohertz = Annotated[_AboveZero, Field(description="a number of kHz above 0")]
 KilohertzByBand = Annotated[
-    _Kilohertz | dict[_Word, _Kilohertz] | None,
+    _AboveZero | dict[_Word, _AboveZero] | None,
     Field(description="a number of kHz above 0, or a table of such by band"),
 ]
 DialEndsByBand = Annotated[
     _DialEnds | dict[_Word, _DialEnds] | None,
     Field(description="two numbers of kHz above 0, at the dial's low and high end, or a table of such pairs by band"),
 ]
-Positive = Annotated[_Kilohertz, Field(description="a number above 0")]
+Positive = Annotated[_AboveZero, Field(description="a number above 0")]
 Number = Annotated[_Number, Field(description="a number")]
 Power = Annotated[float, Field(strict=True, ge=-140, le=20, description="a number of dBm from -140 to 20")]
 Count = Annotated[int, Field(strict=True, ge=1, le=20, description="a whole number from 1 to 20")]
-Volts = Annotated[_Kilohertz, Field(description="a number of volts above 0")]
-Decibels = Annotated[_Kilohertz, Field(description="a number of dB above 0")]
-Hertz = Annotated[_Kilohertz, Field(description="a number of Hz above 0")]
-Percent = Annotated[_Kilohertz, Field(description="a number of per cent above 0")]
+Volts = Annotated[_AboveZero, Field(description="a number of volts above 0")]
+Decibels = Annotated[_AboveZero, Field(description="a number of dB above 0")]
+Hertz = Annotated[_AboveZero, Field(description="a number of Hz above 0")]
+Percent = Annotated[_AboveZero, Field(description="a number of per cent above 0")]
 Name = Annotated[_Word, Field(description="text in quotes, 1 to 60 characters on one line")]
 Sentence = Annotated[_Sentence, Field(description="text in quotes, 1 to 400 characters on one line")]
 Sentences = Annotated[tuple[_Sentence, ...], Field(description="a list of texts in quotes")]
@@ -99,12 +99,12 @@ class IntermediateFrequency(Table):
     """One IF: fixed on a centre, or moving with the dial."""
 
     name: Name
-    centre_khz: Annotated[_Kilohertz | None, Field(description="a number of kHz above 0")] = None
+    centre_khz: Annotated[_AboveZero | None, Field(description="a number of kHz above 0")] = None
     range_khz: Annotated[
         _DialEnds | None, Field(description="two numbers of kHz above 0, at the dial's low and high end")
     ] = None
     width_khz: Annotated[
-        _Kilohertz | dict[_Word, _Kilohertz],
+        _AboveZero | dict[_Word, _AboveZero],
         Field(description="a number of kHz above 0, or a table of such by choice of the width control"),
     ]
     width_control: Annotated[_Word | None, Field(description="the key of a control that has choices")] = None
@@ -116,7 +116,7 @@ class Filter(Table):
     intermediate: Annotated[_Word, Field(alias="if", description="the key of an IF")]
     kind: Literal["double-tuned can", "filter", "single circuit"]
     circuits: Count
-    width_khz: Annotated[_Kilohertz | None, Field(description="a number of kHz above 0")] = None
+    width_khz: Annotated[_AboveZero | None, Field(description="a number of kHz above 0")] = None
     coupling: Literal["loose", "critical", "over-coupled"] | None = None
     align_at_mark_khz: Annotated[_NotNegative | None, Field(description="a dial setting in kHz")] = None
 
@@ -143,7 +143,7 @@ class Preselector(Table):
     name: Name
     circuits: Count
     loaded_q: Annotated[
-        _Kilohertz | dict[_Word, _Kilohertz], Field(description="a number above 0, or a table of such by band")
+        _AboveZero | dict[_Word, _AboveZero], Field(description="a number above 0, or a table of such by band")
     ]
     tuned_by: Literal["knob", "gang"]
     control: Annotated[_Word | None, Field(description="the key of a control that has a scale")] = None
@@ -181,8 +181,8 @@ class Point(Table):
     coupling: Literal["direct", "blocking capacitor", "dummy antenna", "loose pick-up"]
     through: Sentence
     voltage_v: Annotated[_NotNegative, Field(description="a number of volts, 0 or above")] = 0.0
-    capacitor_pf: Annotated[_Kilohertz | None, Field(description="a number of pF above 0")] = None
-    capacitor_rating_v: Annotated[_Kilohertz | None, Field(description="a number of volts above 0")] = None
+    capacitor_pf: Annotated[_AboveZero | None, Field(description="a number of pF above 0")] = None
+    capacitor_rating_v: Annotated[_AboveZero | None, Field(description="a number of volts above 0")] = None
     cautions: Sentences = ()
 
 
@@ -201,7 +201,7 @@ class MeterPoint(Point):
     reads: Literal["detector", "agc line", "rf probe", "oscillator activity"]
     at: Annotated[_Word | None, Field(description="'preselector' or 'conversion.KEY'")] = None
     law: Literal["linear", "square", "calibrate"] = "calibrate"
-    settle_s: Annotated[_Kilohertz, Field(description="a number of seconds above 0")]
+    settle_s: Annotated[_AboveZero, Field(description="a number of seconds above 0")]
 
 
 class CounterPoint(Point):
@@ -213,8 +213,8 @@ class CounterPoint(Point):
 class Limits(Table):
     """What each step is held against: within it, an adjuster is left alone."""
 
-    drift_hz_per_minute: Annotated[_Kilohertz, Field(description="a number of Hz a minute above 0")]
-    longest_warm_up_minutes: Annotated[_Kilohertz, Field(description="a number of minutes above 0")]
+    drift_hz_per_minute: Annotated[_AboveZero, Field(description="a number of Hz a minute above 0")]
+    longest_warm_up_minutes: Annotated[_AboveZero, Field(description="a number of minutes above 0")]
     oscillator_hz: Hertz
     beat_oscillator_hz: Hertz | None = None
     passband_centre_percent: Percent
@@ -224,7 +224,7 @@ class Limits(Table):
     peak_gain_db: Decibels
     dial_khz: Kilohertz
     activity_below_reference_db: Decibels | None = None
-    preselector_pointer_marks: Annotated[_Kilohertz | None, Field(description="a number of knob marks above 0")] = None
+    preselector_pointer_marks: Annotated[_AboveZero | None, Field(description="a number of knob marks above 0")] = None
     preselector_centre_percent: Percent
     preselector_gain_db: Decibels
     passband_symmetry_hz: Hertz | None = None

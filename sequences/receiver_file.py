@@ -95,7 +95,12 @@ def _path_in_file(fault: ErrorDetails, content: Mapping[str, object]) -> list[st
             path.append(part)
         elif isinstance(part, int) and isinstance(node, list):
             node = node[part] if part < len(node) else None
-    return [*path, str(fault["loc"][-1])] if fault["type"] == "missing" else path
+    return [*path, str(fault["loc"][-1])] if _lacks_key(fault) else path
+
+
+def _lacks_key(fault: ErrorDetails) -> bool:
+    """Tell a missing key from a list that is too short: there it is the list that is wrong."""
+    return fault["type"] == "missing" and isinstance(fault["loc"][-1], str)
 
 
 def _complaint(fault: ErrorDetails, path: list[str]) -> str:
@@ -104,7 +109,7 @@ def _complaint(fault: ErrorDetails, path: list[str]) -> str:
         keys = sorted(entry.alias or name for name, entry in table.model_fields.items())
         return f"is not a key of this table: use one of {', '.join(keys)}"
     allowed = allowed_values(field) if field is not None else "a table"
-    if fault["type"] == "missing":
+    if _lacks_key(fault):
         return f"is missing: give {allowed}"
     return f"is {_shown(fault['input'])}: give {allowed}"
 

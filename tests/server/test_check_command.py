@@ -1,0 +1,60 @@
+"""`peakwright check`, run as a person runs it."""
+
+import subprocess
+import sys
+from importlib import resources
+from pathlib import Path
+
+import pytest
+
+RECEIVERS = Path(str(resources.files("sequences") / "receivers"))
+
+
+def check(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    """Run the command."""
+    command = [sys.executable, "-m", "server", "check", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+
+
+@pytest.mark.parametrize("name", ["skerry-7.toml", "millrace-5.toml"])
+def test_a_shipped_file_closes(name: str) -> None:
+    """Every table is printed, and the last line says so."""
+    done = check(RECEIVERS / name)
+
+    assert (done.returncode, done.stderr) == (0, "")
+    for title in ("Frequency plan, kHz", "Images and half-IF", "Injection frequencies", "Windows", "Steps"):
+        assert title in done.stdout
+    assert done.stdout.rstrip().endswith(f"{name} closes: every conversion gives its IF at both ends of every band.")
+
+
+def test_the_plan_of_the_skerry_7_can_be_followed_line_by_line() -> None:
+    """14.2 MHz: crystal 16.8, tunable IF 2.6, tunable oscillator 3.07 MHz, 470 kHz, 410 kHz, 60 kHz."""
+    done = check(RECEIVERS / "skerry-7.toml")
+    line = next(line.split() for line in done.stdout.splitlines() if line.split()[:3] == ["14", "200", "14200"])
+
+    assert " ".join(line) == "14 200 14200 16800 16800 - 14200 = 2600 3070 3070 - 2600 = 470 410 470 - 410 = 60"
+
+
+def test_a_contradiction_is_printed_below_the_tables_and_fails_the_check(tmp_path: Path) -> None:
+    """The tables still come, since they show where it is."""
+    text = (RECEIVERS / "skerry-7.toml").read_text(encoding="utf-8")
+    path = tmp_path / "mine.toml"
+    path.write_text(text.replace("oscillator_khz = 410.0", "oscillator_khz = 405.0"), encoding="utf-8")
+    done = check(path)
+
+    assert done.returncode == 1
+    assert "470 - 405 = 65" in done.stdout
+    assert done.stderr == (
+        "Conversion 'third' gives 470 kHz - 405 kHz = 65 kHz, but IF 'third IF' is 60 kHz: "
+        "correct one of conversion.third.oscillator_khz or if.third.centre_khz.\n"
+    )
+
+
+def test_a_file_that_cannot_be_read_gives_one_sentence(tmp_path: Path) -> None:
+    """No table, no traceback."""
+    path = tmp_path / "mine.toml"
+    path.write_text('id = "mine"\n', encoding="utf-8")
+    done = check(path)
+
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr == "mine.toml: name is missing: give text in quotes, 1 to 60 characters on one line.\n"
