@@ -7,7 +7,7 @@ import sys
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from functools import cached_property
 from threading import Thread
 from typing import IO
 
@@ -20,30 +20,56 @@ STOP_DEADLINE_S = 3.0
 PRACTICE_CEILING_DBM = 10.0
 
 
-@dataclass(frozen=True, slots=True)
 class PracticeBench:
-    """A running practice bench."""
+    """A practice bench that has been started. What it must tell of itself is waited for when it is asked for."""
 
-    bench_file: BenchFile
-    hands: Hands
-    pid: int
+    def __init__(self, process: subprocess.Popen[str], complaints: IO[str]) -> None:
+        self._process = process
+        self._complaints = complaints
+
+    @property
+    def pid(self) -> int:
+        """The number of its process."""
+        return self._process.pid
+
+    @cached_property
+    def bench_file(self) -> BenchFile:
+        """Its instruments by role.
+
+        Raises:
+            PracticeError: it did not start.
+        """
+        return BenchFile(
+            source=SourceEntry(address=self._ready["source"], ceiling_dbm=PRACTICE_CEILING_DBM),
+            meter=MeterEntry(address=self._ready["meter"]),
+            counter=CounterEntry(address=self._ready["counter"]),
+        )
+
+    @cached_property
+    def hands(self) -> Hands:
+        """Whoever moves its leads.
+
+        Raises:
+            PracticeError: it did not start.
+        """
+        return Hands(self._ready["hands"])
+
+    @cached_property
+    def _ready(self) -> dict[str, str]:
+        return _ready_line(self._process, self._complaints)
 
 
 @contextmanager
 def practice_bench(arguments: Sequence[str]) -> Iterator[PracticeBench]:
-    """Start a practice bench, and end it with the block.
+    """Start a practice bench, and end it with the block. It comes up while the caller goes on with its own start.
 
     Args:
         arguments: what `python -m simulators` is given.
-
-    Raises:
-        PracticeError: it did not start.
     """
     with tempfile.TemporaryFile("w+") as complaints:
         process = _start(arguments, complaints)
         try:
-            ready = _ready_line(process, complaints)
-            yield PracticeBench(_bench_file(ready), Hands(ready["hands"]), process.pid)
+            yield PracticeBench(process, complaints)
         finally:
             _end(process)
 
@@ -80,14 +106,6 @@ def _read_lines(stream: IO[str], lines: list[str]) -> None:
     line = stream.readline()
     if line:
         lines.append(line)
-
-
-def _bench_file(ready: dict[str, str]) -> BenchFile:
-    return BenchFile(
-        source=SourceEntry(address=ready["source"], ceiling_dbm=PRACTICE_CEILING_DBM),
-        meter=MeterEntry(address=ready["meter"]),
-        counter=CounterEntry(address=ready["counter"]),
-    )
 
 
 def _end(process: subprocess.Popen[str]) -> None:

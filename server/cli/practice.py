@@ -14,11 +14,12 @@ def practice(
     receiver: ReceiverFiles = None,
 ) -> None:
     """Start simulated instruments around simulated receivers, and the page to work on them."""
-    from server.cli.serving import run_service  # noqa: PLC0415 - keeps the help quick
     from server.practice import practice_bench  # noqa: PLC0415 - keeps the help quick
-    from server.settings import Settings, default_store_path  # noqa: PLC0415 - keeps the help quick
 
     with practice_bench(["--seed", str(seed)]) as bench:
+        from server.cli.serving import run_service  # noqa: PLC0415 - takes its second while the bench comes up
+        from server.settings import Settings, default_store_path  # noqa: PLC0415 - keeps the help quick
+
         settings = Settings(
             mode="practice",
             bench_file=bench.bench_file,

@@ -71,11 +71,11 @@ def test_a_ctrl_c_at_the_terminal_does_not_reach_it(bench: PracticeBench) -> Non
 def test_it_ends_with_the_block() -> None:
     """And hands that are gone are said to be so."""
     with practice_bench(["--instant"]) as started:
-        pass
+        hands = started.hands
 
     assert gone(started.pid)
     with pytest.raises(PracticeError, match="does not answer"):
-        started.hands.do({"do": "describe"})
+        hands.do({"do": "describe"})
 
 
 def test_it_dies_with_a_parent_that_is_killed() -> None:
@@ -98,11 +98,8 @@ def test_it_dies_with_a_parent_that_is_killed() -> None:
 
 def test_a_bench_that_does_not_start_says_why() -> None:
     """In its own last words."""
-    with (
-        pytest.raises(PracticeError, match=r"^The practice bench did not start \(.*--seed"),
-        practice_bench(["--seed"]),
-    ):
-        pass
+    with practice_bench(["--seed"]) as started, pytest.raises(PracticeError, match=r"did not start \(.*--seed"):
+        _ = started.bench_file
 
 
 def test_hands_that_talk_nonsense_are_an_error(tmp_path: Path) -> None:
