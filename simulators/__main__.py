@@ -21,12 +21,11 @@ _WOBBLE_DB = 0.02
 
 def main(arguments: list[str] | None = None) -> int:
     """Serve, print the addresses as one line of JSON, wait for the end. Give the exit status."""
-    parser = _parser()
-    parsed = parser.parse_args(arguments)
     try:
-        options = _options(parsed)
+        options = _options(_parser().parse_args(arguments))
     except ValueError as error:
-        parser.error(str(error))
+        sys.stderr.write(f"{error}\n")
+        return 2
     bench = PracticeBench(options)
     ended = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):

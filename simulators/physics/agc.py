@@ -63,7 +63,8 @@ def advance_control(
 ) -> float:
     """Let the control line move for a while under an unchanging carrier.
 
-    Steps of the implicit Euler method that grow as the loop comes to rest, so a long wait costs little.
+    Exponential steps towards what the line asks for at their end, which grow as the loop comes to rest, so that a long
+    wait costs little.
     """
     rest = law.equilibrium(detect)
     time_constant_s = times.attack_s if rest > volts else times.release_s
@@ -78,8 +79,10 @@ def advance_control(
 
 
 def _implicit_step(law: GainControl, detect: Callable[[float], float], volts: float, ratio: float) -> float:
+    kept = math.exp(-ratio)
+
     def excess(new: float) -> float:
-        return volts + ratio * (law.wanted_volts(detect(law.gain(new))) - new) - new
+        return kept * volts + (1 - kept) * law.wanted_volts(detect(law.gain(new))) - new
 
     return _root(excess, law.ceiling_volts)
 

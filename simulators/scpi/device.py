@@ -21,8 +21,8 @@ class Command:
     """One entry of the tree.
 
     `act` carries out the command form, `ask` answers the query form; either may be missing. Both are called with the
-    parsed parameters, of which `optional` may be left out at the end (and are then not passed). A query takes
-    `ask_parameters`.
+    parsed parameters. Those of a query, `ask_parameters`, may all be left out from the end; those of a command only
+    where it is `optional`. What is left out is not passed.
     """
 
     act: Callable[..., None] | None = None
@@ -77,7 +77,7 @@ class Device(ABC):
         def ask(bound: float | None = None) -> str:
             return scientific(read() if bound is None else bound)
 
-        self.add(pattern, Command(write, ask, (number,), (Bound(number),), optional=True))
+        self.add(pattern, Command(write, ask, (number,), (Bound(number),)))
 
     def busy_for(self, duration_s: float) -> None:
         """Start something that takes `duration_s`; `*OPC?` and `*WAI` wait for it."""
@@ -128,7 +128,7 @@ class Device(ABC):
         command = found.command
         if command.act is None:
             raise ScpiError(-113, header)
-        values = _parse(rest, command.parameters, optional=command.optional and not command.ask_parameters)
+        values = _parse(rest, command.parameters, optional=command.optional)
         command.act(*found.suffixes, *values)
 
     def _add_common_commands(self) -> None:
@@ -209,12 +209,12 @@ def scientific(value: float) -> str:
 
 def _parse(text: str, parameters: Sequence[Parameter], *, optional: bool) -> list[object]:
     texts = [part.strip() for part in _split(text, ",")] if text else []
+    if not all(texts):
+        raise ScpiError(-103, text)
     if len(texts) > len(parameters):
         raise ScpiError(-108, text)
     if len(texts) < len(parameters) and not optional:
         raise ScpiError(-109)
-    if not all(texts):
-        raise ScpiError(-103 if len(texts) > 1 else -109, text)
     return [parameter.parse(part) for parameter, part in zip(parameters, texts, strict=False)]
 
 
