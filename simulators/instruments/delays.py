@@ -1,5 +1,6 @@
 """How long the instruments take."""
 
+import math
 from dataclasses import dataclass, fields
 
 
@@ -37,8 +38,15 @@ class Delays:
             key, _, value = part.partition("=")
             if key.strip() not in known:
                 raise ValueError(f"--delays has no key {key.strip()!r}; it takes {', '.join(known)}.")
-            seconds = float(value)
-            if not 0.0 <= seconds < float("inf"):
-                raise ValueError(f"--delays {key.strip()} must be a number of seconds, not {value!r}.")
-            values[key.strip()] = seconds
+            values[key.strip()] = _seconds(key.strip(), value)
         return cls(**values)
+
+
+def _seconds(key: str, text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = math.nan
+    if not 0.0 <= seconds < math.inf:
+        raise ValueError(f"--delays {key} must be a number of seconds, not {text!r}.")
+    return seconds

@@ -20,9 +20,12 @@ class Line:
         self.socket.sendall(text.encode() + b"\n")
 
     def receive(self) -> str:
-        """Receive one line; an empty text with nothing before it means the other end closed."""
+        """Receive one line; what comes without its terminator, or nothing at all, means the other end hung up."""
         while b"\n" not in self._kept:
-            chunk = self.socket.recv(65536)
+            try:
+                chunk = self.socket.recv(65536)
+            except ConnectionResetError:
+                chunk = b""
             if not chunk:
                 line, self._kept = self._kept, b""
                 return line.decode("latin-1")
