@@ -19,13 +19,15 @@ def serve(
 ) -> None:
     """Serve the page over the instruments that a bench file names."""
     from server.bench_file import read_bench_file  # noqa: PLC0415 - keeps the help quick
-    from server.cli.serving import run_service  # noqa: PLC0415 - keeps the help quick
-    from server.listen import token_for  # noqa: PLC0415 - keeps the help quick
-    from server.settings import Settings, default_store_path  # noqa: PLC0415 - keeps the help quick
+
+    bench_file = read_bench_file(bench)
+    from server.cli.serving import run_service  # noqa: PLC0415 - takes its second once the bench file is right
+    from server.listen import token_for  # noqa: PLC0415 - the same
+    from server.settings import Settings, default_store_path  # noqa: PLC0415 - the same
 
     settings = Settings(
         mode="bench",
-        bench_file=read_bench_file(bench),
+        bench_file=bench_file,
         store_path=store or default_store_path("bench"),
         host=host,
         port=port,
