@@ -25,6 +25,7 @@ from sequences.procedures.settling import (
     LONGER,
     LONGEST_SETTLE_S,
     START_SETTLE_S,
+    UNKNOWN_NOISE_DB,
     creep_db,
     is_creeping,
 )
@@ -201,16 +202,24 @@ def _even_sweep(course: _Course, readings: int) -> Steps:
 
 def _chosen_readings(course: _Course) -> Steps:
     search = _begin(course)
-    while not isinstance(move := choose(search), Finished):
+    while True:
+        if not course.settled and _ready_for_check(search):
+            search = yield from _check_settling(course, search)
+        move = choose(search)
+        if isinstance(move, Finished):
+            yield from tell(Progress(1.0, 0.0, f"{course.log.readings} readings"))
+            return
         reading = yield from _read_at(course, move.frequency_hz)
         search = _observe(search, move.frequency_hz, (yield from course.log.take(reading)))
-        fit = current_fit(search)
-        if fit is not None and fit.centre is not None and not course.settled:
-            search = yield from _check_settling(course, search, fit, fit.centre.value)
         if reading.time_s - course.shown_s >= SHOW_EVERY_S:
             yield from _show_progress(course, reading, progress(search), f"Reading {course.log.readings}")
-        if fit is not None and reading.time_s - course.fitted_s >= FIT_EVERY_S:
+        if reading.time_s - course.fitted_s >= FIT_EVERY_S and (fit := current_fit(search)) is not None:
             yield from _show_fit(course, reading, fit)
+
+
+def _ready_for_check(search: Search) -> bool:
+    """A first fit tells where the peak is; without one, the end of the search is the last chance."""
+    return bool(search.frequency_hz) and (search.fit is not None or isinstance(choose(search), Finished))
 
 
 def _begin(course: _Course) -> Search:
@@ -237,16 +246,15 @@ def _observe(search: Search, frequency_hz: float, level: Level | None) -> Search
     return observe(search, frequency_hz, level.level_db, level.sigma_db)
 
 
-def _check_settling(
-    course: _Course, search: Search, fit: PassbandFit, centre_hz: float
-) -> Generator[Request, Any, Search]:
+def _check_settling(course: _Course, search: Search) -> Generator[Request, Any, Search]:
     """See once whether the meter follows; begin again with a longer wait, or say so where the wait was asked for."""
     settings = course.settings
-    away_hz = max((settings.start_hz, settings.stop_hz), key=lambda end_hz: abs(end_hz - centre_hz))
-    creep = yield from creep_db(away_hz, centre_hz, course.settle_s, course.log.law)
+    peak_hz, noise_db = _peak_so_far(search)
+    away_hz = max((settings.start_hz, settings.stop_hz), key=lambda end_hz: abs(end_hz - peak_hz))
+    creep = yield from creep_db(away_hz, peak_hz, course.settle_s, course.log.law)
     course.log.readings += CHECK_READINGS
     course.settled = True
-    if not is_creeping(creep, fit.noise_db):
+    if not is_creeping(creep, noise_db):
         return search
     said = f"The level still moved by {creep:.1f} dB after {course.settle_s:g} s: the meter had not settled."
     if settings.settle_s is not None or course.settle_s * LONGER > LONGEST_SETTLE_S:
@@ -257,6 +265,14 @@ def _check_settling(
     course.log.start_over()
     yield from tell(Notice(f"{said} Beginning again with {course.settle_s:g} s."))
     return _begin(course)
+
+
+def _peak_so_far(search: Search) -> tuple[float, float]:
+    """Give where the response is strong, in Hz, and the noise of a reading in dB."""
+    fit = search.fit
+    if fit is not None and fit.centre is not None:
+        return fit.centre.value, fit.noise_db
+    return search.frequency_hz[int(np.argmax(search.level_db))], UNKNOWN_NOISE_DB
 
 
 def _read_at(course: _Course, frequency_hz: float) -> Generator[Request, Any, ReadingTaken]:

@@ -16,6 +16,8 @@ LONGER = 4.0
 
 CREEP_SIGMAS = 4.0
 LEAST_CREEP_DB = 0.3
+UNKNOWN_NOISE_DB = 1.0
+"""What the noise of a reading is taken for as long as no fit has told it."""
 
 CHECK_READINGS = 2
 
