@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 import uvicorn
-from fake_service import FakeBench, create_fake
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+from tests.page.fake_service import FakeBench, create_fake
 
 CHROMIUM_SWITCHES = (
     "--no-sandbox",
@@ -72,12 +73,13 @@ OpenContext = Callable[..., BrowserContext]
 
 @pytest.fixture
 def new_context(browser: Browser) -> Iterator[OpenContext]:
-    """Make browser contexts, each with its own storage, and close them after the test. A page's fault fails the test."""
+    """Make browser contexts, each with its own storage, close them after the test, and fail it on a page's fault."""
     opened: list[BrowserContext] = []
     faults: list[str] = []
 
     def make(**options: Any) -> BrowserContext:  # noqa: ANN401 - the browser's own options
         context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **options})
+        context.set_default_timeout(10_000)
         context.on("weberror", lambda error: faults.append(str(error.error)))
         opened.append(context)
         return context
@@ -93,4 +95,5 @@ def page(new_context: OpenContext, fake: Fake) -> Page:
     """The page as a technician on a laptop opens it, on the fake."""
     opened = new_context().new_page()
     opened.goto(fake.address)
+    expect(opened.get_by_label("What to scan")).to_be_enabled()
     return opened

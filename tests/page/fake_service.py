@@ -250,7 +250,9 @@ def create_fake(bench: FakeBench) -> FastAPI:
     app = FastAPI(telemetry={"auto_configure": False})
     _add_page(app)
     _add_bench(app, bench)
+    _add_acts(app, bench)
     _add_scans(app, bench)
+    _add_downloads(app, bench)
     _add_live(app, bench)
     return app
 
@@ -284,6 +286,8 @@ def _add_bench(app: FastAPI, bench: FakeBench) -> None:
     def read_targets() -> list[Json]:
         return bench.targets
 
+
+def _add_acts(app: FastAPI, bench: FakeBench) -> None:
     @app.post("/api/stop")
     def stop(client: Client = None) -> Response:
         if bench.holder not in {None, client}:
@@ -332,6 +336,8 @@ def _add_scans(app: FastAPI, bench: FakeBench) -> None:
             return _refusal(f"There is no scan number {scan_id}.", 404)
         return JSONResponse(bench.scans[scan_id - 1])
 
+
+def _add_downloads(app: FastAPI, bench: FakeBench) -> None:
     @app.get("/api/scans/{scan_id}/readings.csv")
     def csv(scan_id: int) -> Response:
         rows = [f"{each['frequency_hz']},{each['level_db']}" for each in bench.scans[scan_id - 1]["readings"]]

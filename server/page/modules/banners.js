@@ -31,7 +31,7 @@ export function createBanners() {
      * @param {BannerContent} content
      */
     show(name, content) {
-      const key = `${content.tone} ${content.text}`;
+      const key = [content.tone, content.text, content.button?.label].join("\n");
       if (shown.get(name)?.key === key) return;
       clear(name);
       const element = banner(content);

@@ -52,16 +52,15 @@ export async function createChart(bokeh, host) {
     due = false;
     const zero = references(scene);
     curves.forEach((curve, place) => curve.show(scene.curves[place] ?? null, unitHz(), zero[place] ?? 0));
-    marks.show(scene.curves[0]?.result ?? null, scene.nominalHz, unitHz(), zero[0] ?? 0);
     figure.below[0].axis_label = `Frequency, ${unitOfScene(scene).name}`;
     figure.left[0].axis_label = scene.fromPeak ? "Level from the peak, dB" : "Level, dB";
     if (!zoomed) look(frame());
+    marks.show(scene.curves[0]?.result ?? null, scene.nominalHz, unitHz(), zero[0] ?? 0);
   };
 
   const paint = () => paintAll(figure, [...curves, marks, cursor]);
   paint();
   watchTheme(paint);
-  host.replaceChildren();
   await bokeh.Plotting.show(figure, host);
 
   return {

@@ -59,7 +59,7 @@ const MARKERS = Object.freeze({
 const SAMPLES = Object.freeze({
   reading: (marker) => `<g fill="none" stroke="currentColor" stroke-width="1.8">${MARKERS[marker]}</g>`,
   aside: () => '<path d="M14 4l8 8M22 4l-8 8" stroke="currentColor" stroke-width="2"/>',
-  fit: (marker, dash) =>
+  fit: (_marker, dash) =>
     `<rect x="0" y="3" width="36" height="10" fill="currentColor" opacity=".22"/><path d="M0 8h36" stroke="currentColor" stroke-width="2.5" stroke-dasharray="${dash}"/>`,
   centre: () => '<path d="M18 0v16" stroke="currentColor" stroke-width="2" stroke-dasharray="4 2.5"/>',
   edges: () => '<path d="M7 8h22" stroke="currentColor" stroke-width="2"/><path d="M7 3l4 5-4 5-4-5zM29 3l4 5-4 5-4-5z" fill="var(--sheet)" stroke="currentColor" stroke-width="1.8"/>',

@@ -1,5 +1,7 @@
 // The marks on the chart that belong to one fit: centre, the two 3 dB points, the width between them, and nominal.
 
+import { frequencyText, widthText } from "./units.js";
+
 /** @typedef {import("./types.js").Result} Result */
 /** @typedef {import("./chart_theme.js").Theme} Theme */
 
@@ -18,6 +20,9 @@ export function createMarks(bokeh, figure) {
   const centre = new bokeh.Span({ dimension: "height", line_width: 2, line_dash: [7, 5], visible: false });
   const nominal = new bokeh.Span({ dimension: "height", line_width: 1.5, line_dash: [1, 4], visible: false });
   for (const span of [nominal, centre]) figure.add_layout(span);
+  const widthLabel = label(bokeh, { text_baseline: "middle" });
+  const centreLabel = label(bokeh, { y: 8, y_units: "screen", x_offset: 7, text_baseline: "bottom" });
+  for (const each of [widthLabel, centreLabel]) figure.add_layout(each);
 
   return {
     /**
@@ -30,6 +35,8 @@ export function createMarks(bokeh, figure) {
       edges.data = edgePoints(result, unitHz, referenceDb);
       place(centre, result?.centre_hz, unitHz);
       place(nominal, nominalHz, unitHz);
+      placeWidth(widthLabel, result, edges.data, figure.x_range);
+      placeCentre(centreLabel, result, unitHz, figure.x_range);
     },
     /** @param {Theme} theme */
     paint(theme) {
@@ -38,6 +45,9 @@ export function createMarks(bokeh, figure) {
       points.glyph.fill_color = theme.sheet;
       centre.line_color = theme.mark;
       nominal.line_color = theme.quiet;
+      for (const each of [widthLabel, centreLabel]) {
+        each.setv({ text_color: theme.mark, text_font: theme.font, background_fill_color: theme.sheet });
+      }
     },
   };
 }
@@ -52,6 +62,59 @@ function edgePoints(result, unitHz, referenceDb) {
   if (typeof peak !== "number") return { x: [], y: [] };
   const known = [lower, upper].filter((hz) => typeof hz === "number");
   return { x: known.map((hz) => Number(hz) / unitHz), y: known.map(() => peak - HALF_POWER_DB - referenceDb) };
+}
+
+/**
+ * @param {any} bokeh
+ * @param {object} options
+ */
+function label(bokeh, options) {
+  return new bokeh.Label({ x: 0, y: 0, text: "", visible: false, text_font_size: "14px", background_fill_alpha: 0.8, ...options });
+}
+
+/**
+ * The width stands beside the 3 dB point that has more room outside it: the response falls away there.
+ * @param {any} text
+ * @param {Result | null} result
+ * @param {{x: number[], y: number[]}} edges
+ * @param {any} range
+ */
+function placeWidth(text, result, edges, range) {
+  const [left, right] = edges.x;
+  const known = left !== undefined && right !== undefined && typeof result?.width_3db_hz === "number";
+  if (known) {
+    const rightwards = range.end - right >= left - range.start;
+    text.setv({
+      x: rightwards ? right : left,
+      y: edges.y[0],
+      x_offset: rightwards ? 14 : -14,
+      text_align: rightwards ? "left" : "right",
+      text: widthText(result.width_3db_hz, result.width_3db_sigma_hz),
+    });
+  }
+  text.visible = known;
+}
+
+/**
+ * The centre stands at the foot of its line, on the side with more room.
+ * @param {any} text
+ * @param {Result | null} result
+ * @param {number} unitHz
+ * @param {any} range
+ */
+function placeCentre(text, result, unitHz, range) {
+  const known = typeof result?.centre_hz === "number";
+  if (known) {
+    const x = Number(result.centre_hz) / unitHz;
+    const rightwards = x <= (range.start + range.end) / 2;
+    text.setv({
+      x,
+      x_offset: rightwards ? 7 : -7,
+      text_align: rightwards ? "left" : "right",
+      text: frequencyText(result.centre_hz, result.centre_sigma_hz),
+    });
+  }
+  text.visible = known;
 }
 
 /**

@@ -3,7 +3,7 @@
 import { loadCharting } from "./chart_loader.js";
 import { createChart } from "./chart.js";
 import { chosenRadio, chooseRadio, radios } from "./fields.js";
-import { byId, fill, make, setText } from "./dom.js";
+import { byId, setText } from "./dom.js";
 import { showKey } from "./chart_key.js";
 import { settingText, signed } from "./units.js";
 
@@ -18,7 +18,8 @@ import { settingText, signed } from "./units.js";
  */
 
 export function createChartPane() {
-  const host = byId("chart-plot", HTMLElement);
+  const plot = byId("chart-plot", HTMLElement);
+  const empty = byId("chart-empty", HTMLElement);
   const slider = createCursorSlider((reading) => chart?.point(reading));
   /** @type {import("./chart.js").Chart | null} */
   let chart = null;
@@ -26,7 +27,10 @@ export function createChartPane() {
   let content = null;
 
   const draw = () => {
-    if (content !== null) chart?.show({ ...content.scene, fromPeak: chosenRadio("level-scale") === "peak" });
+    if (content === null || chart === null) return;
+    chart.show({ ...content.scene, fromPeak: chosenRadio("level-scale") === "peak" });
+    const bare = content.scene.curves.every(({ readings }) => readings.length === 0);
+    setText(empty, bare ? "Readings appear here as they are taken." : "");
   };
   const rescale = () => {
     chart?.follow();
@@ -41,11 +45,11 @@ export function createChartPane() {
 
   const prepare = async () => {
     try {
-      chart = await createChart(await loadCharting(), host);
+      chart = await createChart(await loadCharting(), byId("chart-canvas", HTMLElement));
       draw();
     } catch (error) {
       const reason = error instanceof Error ? error.message : String(error);
-      fill(host, make("p", { class: "chart__empty" }, `The chart cannot be drawn (${reason}); the figures and the table of readings are complete.`));
+      setText(empty, `The chart cannot be drawn (${reason}); the figures and the table of readings are complete.`);
     }
   };
   /** @type {Promise<void> | null} */
@@ -57,7 +61,7 @@ export function createChartPane() {
     /** @param {ChartContent} next */
     show(next) {
       content = next;
-      host.setAttribute("aria-label", next.description);
+      plot.setAttribute("aria-label", next.description);
       showKey(next.key);
       slider.show(next.scene.curves[0]?.readings ?? []);
       draw();

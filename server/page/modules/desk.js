@@ -28,6 +28,8 @@ export function createDesk(api, listener) {
   let overlays = [];
   /** Whether a scan that starts comes into view by itself: until the person opens a kept one. */
   let following = true;
+  /** The scan that this page started and that has not come into view yet. @type {string | null} */
+  let wanted = null;
   /** Events of a run whose document is still being fetched. @type {Map<string, LiveEvent[]>} */
   const waiting = new Map();
 
@@ -56,13 +58,18 @@ export function createDesk(api, listener) {
   const adopt = (record) => {
     const id = String(record.id);
     running = record.ending === null ? record : running !== null && String(running.id) === id ? null : running;
+    const isWanted = wanted === id;
+    if (isWanted) wanted = null;
     if (view !== null && String(view.id) === id) view = record;
-    else if (following && record.ending === null) {
+    else if (isWanted || (following && record.ending === null)) {
       view = record;
       overlays = [];
     }
     listener.onArranged();
-    if (record.ending !== null && !record.final) settle(id);
+    if (record.ending === null) return;
+    // A short scan may be over before the page has heard of its beginning.
+    if (!record.final) settle(id);
+    else if (isWanted) listener.onEnded(record);
   };
 
   /**
@@ -148,6 +155,7 @@ export function createDesk(api, listener) {
      */
     async started(id) {
       following = true;
+      wanted = id;
       await follow(id);
     },
     showRunning() {

@@ -23,9 +23,9 @@ const LAW_HINTS = Object.freeze({
 });
 
 /**
- * @param {(settings: ScanSettings) => void} onScan
+ * @param {{onScan: (settings: ScanSettings) => void, onTarget: (target: Target) => void}} listener
  */
-export function createForm(onScan) {
+export function createForm({ onScan, onTarget }) {
   const form = byId("scan-form", HTMLFormElement);
   const scan = byId("scan", HTMLButtonElement);
   const state = byId("scan-state", HTMLElement);
@@ -33,7 +33,10 @@ export function createForm(onScan) {
   const detector = byId("detector", HTMLSelectElement);
   const range = createRange();
   const fields = { level: createField("level"), settle: createField("settle"), until: createField("until"), readings: createField("readings") };
-  const targets = createTargetChoice((target) => fillFromTarget(target));
+  const targets = createTargetChoice((target) => {
+    fillFromTarget(target);
+    onTarget(target);
+  });
   /** @type {string | null} */
   let blocked = null;
 

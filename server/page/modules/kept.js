@@ -126,12 +126,13 @@ function figures(scan) {
 function overlayBox(scan, onChart, actions) {
   const id = String(scan.id);
   const place = onChart.indexOf(id);
+  if (place === 0) return make("span", { class: "kept__overlay" }, "In view");
   const full = place < 0 && onChart.length >= MOST_CURVES;
   const box = make("input", {
     type: "checkbox",
     "data-control": `overlay ${id}`,
     checked: place >= 0,
-    disabled: place === 0 || onChart.length === 0 || full,
+    disabled: onChart.length === 0 || full,
     "aria-label": `Overlay ${nameOf(scan)}`,
   });
   box.addEventListener("change", () => actions.overlay(id, box.checked));

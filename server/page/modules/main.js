@@ -25,7 +25,7 @@ const api = createApi(client);
 const announce = createAnnouncer();
 const banners = createBanners();
 const strip = createBenchStrip(outputOff);
-const form = createForm(scan);
+const form = createForm({ onScan: scan, onTarget: () => view.refresh() });
 const kept = createKeptList({ open: (id) => open(id, []), overlay });
 const desk = createDesk(api, { onArranged, onFolded, onEvent, onEnded, onTrouble: (error) => kept.fail(sentence(error)) });
 const view = createScanView({
@@ -38,6 +38,7 @@ const view = createScanView({
   showRunning: () => desk.showRunning(),
   removeOverlay: (id) => overlay(id, false),
   findTarget: (id) => form.targets.find(id),
+  chosenTarget: () => form.targets.chosen(),
 });
 const situation = createSituation({ strip, banners, form, desk, takeOver, lookAgain, announce });
 

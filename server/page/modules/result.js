@@ -1,14 +1,16 @@
 // What the scan found: two figures large enough for the bench, all of them in a table, and the doubts in sentences.
 
 import { fill, make, symbol } from "./dom.js";
-import { hertz, settingText, signed, unitOfFrequency, unitOfWidth, withUncertainty } from "./units.js";
+import { hertz, settingText, signed, spreadText, unitOfFrequency, unitOfWidth, withUncertainty } from "./units.js";
 
 /** @typedef {import("./types.js").Result} Result */
+
+/** @typedef {{value: string, unit: string, sigma: string | null}} Told */
 
 /**
  * @typedef {object} Figure
  * @property {string} name
- * @property {{value: string, sigma: string | null, unit: string} | null} told null where the data cannot support it
+ * @property {Told | null} told null where the data cannot support it
  * @property {string} [nominal]
  */
 
@@ -69,23 +71,40 @@ const wanted = (hz) => (hz === null ? {} : { nominal: settingText(hz) });
  * @param {number | null | undefined} hz
  * @param {number | null | undefined} sigma
  */
-const frequency = (hz, sigma) => (typeof hz === "number" ? hertz(hz, sigma, unitOfFrequency(hz)) : null);
+const frequency = (hz, sigma) => (typeof hz === "number" ? told(hz, sigma, unitOfFrequency(hz), 6) : null);
 
 /**
  * @param {number | null | undefined} hz
  * @param {number | null | undefined} sigma
  */
-const width = (hz, sigma) => (typeof hz === "number" ? hertz(hz, sigma, unitOfWidth(hz), 4) : null);
+const width = (hz, sigma) => (typeof hz === "number" ? told(hz, sigma, unitOfWidth(hz), 4) : null);
 
 /**
  * @param {number | null | undefined} q
  * @param {number | null | undefined} sigma
  */
-const quality = (q, sigma) => (typeof q === "number" ? { ...withUncertainty(q, sigma, 3), unit: "" } : null);
+function quality(q, sigma) {
+  if (typeof q !== "number") return null;
+  const { value, sigma: spread } = withUncertainty(q, sigma, 3);
+  return { value, unit: "", sigma: spread };
+}
 
-/** @param {{value: string, sigma: string | null, unit: string}} told */
+/**
+ * The value in its own unit, and the uncertainty in one that suits it: 60.0237 kHz, 4.4 Hz.
+ * @param {number} hz
+ * @param {number | null | undefined} sigmaHz
+ * @param {import("./units.js").FrequencyUnit} unit
+ * @param {number} digits
+ * @returns {Told}
+ */
+function told(hz, sigmaHz, unit, digits) {
+  const { value, unit: name } = hertz(hz, sigmaHz, unit, digits);
+  return { value, unit: name, sigma: typeof sigmaHz === "number" && sigmaHz > 0 ? spreadText(sigmaHz) : null };
+}
+
+/** @param {Told} figure */
 function spoken({ value, sigma, unit }) {
-  return sigma === null ? `${value} ${unit}`.trim() : `${value} ± ${sigma} ${unit}`.trim();
+  return [value, unit, sigma === null ? "" : `± ${sigma}`].filter((part) => part !== "").join(" ");
 }
 
 /**
@@ -109,7 +128,7 @@ function headlineFigure({ name, told }, final) {
     told === null
       ? make("p", { class: "headline__value headline__value--none" }, "not known")
       : make("p", { class: "headline__value" }, told.value, make("span", { class: "headline__unit" }, told.unit)),
-    told?.sigma && make("p", { class: "headline__sigma" }, `± ${told.sigma} ${told.unit}`),
+    told?.sigma && make("p", { class: "headline__sigma" }, `± ${told.sigma}`),
   );
 }
 
@@ -119,7 +138,7 @@ function headlineFigure({ name, told }, final) {
  */
 function table(figures, result) {
   const hasNominal = figures.some(({ nominal }) => nominal !== undefined);
-  const heads = ["Figure", "Value", "± one sigma", "Unit", ...(hasNominal ? ["Nominal"] : [])];
+  const heads = ["Figure", "Value", "± one sigma", ...(hasNominal ? ["Nominal"] : [])];
   return make(
     "table",
     { class: "figures" },
@@ -137,8 +156,8 @@ function table(figures, result) {
 function figureRow({ name, told, nominal }, hasNominal) {
   const cells =
     told === null
-      ? [make("td", { colspan: 3, class: "figures__none" }, "not known")]
-      : [make("td", {}, told.value), make("td", {}, told.sigma ?? "–"), make("td", { class: "figures__unit" }, told.unit)];
+      ? [make("td", { colspan: 2, class: "figures__none" }, "not known")]
+      : [make("td", {}, `${told.value} ${told.unit}`.trim()), make("td", {}, told.sigma === null ? "–" : `± ${told.sigma}`)];
   return make("tr", {}, make("th", { scope: "row" }, name), ...cells, hasNominal && make("td", {}, nominal ?? ""));
 }
 

@@ -23,6 +23,7 @@ import { counted, endingWords, moment, timeLeft } from "./words.js";
  * @property {() => void} showRunning
  * @property {(id: string) => void} removeOverlay
  * @property {(id: string) => Target | null} findTarget
+ * @property {() => Target | null} chosenTarget
  */
 
 /**
@@ -46,7 +47,7 @@ export function createScanView(actions) {
   const draw = () => {
     due = false;
     const { record, overlays } = state;
-    const target = record === null ? null : actions.findTarget(record.settings.target);
+    const target = record === null ? actions.chosenTarget() : actions.findTarget(record.settings.target);
     showRun(record);
     showEnding(record);
     showResult(byId("result", HTMLElement), record?.result ?? null, record?.final ?? false, nominalOf(target));
@@ -166,9 +167,7 @@ function showEnding(record) {
  * @returns {import("./chart_pane.js").ChartContent}
  */
 function chartContent(record, overlays, target, actions) {
-  if (record === null) {
-    return { scene: { curves: [], edgesHz: null, nominalHz: null }, description: "Level against frequency; no scan in view.", key: [] };
-  }
+  if (record === null) return emptyContent(target);
   const curves = [record, ...overlays].map((each) => ({ readings: plottedReadings(each), result: each.result }));
   const ends = [record, ...overlays].map(({ settings }) => edgesOf(settings)).filter((edges) => edges !== null);
   const lows = ends.map(({ startHz }) => startHz);
@@ -182,6 +181,29 @@ function chartContent(record, overlays, target, actions) {
     description: describe(record, overlays, actions),
     key: keyOf(record, overlays, target, actions),
   };
+}
+
+/**
+ * Before a scan, the chart already spans what would be scanned.
+ * @param {Target | null} target
+ * @returns {import("./chart_pane.js").ChartContent}
+ */
+function emptyContent(target) {
+  return {
+    scene: {
+      curves: [],
+      edgesHz: target === null ? null : [target.start_hz, target.stop_hz],
+      nominalHz: target?.nominal_centre_hz ?? null,
+    },
+    description: "Level against frequency; no scan in view.",
+    key: target === null ? [] : nominalKey(target),
+  };
+}
+
+/** @param {Target | null} target */
+function nominalKey(target) {
+  if (typeof target?.nominal_centre_hz !== "number") return [];
+  return [{ sample: /** @type {const} */ ("nominal"), text: `nominal ${settingText(target.nominal_centre_hz)}` }];
 }
 
 /**
@@ -214,10 +236,7 @@ function keyOf(record, overlays, target, actions) {
   if (typeof result?.lower_3db_hz === "number" || typeof result?.upper_3db_hz === "number") {
     key.push({ sample: "edges", text: "3 dB points and width" });
   }
-  if (typeof target?.nominal_centre_hz === "number") {
-    key.push({ sample: "nominal", text: `nominal ${settingText(target.nominal_centre_hz)}` });
-  }
-  return key;
+  return [...key, ...nominalKey(target)];
 }
 
 /**

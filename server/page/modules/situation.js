@@ -15,26 +15,26 @@
 
 /** @param {Parts} parts */
 export function createSituation(parts) {
-  const { strip, banners, form, desk, announce } = parts;
+  const { strip, banners, desk, form, announce } = parts;
   /** @type {Bench | null} */
   let bench = null;
   let connected = false;
   let everConnected = false;
-  let operated = false;
+  let displaced = false;
   let quarters = 0;
 
-  const refresh = () => form.block(reasonNotToScan(connected, bench, desk));
+  const refresh = () => form.block(reasonNotToScan(connected, bench, parts));
 
   return {
     refresh,
     operating: () => bench?.operator.you ?? false,
     /** @param {Bench} next */
     bench(next) {
+      displaced = !next.operator.you && (displaced || (bench?.operator.you ?? false));
       bench = next;
       strip.show(next);
-      showOperator(next, operated, parts);
+      showOperator(next, displaced, parts);
       showTrouble(next, parts);
-      operated = next.operator.you;
       refresh();
     },
     lost() {
@@ -69,27 +69,27 @@ export function createSituation(parts) {
 /**
  * @param {boolean} connected
  * @param {Bench | null} bench
- * @param {import("./desk.js").Desk} desk
+ * @param {Parts} parts
  * @returns {string | null}
  */
-function reasonNotToScan(connected, bench, desk) {
+function reasonNotToScan(connected, bench, { desk, form }) {
   if (!connected || bench === null) return "The service does not answer yet.";
   if (bench.operator.present && !bench.operator.you) return "Another page operates the bench; take over to scan from here.";
   if (bench.busy_run !== null || desk.running() !== null) return "A scan is running.";
-  return null;
+  return form.targets.chosen() === null ? "There is nothing to scan yet: no receiver is known." : null;
 }
 
 /**
  * @param {Bench} bench
- * @param {boolean} operated whether this page operated until now
+ * @param {boolean} displaced whether this page operated before another took over
  * @param {Parts} parts
  */
-function showOperator(bench, operated, { banners, takeOver }) {
+function showOperator(bench, displaced, { banners, takeOver }) {
   if (!bench.operator.present || bench.operator.you) {
     banners.clear("operator");
     return;
   }
-  const text = operated
+  const text = displaced
     ? "Another page has taken over the bench. You are watching now."
     : "Another page operates the bench. You are watching: all you see is live, and the bench obeys the other page.";
   banners.show("operator", { symbol: "watch", tone: "calm", text, button: { label: "Take over", act: takeOver } });

@@ -35,15 +35,27 @@ export function createTargetChoice(onChoose) {
 
   return {
     chosen,
-    /** @param {Target[]} list */
+    /**
+     * Offer these targets. A choice made before stands, and with it what was typed for it.
+     * @param {Target[]} list
+     */
     show(list) {
+      const before = chosen();
       targets = list;
       const receivers = [...new Set(list.map((each) => each.receiver))];
       fill(receiver, ...receivers.map((name) => make("option", { value: name }, name)));
       receiver.disabled = target.disabled = list.length === 0;
       state.textContent = list.length === 0 ? "The service knows no receiver; add a receiver file and restart it." : "";
       listTargets();
-      announce();
+      const still = targets.find(({ id }) => id === before?.id);
+      if (still === undefined) {
+        announce();
+        return;
+      }
+      receiver.value = still.receiver;
+      listTargets();
+      target.value = still.id;
+      showHookup(still);
     },
     /** @param {string} sentence */
     fail(sentence) {

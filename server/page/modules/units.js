@@ -88,13 +88,23 @@ export function widthText(hz, sigmaHz = null) {
 }
 
 /**
- * A frequency that was set, not measured: all its digits and no more.
+ * An uncertainty by itself, to two significant digits.
+ * @param {number} sigmaHz
+ * @returns {string}
+ */
+export function spreadText(sigmaHz) {
+  const unit = unitOfWidth(sigmaHz);
+  return `${withUncertainty(0, sigmaHz / unit.hz).sigma} ${unit.name}`;
+}
+
+/**
+ * A frequency that was set, not measured: all its digits down to a tenth of a hertz, and none beyond.
  * @param {number} hz
  * @returns {string}
  */
 export function settingText(hz) {
   const unit = unitOfFrequency(hz);
-  return `${trimmed(hz / unit.hz)} ${unit.name}`;
+  return `${trimmed(Math.round(hz * 10) / 10 / unit.hz)} ${unit.name}`;
 }
 
 /**

@@ -1,0 +1,122 @@
+"""Two pages on one bench, reloads, and a service that goes away: the page says what it lost and goes on."""
+
+from playwright.sync_api import Page, expect
+
+from tests.page.conftest import Fake, OpenContext
+from tests.page.steps import expect_readings_on_chart, start_scan, wait_for_result
+
+
+def open_other(new_context: OpenContext, fake: Fake) -> Page:
+    """Open the page in a second browser context: another person, another machine."""
+    other = new_context().new_page()
+    other.goto(fake.address)
+    return other
+
+
+def test_a_second_page_watches_and_takes_over(page: Page, fake: Fake, new_context: OpenContext) -> None:
+    """Both see the same run; after the change of hands the new operator can stop it."""
+    fake.bench.hold_after(9)
+    start_scan(page)
+    assert fake.bench.held.wait(10)
+
+    other = open_other(new_context, fake)
+
+    expect(other.locator("#banners")).to_contain_text("You are watching")
+    expect_readings_on_chart(other, 9)
+    expect(other.get_by_role("button", name="Scan", exact=True)).to_have_attribute("aria-disabled", "true")
+    other.get_by_role("button", name="Take over").click()
+    expect(page.locator("#banners")).to_contain_text("Another page has taken over the bench.")
+    expect(other.locator("#banners")).not_to_contain_text("You are watching")
+    other.get_by_role("button", name="Stop", exact=True).click()
+    expect(other.locator("#ending")).to_contain_text("Stopped")
+    expect(page.locator("#ending")).to_contain_text("Stopped")
+
+
+def test_a_watcher_that_presses_stop_is_told_why_not(page: Page, fake: Fake, new_context: OpenContext) -> None:
+    """The sentence stands beside the button."""
+    fake.bench.hold_after(3)
+    start_scan(page)
+    assert fake.bench.held.wait(10)
+    other = open_other(new_context, fake)
+
+    other.get_by_role("button", name="Stop", exact=True).click()
+
+    expect(other.locator("#run-error")).to_have_text("Another page operates this bench; watch, or take over first.")
+
+
+def test_a_watcher_may_always_switch_the_output_off(page: Page, fake: Fake, new_context: OpenContext) -> None:
+    """Safety asks nobody for leave."""
+    fake.bench.hold_after(3)
+    start_scan(page)
+    assert fake.bench.held.wait(10)
+    other = open_other(new_context, fake)
+
+    other.get_by_role("button", name="Output off").click()
+
+    expect(page.locator("#ending")).to_contain_text("Stopped")
+    expect(other.get_by_role("banner").get_by_text("Output is off")).to_be_visible()
+
+
+def test_a_reload_mid_run_finds_the_run_again_and_still_operates(page: Page, fake: Fake) -> None:
+    """The readings before it are there, those after it come."""
+    fake.bench.hold_after(11)
+    start_scan(page)
+    assert fake.bench.held.wait(10)
+
+    page.reload()
+
+    expect_readings_on_chart(page, 11)
+    expect(page.locator("#run")).to_be_visible()
+    expect(page.locator("#banners")).not_to_contain_text("watching")
+    fake.bench.release()
+    wait_for_result(page)
+    expect_readings_on_chart(page, 24)
+
+
+def test_a_duplicated_tab_is_another_page_to_the_service(page: Page, fake: Fake) -> None:
+    """Otherwise two pages would believe that they operate."""
+    name = page.evaluate("sessionStorage.getItem('peakwright client')")
+    twin = page.context.new_page()
+    twin.add_init_script(f"sessionStorage.setItem('peakwright client', '{name}')")
+
+    twin.goto(fake.address)
+    expect(twin.locator("#mode")).to_have_text("Practice bench")
+
+    assert twin.evaluate("sessionStorage.getItem('peakwright client')") != name
+
+
+def test_a_service_that_goes_away_is_told_and_the_page_goes_on_when_it_is_back(page: Page, fake: Fake) -> None:
+    """The output is then not known, and the page does not pretend otherwise."""
+    start_scan(page)
+    wait_for_result(page)
+    fake.bench.closing.set()
+    page.route("**/api/**", lambda route: route.abort())
+
+    expect(page.locator("#banners")).to_contain_text("The service is out of reach.")
+    expect(page.get_by_role("banner").get_by_text("Output not known")).to_be_visible()
+    expect(page.get_by_role("table", name="Result of the scan")).to_be_visible()
+    fake.bench.closing.clear()
+    page.unroute("**/api/**")
+    expect(page.locator("#banners")).not_to_contain_text("out of reach")
+    expect(page.get_by_role("banner").get_by_text("Output is off")).to_be_visible()
+
+
+def test_a_page_opened_before_the_service_has_instruments_says_so(new_context: OpenContext, fake: Fake) -> None:
+    """With what to do about it."""
+    fake.bench.instruments = []
+
+    page = open_other(new_context, fake)
+
+    expect(page.get_by_role("banner")).to_contain_text("No instruments.")
+
+
+def test_a_missing_instrument_is_named_and_can_be_looked_for_again(new_context: OpenContext, fake: Fake) -> None:
+    """One press, no restart."""
+    meter = fake.bench.instruments[1]
+    meter.update(state="missing", detail="no answer at its address", identity=None)
+
+    page = open_other(new_context, fake)
+
+    expect(page.locator("#banners")).to_contain_text("The meter is missing: no answer at its address.")
+    page.get_by_role("button", name="Look again").click()
+    expect(page.locator("#banners")).not_to_contain_text("missing")
