@@ -75,6 +75,10 @@ class Curve(ABC):
         Parameters for which the curve has no real level (its inverse power is not positive) give NaN there.
         """
 
+    def place(self, parameters: Array) -> tuple[float, float]:
+        """Middle and 3 dB width in Hz, roughly: where to look for the curve's marks."""
+        return float(parameters[0]), math.exp(float(parameters[1]))
+
     def level_db(self, parameters: Array, frequency_hz: Array) -> Array:
         """Level in dB, shape (..., n)."""
         return self.level_and_jacobian(parameters, frequency_hz)[0]
@@ -138,7 +142,7 @@ class SymmetricalPair(Curve):
     @property
     def name(self) -> str:
         """What the trade calls it."""
-        return "coupled pair"
+        return "coupled or stagger-tuned pair"
 
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
@@ -259,6 +263,36 @@ class FlatTop(Curve):
 def _chebyshev_terms(poles: int) -> Array:
     """Coefficients of the Chebyshev polynomial T_n for u^n, u^(n-2), ..."""
     return np.polynomial.chebyshev.cheb2poly([0.0] * poles + [1.0])[::-1][::2].copy()
+
+
+@dataclass(frozen=True)
+class Lopsided(Curve):
+    """Another curve with its two sides raised and lowered by t 2u / (1 + u^2) dB, as a circuit a little off does."""
+
+    base: Curve
+
+    @property
+    def parameter_names(self) -> tuple[str, ...]:  # type: ignore[override]
+        """The base's, with the tilt in dB before the level."""
+        return (*self.base.parameter_names[:-1], "tilt_db", "level_db")
+
+    @property
+    def name(self) -> str:
+        """What the trade calls it."""
+        return f"lopsided {self.base.name}"
+
+    def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
+        """See Curve."""
+        tilt = parameters[..., -2, None]
+        level, jacobian = self.base.level_and_jacobian(np.delete(parameters, -2, axis=-1), frequency_hz)
+        at = _detune(parameters, frequency_hz, tilted=False)
+        below = 1.0 / (1.0 + at.u * at.u)
+        bend = 2.0 * at.u * below
+        by_u = tilt * (2.0 * below - 2.0 * at.u * bend * below)
+        place = jacobian[..., 0] + by_u * at.u_by_frequency
+        width = jacobian[..., 1] - by_u * at.u
+        between = [jacobian[..., index] for index in range(2, jacobian.shape[-1] - 1)]
+        return level + tilt * bend, _as_jacobian((place, width, *between, bend, jacobian[..., -1]))
 
 
 SINGLE_CIRCUIT = EqualCircuits(1)

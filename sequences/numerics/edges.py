@@ -33,38 +33,42 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Landmarks:
-    """Where a curve has its marks, in Hz. An edge or a peak that the sweep does not hold is None.
+    """Where a curve has its marks, in Hz. An edge that the sweep does not hold is None.
 
-    edges_hz: for each of DEPTHS_DB the lower and the upper one. humps_hz: every maximum inside the sweep.
-    valley_hz: the deepest point between two humps, if there are two.
+    edges_hz: for each of DEPTHS_DB the lower and the upper one. rival_hz: the highest hump within the 3 dB width but
+    the peak, valley_hz: the deepest point between humps within it; None where there is but one hump. peak_inside:
+    whether the level falls to both sides of the peak.
     """
 
     peak_hz: float
     edges_hz: tuple[tuple[float | None, float | None], ...]
-    humps_hz: tuple[float, ...]
+    rival_hz: float | None
     valley_hz: float | None
     peak_inside: bool
 
 
-def find_landmarks(level_db: Callable[[Array], Array], grid_hz: Array) -> Landmarks:
-    """Find peak, humps, valley and edges of a smooth curve between the ends of the grid, shape (n,), ascending.
+def find_landmarks(grid_hz: Array, level: Array) -> Landmarks:
+    """Find peak, humps, valley and edges of a curve sampled on a grid, both shape (n,), the grid ascending.
 
     The grid must be fine enough to show every hump; what it brackets is refined to a small part of its step.
     """
-    level = level_db(grid_hz)
     top = int(np.argmax(level))
     inside = 0 < top < len(grid_hz) - 1
     peak_hz = _vertex(grid_hz, level, top) if inside else float(grid_hz[top])
+    within = np.flatnonzero(level > level[top] - HALF_POWER_DB)
     rise = np.diff(level)
     humps = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0)) + 1
-    valley = None
-    if len(humps) > 1:
+    humps = humps[(humps >= within[0]) & (humps <= within[-1])]
+    others = humps[humps != top]
+    valley = rival = None
+    if len(others) and inside:
         between = slice(humps[0], humps[-1] + 1)
         lowest = int(np.argmin(level[between])) + int(humps[0])
         if level[top] - level[lowest] > _RISE_OF_HUMP_DB:
             valley = _vertex(grid_hz, level, lowest)
+            rival = _vertex(grid_hz, level, int(others[np.argmax(level[others])]))
     edges = tuple(_bracketed(grid_hz, level - (level[top] - depth)) for depth in DEPTHS_DB)
-    return Landmarks(peak_hz, edges, tuple(float(grid_hz[hump]) for hump in humps), valley, inside)
+    return Landmarks(peak_hz, edges, rival, valley, inside)
 
 
 def _vertex(grid_hz: Array, level: Array, index: int) -> float:
@@ -94,92 +98,83 @@ def _cross(grid_hz: Array, above: Array, left: int) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Marked:
-    """Landmarks made exact, with the curve's level, slope and derivatives there.
+class Mark:
+    """A landmark made exact: where it is, the level there, the slope, and the level's derivatives, shape (p,)."""
 
-    frequency_hz, level_db, slope: shape (m,); jacobian: shape (m, p); slope_jacobian_at_peak: shape (p,).
-    The first entry is the peak; `index` says which entry an edge has.
-    """
-
-    frequency_hz: Array
-    level_db: Array
-    slope: Array
+    frequency_hz: float
+    level_db: float
+    slope: float
     jacobian: Array
-    peak_curvature: float
-    slope_jacobian_at_peak: Array
-    index: dict[str, int]
 
 
-def make_exact(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) -> Marked:
-    """Move peak, edges and valley to where the curve has them, by Newton's method with a step for the slopes."""
-    index, start, depth = {"peak": 0}, [landmarks.peak_hz], [0.0]
-    for name, (lower, upper), below in zip(("3", "6", "60"), landmarks.edges_hz, DEPTHS_DB, strict=True):
-        for side, place in (("lower", lower), ("upper", upper)):
-            if place is not None:
-                index[side + name] = len(start)
-                start.append(place)
-                depth.append(below)
-    if landmarks.valley_hz is not None:
-        index["valley"] = len(start)
-        start.append(landmarks.valley_hz)
-        depth.append(0.0)
-    place, below = np.array(start), np.array(depth)
-    level_only = below == 0.0
+def make_exact(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) -> tuple[dict[str, Mark], float, Array]:
+    """Move every mark to where the curve has it, by Newton's method with differences over a step for the slopes.
+
+    Returns:
+        The marks by name; the curvature of the level at the peak; the derivatives of its slope there, shape (p,).
+    """
+    names, place, below = _rough_marks(landmarks)
     count = len(place)
-    for _ in range(_NEWTON_ROUNDS):
-        points = np.concatenate((place - step_hz, place, place + step_hz))
-        left, here, right = curve(points)[0].reshape(3, count)
+    for last in range(_NEWTON_ROUNDS + 1):
+        level, jacobian = curve(np.concatenate((place - step_hz, place, place + step_hz)))
+        left, here, right = level.reshape(3, count)
         slope, curvature = (right - left) / (2.0 * step_hz), (right - 2.0 * here + left) / step_hz**2
+        if last == _NEWTON_ROUNDS:
+            break
         with np.errstate(divide="ignore", invalid="ignore"):
-            towards_edge = -(here - here[0] + below) / slope
-            towards_vertex = -slope / curvature
-        move = np.where(level_only, towards_vertex, towards_edge)
+            move = np.where(np.isnan(below), -slope / curvature, -(here - here[0] + below) / slope)
         if not landmarks.peak_inside:
             move[0] = 0.0
         place = place + np.clip(np.nan_to_num(move), -20.0 * step_hz, 20.0 * step_hz)
-    points = np.concatenate((place - step_hz, place, place + step_hz))
-    level, jacobian = curve(points)
-    left, here, right = level.reshape(3, count)
     before, at, after = jacobian.reshape(3, count, -1)
-    return Marked(
-        place,
-        here,
-        (right - left) / (2.0 * step_hz),
-        at,
-        float((right[0] - 2.0 * here[0] + left[0]) / step_hz**2),
-        (after[0] - before[0]) / (2.0 * step_hz),
-        index,
-    )
+    marks = {name: Mark(float(place[i]), float(here[i]), float(slope[i]), at[i]) for i, name in enumerate(names)}
+    return marks, float(curvature[0]), (after[0] - before[0]) / (2.0 * step_hz)
+
+
+def _rough_marks(landmarks: Landmarks) -> tuple[list[str], Array, Array]:
+    """Names, places and depths below the peak; NaN for the depth of a peak or a valley. The first is the peak."""
+    found = [("peak", landmarks.peak_hz, np.nan)]
+    if landmarks.valley_hz is not None and landmarks.rival_hz is not None:
+        found += [("valley", landmarks.valley_hz, np.nan), ("rival", landmarks.rival_hz, np.nan)]
+    for depth, (lower, upper), below in zip(("3", "6", "60"), landmarks.edges_hz, DEPTHS_DB, strict=True):
+        if lower is not None:
+            found.append((f"lower_{depth}db", lower, below))
+        if upper is not None:
+            found.append((f"upper_{depth}db", upper, below))
+    names, places, depths = zip(*found, strict=True)
+    return list(names), np.array(places), np.array(depths)
 
 
 def figures_of(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) -> dict[str, Figure]:
-    """Every figure the sweep holds: peak, lower_3db, upper_3db, centre, widths, peak_level, ripple, skew."""
-    marked = make_exact(curve, landmarks, step_hz)
-    found = {"peak_level": Figure(float(marked.level_db[0]), marked.jacobian[0])}
-    if landmarks.peak_inside and marked.peak_curvature < 0.0:
-        found["peak"] = Figure(float(marked.frequency_hz[0]), -marked.slope_jacobian_at_peak / marked.peak_curvature)
+    """Every figure that the sweep holds.
+
+    Returns:
+        By name: peak_level; peak; lower_3db, upper_3db, centre, skew; width_3db, width_6db, width_60db; ripple; and
+        hump_gap, by how many dB the peak stands above the next hump.
+    """
+    marks, curvature, slope_jacobian = make_exact(curve, landmarks, step_hz)
+    peak = marks["peak"]
+    found = {"peak_level": Figure(peak.level_db, peak.jacobian)}
+    if landmarks.peak_inside and curvature < 0.0:
+        found["peak"] = Figure(peak.frequency_hz, -slope_jacobian / curvature)
     edges = {
-        name: Figure(float(marked.frequency_hz[at]), (marked.jacobian[0] - marked.jacobian[at]) / marked.slope[at])
-        for name, at in marked.index.items()
-        if name not in ("peak", "valley")
+        name: Figure(mark.frequency_hz, (peak.jacobian - mark.jacobian) / mark.slope)
+        for name, mark in marks.items()
+        if name.endswith("db")
     }
-    for depth in ("3", "6", "60"):
-        lower, upper = edges.get(f"lower{depth}"), edges.get(f"upper{depth}")
+    found |= {name: edges[name] for name in ("lower_3db", "upper_3db") if name in edges}
+    for depth in ("3db", "6db", "60db"):
+        lower, upper = edges.get(f"lower_{depth}"), edges.get(f"upper_{depth}")
         if lower and upper:
-            found[f"width_{depth}db"] = Figure(upper.value - lower.value, upper.gradient - lower.gradient)
-    lower, upper = edges.get("lower3"), edges.get("upper3")
-    if lower:
-        found["lower_3db"] = lower
-    if upper:
-        found["upper_3db"] = upper
-    if lower and upper:
+            found[f"width_{depth}"] = Figure(upper.value - lower.value, upper.gradient - lower.gradient)
+    if "width_3db" in found:
+        lower, upper = edges["lower_3db"], edges["upper_3db"]
         found["centre"] = Figure(0.5 * (lower.value + upper.value), 0.5 * (lower.gradient + upper.gradient))
         found["skew"] = _skew(curve, found["centre"], found["width_3db"], step_hz)
-    if "valley" in marked.index:
-        at = marked.index["valley"]
-        found["ripple"] = Figure(
-            float(marked.level_db[0] - marked.level_db[at]), marked.jacobian[0] - marked.jacobian[at]
-        )
+    for name, mark in (("ripple", "valley"), ("hump_gap", "rival")):
+        if mark in marks:
+            lower_mark = marks[mark]
+            found[name] = Figure(peak.level_db - lower_mark.level_db, peak.jacobian - lower_mark.jacobian)
     return found
 
 

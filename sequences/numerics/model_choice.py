@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sequences.numerics.candidates import Candidate
+from sequences.numerics.curves import Array
 from sequences.numerics.edges import Figure, figures_of, find_landmarks
 from sequences.numerics.figures import Estimate
 
@@ -42,7 +43,7 @@ def simplest(candidates: Sequence[Candidate]) -> Candidate:
     """The one to name: of those nearly as good as the best, the one with the fewest parameters."""
     best = min(candidate.score for candidate in candidates)
     near = [candidate for candidate in candidates if candidate.score <= best + _NAMED_WITHIN]
-    return min(near, key=lambda candidate: (len(candidate.parameters), candidate.score))
+    return min(near, key=lambda candidate: (len(candidate.parameters) + len(candidate.extra), candidate.score))
 
 
 def widen_for_few(freedom: int) -> float:
@@ -52,43 +53,61 @@ def widen_for_few(freedom: int) -> float:
     return float(stdtrit(max(freedom, 1), 0.975)) / _TWO_SIDED_95
 
 
-def sweep_grid(candidate: Candidate, lowest_hz: float, highest_hz: float, count: int = 160) -> np.ndarray:
+def sweep_grid(candidate: Candidate, lowest_hz: float, highest_hz: float, count: int = 160) -> Array:
     """Frequencies fine enough to find every mark of the curve: dense about its middle, out to the ends of the sweep."""
-    middle, width = float(candidate.parameters[0]), float(np.exp(candidate.parameters[1]))
+    middle, width = candidate.curve.place(candidate.parameters)
     dense = middle + width * np.linspace(-1.5, 1.5, count)
     even = np.linspace(lowest_hz, highest_hz, count)
     dense = dense[(dense > lowest_hz) & (dense < highest_hz)]
     return np.unique(np.concatenate((dense, even)))
 
 
-def figures_of_candidate(candidate: Candidate, lowest_hz: float, highest_hz: float) -> dict[str, Figure]:
-    """Every figure of one fitted kind inside the sweep."""
+def figures_of_candidate(candidate: Candidate, lowest_hz: float, highest_hz: float) -> dict[str, Figure] | None:
+    """Every figure of one fitted kind inside the sweep; None where its level is not real between the readings."""
+    curve, parameters = candidate.curve, candidate.parameters
+    grid = sweep_grid(candidate, lowest_hz, highest_hz)
+    level = curve.level_db(parameters, grid)
+    if not np.all(np.isfinite(level)):
+        return None
+    step_hz = 1e-3 * min(curve.place(parameters)[1], highest_hz - lowest_hz)
+    return figures_of(
+        lambda frequency_hz: curve.level_and_jacobian(parameters, frequency_hz), find_landmarks(grid, level), step_hz
+    )
 
-    def level_and_jacobian(frequency_hz: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        return candidate.curve.level_and_jacobian(candidate.parameters, frequency_hz)
 
-    def level(frequency_hz: np.ndarray) -> np.ndarray:
-        return level_and_jacobian(frequency_hz)[0]
+def weigh_with_figures(
+    candidates: Sequence[Candidate], lowest_hz: float, highest_hz: float
+) -> list[tuple[Weighed, dict[str, Figure]]]:
+    """Shares of the evidence, the greatest first, of those kinds that have figures; and the figures of each."""
+    left = list(candidates)
+    while left:
+        found = [(each, figures_of_candidate(each.candidate, lowest_hz, highest_hz)) for each in weigh(left)]
+        if all(figures is not None for _, figures in found):
+            return [(each, figures) for each, figures in found if figures is not None]
+        unreal = [each.candidate for each, figures in found if figures is None]
+        left = [one for one in left if not any(one is other for other in unreal)]
+    return []
 
-    landmarks = find_landmarks(level, sweep_grid(candidate, lowest_hz, highest_hz))
-    width = float(np.exp(candidate.parameters[1]))
-    return figures_of(level_and_jacobian, landmarks, 1e-3 * width)
 
-
-def average_figures(weighed: Sequence[Weighed], lowest_hz: float, highest_hz: float) -> dict[str, Estimate]:
+def average_figures(found: Sequence[tuple[Weighed, dict[str, Figure]]]) -> dict[str, Estimate]:
     """Mean and sigma of each figure that the leading kind has, over all kinds that have it."""
-    found = [
-        (each.share, each.candidate, figures_of_candidate(each.candidate, lowest_hz, highest_hz)) for each in weighed
-    ]
     estimates: dict[str, Estimate] = {}
-    for name in found[0][2]:
-        having = [(share, one, figures[name]) for share, one, figures in found if name in figures]
+    for name in found[0][1]:
+        having = [(each.share, each.candidate, figures[name]) for each, figures in found if name in figures]
         share = np.array([s for s, _, _ in having])
         share /= share.sum()
         value = np.array([figure.value for _, _, figure in having])
-        variance = np.array(
-            [figure.variance(one.covariance) * widen_for_few(one.freedom) ** 2 for _, one, figure in having]
-        )
+        variance = np.array([widened_variance(figure, one) for _, one, figure in having])
         mean = float(share @ value)
         estimates[name] = Estimate(mean, float(np.sqrt(share @ (variance + (value - mean) ** 2))))
     return estimates
+
+
+def widened_variance(figure: Figure, candidate: Candidate) -> float:
+    """Variance such that 1.96 of its root cover 95 %, though the noise is known from a few readings only."""
+    return figure.variance(candidate.covariance) * widen_for_few(candidate.freedom) ** 2
+
+
+def estimate_of(figure: Figure | None, candidate: Candidate) -> Estimate | None:
+    """A figure of one candidate alone, with its sigma."""
+    return None if figure is None else Estimate(figure.value, float(np.sqrt(widened_variance(figure, candidate))))

@@ -6,14 +6,15 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sequences.numerics import starts
-from sequences.numerics.candidates import Candidate, fit_kinds
+from sequences.numerics import doubts, resonance
+from sequences.numerics.analysis import Analysis, analyse
+from sequences.numerics.candidates import Candidate
 from sequences.numerics.curves import Array
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
-from sequences.numerics.model_choice import Weighed, average_figures, simplest, weigh
-from sequences.numerics.readings import Readings, prepare
+from sequences.numerics.model_choice import Weighed, average_figures, estimate_of, simplest, weigh_with_figures
+from sequences.numerics.readings import prepare
 
-_LEAST_READINGS = 6
+_RIVAL_SHARE = 0.25
 
 
 class Curve(Protocol):
@@ -49,7 +50,8 @@ class PassbandFit:
     of the outermost points 3 dB (half power) below the maximum. width_60db: only where the sweep reaches that far.
     loaded_q: of each circuit. coupling: kQ, as two circuits of equal Q would need. skew: level a quarter width above
     the centre minus the level a quarter width below it. ripple: depth of the deepest valley between humps.
-    noise_db: one sigma of a reading. evidence: every kind that was tried, best first.
+    noise_db: one sigma of a reading. evidence: every kind that was tried, best first. curves: those kinds that count,
+    with their shares. span_hz: between which frequencies they were fitted; beyond, they are merely continued.
     """
 
     model: str | None = None
@@ -69,6 +71,7 @@ class PassbandFit:
     evidence: tuple[Evidence, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     curves: tuple[Weighed, ...] = field(default=(), repr=False)
+    span_hz: tuple[float, float] = (float("nan"), float("nan"))
 
     def level_db(self, frequency_hz: ArrayLike) -> Array:
         """The fitted level in dB, shape (n,); NaN where there is no model."""
@@ -116,49 +119,94 @@ def fit_passband(
         ValueError: If the arrays do not have one and the same length. Bad data are never an error but a doubt.
     """
     readings = prepare(frequency_hz, _less_downstream(frequency_hz, level_db, downstream), sigma_db, time_s)
-    doubts: list[Doubt] = []
+    early = []
     if readings.left_out:
-        doubts.append(
-            Doubt(DoubtName.NOT_A_NUMBER, f"{readings.left_out} readings were not numbers and were left out.")
-        )
-    if len(np.unique(readings.frequency_hz)) < _LEAST_READINGS:
-        text = f"Only {len(readings)} usable readings: a response needs at least {_LEAST_READINGS} frequencies."
-        return PassbandFit(doubts=(*doubts, Doubt(DoubtName.TOO_FEW_READINGS, text)))
-    candidates = fit_kinds(readings, starts.outline(readings))
-    return _report(readings, candidates, doubts)
+        early.append(Doubt(DoubtName.NOT_A_NUMBER, f"{readings.left_out} readings were not numbers and were left out."))
+    if len(np.unique(readings.frequency_hz)) < doubts.LEAST_READINGS:
+        text = f"{len(readings)} usable readings are too few: take them at {doubts.LEAST_READINGS} frequencies or more."
+        return PassbandFit(doubts=(*early, Doubt(DoubtName.TOO_FEW_READINGS, text)))
+    analysis = analyse(readings)
+    refusal = doubts.no_rise(readings, analysis.best)
+    if refusal is None:
+        rival, undecided = doubts.second_peak(analysis.readings, analysis.best.noise_db)
+        early += [rival] if rival else []
+        refusal = rival if undecided else None
+    if refusal is not None:
+        return PassbandFit(noise_db=analysis.best.noise_db, evidence=_evidence(analysis, []), doubts=(refusal, *early))
+    return _report(analysis, early)
 
 
 def _less_downstream(frequency_hz: ArrayLike, level_db: ArrayLike, downstream: Curve | None) -> ArrayLike:
     if downstream is None:
         return level_db
-    return np.asarray(level_db, dtype=float) - downstream.level_db(np.asarray(frequency_hz, dtype=float))
+    f = np.asarray(frequency_hz, dtype=float)
+    left = np.asarray(level_db, dtype=float) - downstream.level_db(f)
+    if isinstance(downstream, PassbandFit):
+        left = np.where((f >= downstream.span_hz[0]) & (f <= downstream.span_hz[1]), left, np.nan)
+    return left
 
 
-def _report(readings: Readings, candidates: list[Candidate], doubts: list[Doubt]) -> PassbandFit:
-    weighed = weigh(candidates)
-    named = simplest(candidates)
-    lowest, highest = float(readings.frequency_hz[0]), float(readings.frequency_hz[-1])
-    figures = average_figures(weighed, lowest, highest)
-    share = {each.candidate.curve.name: each.share for each in weighed}
-    evidence = tuple(
-        Evidence(
-            candidate.curve.name,
-            len(candidate.parameters),
-            candidate.score,
-            share.get(candidate.curve.name, 0.0),
-            float(np.sqrt(np.mean((candidate.residual_db * readings.weight) ** 2))),
-        )
-        for candidate in sorted(candidates, key=lambda one: one.score)
-    )
-    for side in ("lower", "upper"):
-        if f"{side}_3db" not in figures:
-            text = f"The {side} 3 dB point lies outside the sweep: sweep further and fit again."
-            doubts.append(Doubt(DoubtName.EDGE_OUTSIDE, text))
+def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
+    span = float(analysis.readings.frequency_hz[0]), float(analysis.readings.frequency_hz[-1])
+    found = weigh_with_figures(analysis.candidates, *span)
+    weighed = [each for each, _ in found]
+    if not found:
+        text = "No curve that was tried has a real level all over the sweep: take more readings."
+        return PassbandFit(noise_db=analysis.best.noise_db, doubts=(*early, Doubt(DoubtName.POOR_FIT, text)))
+    named = simplest([each.candidate for each in weighed])
+    figures = average_figures(found)
+    squared = estimate_of(resonance.coupling_squared(named), named)
+    if squared is not None:
+        figures["coupling"] = resonance.coupling(squared)
+    q = estimate_of(resonance.loaded_q(named), named)
+    if q is not None:
+        figures["loaded_q"] = q
+    kept, vague = doubts.withhold_vague(figures)
+    blunt = doubts.blunt_peak(kept)
+    name = resonance.kind_name(named.curve, squared)
+    drifting = [each for each in weighed if each.candidate.effects.drift]
     return PassbandFit(
-        model=named.curve.name,
+        model=name,
         noise_db=named.noise_db,
-        evidence=evidence,
-        doubts=tuple(doubts),
+        evidence=_evidence(analysis, weighed),
+        doubts=(
+            *early,
+            *doubts.of_the_sweep(analysis, figures),
+            *doubts.of_the_readings(analysis, drifting),
+            *doubts.deep_valley(kept.get("ripple")),
+            *vague,
+            *blunt,
+            *doubts.same_curve(name, _rival(named, weighed)),
+        ),
         curves=tuple(weighed),
-        **figures,
+        span_hz=span,
+        **kept,
+    )
+
+
+def _rival(named: Candidate, weighed: list[Weighed]) -> str | None:
+    """Another kind that explains the readings about as well, if there is one."""
+    share: dict[str, float] = {}
+    for each in weighed:
+        curve = each.candidate.curve
+        if resonance.is_limit_of_pair(curve) and resonance.is_limit_of_pair(named.curve):
+            continue
+        name = resonance.family(curve)
+        share[name] = share.get(name, 0.0) + each.share
+    share.pop(resonance.family(named.curve), None)
+    name = max(share, key=lambda one: share[one], default="")
+    return name if share.get(name, 0.0) > _RIVAL_SHARE else None
+
+
+def _evidence(analysis: Analysis, weighed: list[Weighed]) -> tuple[Evidence, ...]:
+    share = {id(each.candidate): each.share for each in weighed}
+    return tuple(
+        Evidence(
+            resonance.described(one),
+            len(one.parameters) + len(one.extra),
+            one.score,
+            share.get(id(one), 0.0),
+            float(np.sqrt(one.cost / len(one.residual_db))),
+        )
+        for one in sorted(analysis.candidates, key=lambda one: one.score)
     )

@@ -13,13 +13,14 @@ class Readings:
     """Usable readings, sorted by frequency; every array has shape (n,).
 
     weight: one over the relative sigma, its mean square 1. time: place in time, 0 at the first reading, 1 at the last.
-    left_out: how many readings were not numbers.
+    before_db: the level read just before each one (its own for the first). left_out: how many were not numbers.
     """
 
     frequency_hz: Array
     level_db: Array
     weight: Array
     time: Array
+    before_db: Array
     left_out: int = 0
 
     def __len__(self) -> int:
@@ -29,7 +30,14 @@ class Readings:
         """The readings where `keep`, shape (n,), is true."""
         weight = self.weight[keep]
         weight = weight / np.sqrt(np.mean(weight * weight)) if len(weight) else weight
-        return Readings(self.frequency_hz[keep], self.level_db[keep], weight, self.time[keep], self.left_out)
+        return Readings(
+            self.frequency_hz[keep],
+            self.level_db[keep],
+            weight,
+            self.time[keep],
+            self.before_db[keep],
+            self.left_out,
+        )
 
 
 def prepare(
@@ -56,10 +64,13 @@ def prepare(
             "must be lists of one and the same length."
         )
     usable = np.isfinite(f) & np.isfinite(level) & np.isfinite(time) & (f > 0.0) & np.isfinite(sigma) & (sigma > 0.0)
-    order = np.flatnonzero(usable)
-    order = order[np.lexsort((level[order], f[order]))]
+    in_time = np.flatnonzero(usable)
+    in_time = in_time[np.argsort(time[in_time], kind="stable")]
+    before = np.zeros_like(level)
+    before[in_time] = level[np.concatenate((in_time[:1], in_time[:-1]))]
+    order = in_time[np.lexsort((level[in_time], f[in_time]))]
     time = time[order]
     if len(order):
         time = (time - time.min()) / max(float(np.ptp(time)), 1e-300)
-    everything = Readings(f[order], level[order], 1.0 / sigma[order], time, f.size - len(order))
+    everything = Readings(f[order], level[order], 1.0 / sigma[order], time, before[order], f.size - len(order))
     return everything.only(np.ones(len(order), dtype=bool))

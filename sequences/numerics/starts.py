@@ -54,20 +54,30 @@ def outline(readings: Readings) -> Outline:
     return Outline(detuning, level, readings.weight, middle, width, top, steepness, noise_beside_neighbours(readings))
 
 
+def smoothed(readings: Readings) -> Array:
+    """Levels with single pops taken out and each put to the median of itself and its neighbours, shape (n,)."""
+    return _median_of_three(_without_single_pops(readings.level_db))
+
+
 def _stretch(frequency_hz: Array, inside: NDArray[np.bool_]) -> tuple[float, float]:
     places = np.flatnonzero(inside)
     return float(frequency_hz[places[0]]), float(frequency_hz[places[-1]])
 
 
-def noise_beside_neighbours(readings: Readings) -> float:
-    """One sigma of a reading of weight one, in dB, no less than it is; one pop in ten readings hardly moves it."""
+def off_neighbours(readings: Readings) -> Array:
+    """How far each reading but the ends stands off the line between its neighbours, over its sigma; shape (n - 2,)."""
     f, level = readings.frequency_hz, readings.level_db
     gap = f[2:] - f[:-2]
     share = np.divide(f[1:-1] - f[:-2], gap, out=np.full_like(gap, 0.5), where=gap > 0.0)
     off = level[1:-1] - (level[:-2] + share * (level[2:] - level[:-2]))
     variance = 1.0 / readings.weight**2
     spread = variance[1:-1] + (1.0 - share) ** 2 * variance[:-2] + share**2 * variance[2:]
-    return float(np.median(np.abs(off) / np.sqrt(spread))) * _SIGMA_PER_MEDIAN
+    return np.asarray(off / np.sqrt(spread))
+
+
+def noise_beside_neighbours(readings: Readings) -> float:
+    """One sigma of a reading of weight one, in dB, no less than it is; one pop in ten readings hardly moves it."""
+    return float(np.median(np.abs(off_neighbours(readings)))) * _SIGMA_PER_MEDIAN
 
 
 def _median_of_three(level_db: Array) -> Array:

@@ -1,0 +1,141 @@
+"""From readings to the curves that may explain them: pops left out, lag and drift allowed for, smoothed at need."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from sequences.numerics import starts
+from sequences.numerics.candidates import FINEST_NOISE_DB, PLAIN, Candidate, fit_curve, significance
+from sequences.numerics.curves import EqualCircuits, FlatTop, Lopsided
+from sequences.numerics.kinds import fit_kinds
+from sequences.numerics.pops import NO_POPS, Pops, leave_out_pops
+from sequences.numerics.readings import Readings
+from sequences.numerics.smooth_curve import fit_smooth_curve
+from sequences.numerics.time_order import Effects, goes_one_way, lagged
+
+_LAG_SIGMAS = 4.5
+_LEAST_LAG = 0.01
+_DRIFT_SIGMAS = 3.3
+_RIVAL_WITHIN = 40.0
+_UNLIKELY_BEFOREHAND = 4.0
+_TILT_SIGMAS = 1.0
+_STRUCTURE_SIGMAS = 4.0
+_TOP_OF_RESPONSE_DB = 20.0
+_LEAST_AT_TOP = 12
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """What was made of the readings.
+
+    readings: those that the candidates were fitted to. candidates: in no order; best: the one with the least score.
+    pops: what was left out. lag: part of the reading before that each one shows, with its sigma, if the meter lags.
+    top_only: whether only the top of the response could be explained. structured: whether what is left over is not
+    noise even so.
+    """
+
+    readings: Readings
+    candidates: list[Candidate]
+    pops: Pops = NO_POPS
+    lag: tuple[float, float] | None = None
+    top_only: bool = False
+    structured: bool = False
+    best: Candidate = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "best", _best(self.candidates))
+
+
+def analyse(readings: Readings) -> Analysis:
+    """Fit every kind of curve, with whatever else the readings show to be at work."""
+    candidates = fit_kinds(readings, starts.outline(readings))
+    lagging = _with_lag(readings, candidates)
+    effects = PLAIN if lagging is None else Effects(lag=True)
+    readings, candidates, pops = leave_out_pops(readings, lagging or candidates, effects)
+    candidates += _with_drift(readings, candidates, effects)
+    candidates += _lopsided(readings, _best(candidates))
+    lag = None if lagging is None else _lag_of(_best(candidates))
+    if not has_structure(_best(candidates), readings):
+        return Analysis(readings, candidates, pops, lag)
+    return _top_of(readings, candidates, pops, lag)
+
+
+def _best(candidates: list[Candidate]) -> Candidate:
+    return min(candidates, key=lambda one: one.score)
+
+
+def _lag_of(candidate: Candidate) -> tuple[float, float]:
+    return float(candidate.extra[0]), float(candidate.extra_sigma[0])
+
+
+def _with_lag(readings: Readings, candidates: list[Candidate]) -> list[Candidate] | None:
+    """The kinds fitted with a lagging meter, where that is surely at work; None otherwise."""
+    best = _best(candidates)
+    if goes_one_way(readings):
+        return None
+    model = best.curve.level_db(best.parameters, readings.frequency_hz)
+    part, sigma = significance(best, readings, lagged(readings, model, 0.0)[2])
+    if not part > _LAG_SIGMAS * sigma:
+        return None
+    fitted = fit_kinds(readings, starts.outline(readings), Effects(lag=True))
+    part, sigma = _lag_of(_best(fitted))
+    better = _best(fitted).score < best.score - _UNLIKELY_BEFOREHAND
+    return fitted if better and part > max(_LEAST_LAG, _LAG_SIGMAS * sigma) else None
+
+
+def _with_drift(readings: Readings, candidates: list[Candidate], effects: Effects) -> list[Candidate]:
+    """The kinds fitted with a drifting level, where any likely one shows a sign of it."""
+    least = _best(candidates).score
+    late = readings.time - 0.5
+    for one in candidates:
+        if one.score < least + _RIVAL_WITHIN:
+            gained, sigma = significance(one, readings, late)
+            if abs(gained) > _DRIFT_SIGMAS * sigma:
+                break
+    else:
+        return []
+    drifting = fit_kinds(readings, starts.outline(readings), Effects(lag=effects.lag, drift=True))
+    return [one.less_likely(_UNLIKELY_BEFOREHAND) for one in drifting]
+
+
+def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:
+    """The leading cascade or flat top with one side raised, unless the readings speak against it."""
+    if not isinstance(best.curve, EqualCircuits | FlatTop) or best.curve == EqualCircuits(1):
+        return []
+    curve = Lopsided(best.curve)
+    start = np.insert(best.parameters, -1, 0.0)
+    tilt, sigma = significance(best, readings, curve.jacobian(start, readings.frequency_hz)[:, -2])
+    if not abs(tilt) > _TILT_SIGMAS * sigma:
+        return []
+    start[-2] = tilt
+    return [fit_curve(curve, readings, start, effects=best.effects)]
+
+
+def has_structure(candidate: Candidate, readings: Readings) -> bool:
+    """Whether neighbouring readings stand off the curve to the same side more than noise lets them."""
+    off = candidate.residual_db * readings.weight
+    power = float(off @ off)
+    count = len(off)
+    if power <= count * FINEST_NOISE_DB**2:
+        return False
+    together = float(off[1:] @ off[:-1]) / power
+    expected = -(count - candidate.freedom) / count
+    return (together - expected) * count**0.5 > _STRUCTURE_SIGMAS
+
+
+def _top_of(readings: Readings, candidates: list[Candidate], pops: Pops, lag: tuple[float, float] | None) -> Analysis:
+    """Explain only the top of the response, by a kind or else by a smooth curve; skirts are often another matter."""
+    keep = readings.level_db > starts.outline(readings).top_db - _TOP_OF_RESPONSE_DB
+    effects = _best(candidates).effects
+    top_only = _LEAST_AT_TOP <= int(keep.sum()) < len(readings)
+    if top_only:
+        readings = readings.only(keep)
+        candidates = fit_kinds(readings, starts.outline(readings), effects)
+        candidates += _lopsided(readings, _best(candidates))
+    best = _best(candidates)
+    if not has_structure(best, readings):
+        return Analysis(readings, candidates, pops, lag, top_only)
+    smooth = fit_smooth_curve(readings, best)
+    if smooth is None or smooth.score > best.score:
+        return Analysis(readings, candidates, pops, lag, top_only, True)
+    return Analysis(readings, [*candidates, smooth], pops, lag, top_only, has_structure(smooth, readings))
