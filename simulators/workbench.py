@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from simulators.clock import Clock
-from simulators.radios.catalogue import Model, shipped_models
+from simulators.radios.catalogue import Model, Placed, shipped_models
 from simulators.radios.leads import Lead, Signal
 from simulators.radios.parts import Draw, HandError
 from simulators.radios.radio import Conditions, Radio, Sight
@@ -47,19 +47,24 @@ class Workbench:
         self._lock = threading.RLock()
         self._seed = settings.seed
         self._signal: Signal | None = None
+        self._units: dict[str, Placed] = {}
         self._put(settings.receiver_id)
 
     def _put(self, receiver_id: str) -> None:
         """Put another receiver on the bench, with the leads where one begins."""
         if receiver_id not in self._settings.models:
             raise HandError(f"There is no receiver {receiver_id!r} here; there are {', '.join(self._settings.models)}.")
-        draw = Draw(self._seed, self._settings.misalignment)
-        placed = self._settings.models[receiver_id].make(draw, self._settings.conditions)
+        placed = self._units.get(receiver_id) or self._make(receiver_id)
+        self._units[receiver_id] = placed
         self._radio: Radio = placed.radio
         self._tell = placed.tell
         self._leads = {role: Lead(self._radio.first_leads.get(role)) for role in _ROLES}
         self._advanced_to_s = self._clock.now_s()
         self._radio.feed(self._leads["source"], self._signal)
+
+    def _make(self, receiver_id: str) -> Placed:
+        draw = Draw(self._seed, self._settings.misalignment)
+        return self._settings.models[receiver_id].make(draw, self._settings.conditions)
 
     # What the instruments do.
 
@@ -96,14 +101,16 @@ class Workbench:
             return {"receivers": receivers, "receiver": self._radio.describe(), "leads": leads, "seed": self._seed}
 
     def choose_receiver(self, receiver_id: str) -> None:
-        """Put another receiver on the bench."""
+        """Put another receiver on the bench; each stays as it was left. The one that stands there already stays."""
         with self._lock:
-            self._put(receiver_id)
+            if receiver_id != self._radio.id:
+                self._put(receiver_id)
 
     def reseed(self, seed: int) -> None:
         """Put another unit of the same receiver on the bench."""
         with self._lock:
             self._seed = seed
+            self._units.clear()
             self._put(self._radio.id)
 
     def connect(self, role: str, to: str | None, through: str | None) -> None:
