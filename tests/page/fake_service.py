@@ -161,11 +161,13 @@ class FakeBench:
             "id": len(self.scans) + 1,
             "seq": 0,
             "started_utc": time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime()),
+            "target": found["id"],
             "target_name": found["name"],
             "receiver": found["receiver"],
             "ending": None,
             "ending_text": None,
-            "settings": {**order, "start_hz": start, "stop_hz": stop},
+            "settings": {**_settings(order), "start_hz": start, "stop_hz": stop, "hookup": found["hookup"]},
+            "order": order,
             "instruments": self.instruments,
             "readings": [],
             "result": None,
@@ -235,6 +237,11 @@ class FakeBench:
 def _instrument(role: str, identity: str) -> Json:
     address = f"TCPIP::127.0.0.1::{5000 + len(role)}::SOCKET"
     return {"role": role, "address": address, "identity": identity, "state": "ready", "detail": None}
+
+
+def _settings(order: Json) -> Json:
+    kept = ("level_dbm", "settle_s", "detector", "readings", "until_centre_percent")
+    return {name: order[name] for name in kept}
 
 
 def summary(scan: Json) -> Json:
@@ -334,7 +341,8 @@ def _add_scans(app: FastAPI, bench: FakeBench) -> None:
     def scan(scan_id: int) -> Response:
         if not 0 < scan_id <= len(bench.scans):
             return _refusal(f"There is no scan number {scan_id}.", 404)
-        return JSONResponse(bench.scans[scan_id - 1])
+        hidden = {"seq", "order"}
+        return JSONResponse({key: value for key, value in bench.scans[scan_id - 1].items() if key not in hidden})
 
 
 def _add_downloads(app: FastAPI, bench: FakeBench) -> None:

@@ -16,8 +16,8 @@ def test_centre_and_span_keep_the_range_and_are_sent_as_such(page: Page, fake: F
     page.get_by_label("Span", exact=True).fill("6 kHz")
     start_scan(page)
     wait_for_result(page)
-    settings = fake.bench.scans[0]["settings"]
-    assert (settings["centre_hz"], settings["span_hz"]) == (60_000, 6_000)
+    order = fake.bench.scans[0]["order"]
+    assert (order["centre_hz"], order["span_hz"]) == (60_000, 6_000)
 
 
 def test_an_even_sweep_sends_its_number_of_readings(page: Page, fake: Fake) -> None:
@@ -28,8 +28,8 @@ def test_an_even_sweep_sends_its_number_of_readings(page: Page, fake: Fake) -> N
     start_scan(page)
     wait_for_result(page)
 
-    settings = fake.bench.scans[0]["settings"]
-    assert (settings["readings"], settings["until_centre_percent"]) == (15, None)
+    order = fake.bench.scans[0]["order"]
+    assert (order["readings"], order["until_centre_percent"]) == (15, None)
 
 
 def test_a_scan_may_stop_at_an_uncertainty_of_the_centre(page: Page, fake: Fake) -> None:
@@ -39,7 +39,7 @@ def test_a_scan_may_stop_at_an_uncertainty_of_the_centre(page: Page, fake: Fake)
     start_scan(page)
     wait_for_result(page)
 
-    assert fake.bench.scans[0]["settings"]["until_centre_percent"] == 0.5
+    assert fake.bench.scans[0]["order"]["until_centre_percent"] == 0.5
 
 
 @pytest.mark.parametrize(
@@ -53,7 +53,7 @@ def test_frequencies_are_taken_as_people_type_them(page: Page, fake: Fake, typed
     start_scan(page)
     wait_for_result(page)
 
-    assert fake.bench.scans[0]["settings"]["start_hz"] == sent_hz
+    assert fake.bench.scans[0]["order"]["start_hz"] == sent_hz
 
 
 @pytest.mark.parametrize(

@@ -52,11 +52,11 @@ def test_a_scan_runs_from_start_to_result(page: Page, fake: Fake) -> None:
     assert result_row(page, "6 dB width") == ["3.492 kHz", "± 28 Hz", ""]
     assert result_row(page, "Loaded Q") == ["29.70", "± 0.19", ""]
     assert result_row(page, "Model") == ["single circuit"]
-    settings = fake.bench.scans[0]["settings"]
-    assert settings["target"] == "skerry-7-2"
-    assert (settings["start_hz"], settings["stop_hz"]) == (56_000, 64_000)
-    assert (settings["level_dbm"], settings["settle_s"], settings["detector"]) == (-60, 0.02, "linear")
-    assert (settings["readings"], settings["until_centre_percent"]) == (None, None)
+    order = fake.bench.scans[0]["order"]
+    assert order["target"] == "skerry-7-2"
+    assert (order["start_hz"], order["stop_hz"]) == (56_000, 64_000)
+    assert (order["level_dbm"], order["settle_s"], order["detector"]) == (-60, 0.02, "linear")
+    assert (order["readings"], order["until_centre_percent"]) == (None, None)
 
 
 def test_readings_and_the_fit_so_far_show_while_the_scan_runs(page: Page, fake: Fake) -> None:

@@ -2,7 +2,7 @@
 
 /** @typedef {import("./types.js").Bench} Bench */
 /** @typedef {import("./types.js").Target} Target */
-/** @typedef {import("./types.js").ScanSettings} ScanSettings */
+/** @typedef {import("./types.js").ScanOrder} ScanOrder */
 /** @typedef {import("./types.js").ScanSummary} ScanSummary */
 /** @typedef {import("./types.js").ScanDocument} ScanDocument */
 /** @typedef {string | number} ScanId */
@@ -50,10 +50,10 @@ export function createApi(client) {
      */
     scan: (id) => ask(client, `/api/scans/${encodeURIComponent(id)}`),
     /**
-     * @param {ScanSettings} settings
+     * @param {ScanOrder} order
      * @returns {Promise<{id: ScanId}>}
      */
-    startScan: (settings) => post("/api/scans", settings),
+    startScan: (order) => post("/api/scans", order),
     stop: () => post("/api/stop"),
     outputOff: () => post("/api/output-off"),
     takeOver: () => post("/api/operator/take"),

@@ -9,6 +9,7 @@ import { signed, trimmed } from "./units.js";
 
 /** @typedef {import("./types.js").Target} Target */
 /** @typedef {import("./types.js").ScanSettings} ScanSettings */
+/** @typedef {import("./types.js").ScanOrder} ScanOrder */
 /** @typedef {import("./types.js").DetectorLaw} DetectorLaw */
 
 const LONGEST_SETTLE_MS = 60_000;
@@ -23,7 +24,7 @@ const LAW_HINTS = Object.freeze({
 });
 
 /**
- * @param {{onScan: (settings: ScanSettings) => void, onTarget: (target: Target) => void}} listener
+ * @param {{onScan: (order: ScanOrder) => void, onTarget: (target: Target) => void}} listener
  */
 export function createForm({ onScan, onTarget }) {
   const form = byId("scan-form", HTMLFormElement);
@@ -63,8 +64,8 @@ export function createForm({ onScan, onTarget }) {
   const submit = () => {
     error.textContent = "";
     if (blocked !== null) return;
-    const settings = read(targets.chosen(), range, fields, /** @type {DetectorLaw} */ (detector.value));
-    if (settings !== null) onScan(settings);
+    const order = read(targets.chosen(), range, fields, /** @type {DetectorLaw} */ (detector.value));
+    if (order !== null) onScan(order);
     else firstInvalid(form)?.focus();
   };
   form.addEventListener("submit", (event) => {
@@ -91,10 +92,11 @@ export function createForm({ onScan, onTarget }) {
     },
     /**
      * Take the settings of a scan into the form.
+     * @param {string} target
      * @param {ScanSettings} settings
      */
-    fill(settings) {
-      targets.choose(settings.target);
+    fill(target, settings) {
+      targets.choose(target);
       const edges = edgesOf(settings);
       if (edges !== null) range.set(edges.startHz, edges.stopHz);
       range.choose(settings.centre_hz === undefined || settings.start_hz !== undefined ? "edges" : "centre");
@@ -132,7 +134,7 @@ const ceilingText = (target) => signed(target.max_level_dbm, "dBm", Number.isInt
  * @param {ReturnType<typeof createRange>} range
  * @param {Record<"level" | "settle" | "until" | "readings", import("./fields.js").Field>} fields
  * @param {DetectorLaw} detector
- * @returns {ScanSettings | null} null where a field was refused
+ * @returns {ScanOrder | null} null where a field was refused
  */
 function read(target, range, fields, detector) {
   if (target === null) return null;

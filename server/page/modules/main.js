@@ -18,7 +18,7 @@ import { createSituation } from "./situation.js";
 import { endingWords } from "./words.js";
 
 /** @typedef {import("./types.js").Bench} Bench */
-/** @typedef {import("./types.js").ScanSettings} ScanSettings */
+/** @typedef {import("./types.js").ScanOrder} ScanOrder */
 
 const client = await clientName();
 const api = createApi(client);
@@ -31,7 +31,7 @@ const desk = createDesk(api, { onArranged, onFolded, onEvent, onEnded, onTrouble
 const view = createScanView({
   stop,
   useSettings: (record) => {
-    form.fill(record.settings);
+    form.fill(record.target, record.settings);
     byId("setup", HTMLElement).focus();
     announce("The form holds the settings of this scan.");
   },
@@ -114,11 +114,11 @@ function onEnded(record) {
   listKept();
 }
 
-/** @param {ScanSettings} settings */
-async function scan(settings) {
+/** @param {ScanOrder} order */
+async function scan(order) {
   announce("Scan asked for.");
   try {
-    const { id } = await api.startScan(settings);
+    const { id } = await api.startScan(order);
     await desk.started(String(id));
     view.reveal();
     announce("Scan started.");

@@ -9,8 +9,9 @@
  * @typedef {object} ScanRecord
  * @property {string | number} id
  * @property {string} startedUtc
- * @property {string | null} targetName
- * @property {string | null} receiver
+ * @property {string} target
+ * @property {string} targetName
+ * @property {string} receiver
  * @property {import("./types.js").ScanSettings} settings
  * @property {import("./types.js").Instrument[]} instruments
  * @property {Map<number, Reading>} readings by index, in the order they were taken
@@ -31,15 +32,16 @@ export function recordOf(scan) {
   return {
     id: scan.id,
     startedUtc: scan.started_utc,
-    targetName: scan.target_name ?? scan.settings.target_name ?? null,
-    receiver: scan.receiver ?? scan.settings.receiver ?? null,
+    target: scan.target,
+    targetName: scan.target_name,
+    receiver: scan.receiver,
     settings: scan.settings,
     instruments: scan.instruments ?? [],
     readings: new Map(scan.readings.map((reading) => [reading.index, reading])),
     result: scan.result,
     final: scan.ending !== null,
     progress: null,
-    notices: [],
+    notices: [...(scan.notices ?? [])],
     ending: scan.ending,
     endingText: scan.ending_text,
     seq: -1,
@@ -91,7 +93,7 @@ const FOLDS = {
     record.progress = { done: event.done, remaining_s: event.remaining_s, text: event.text };
   },
   Notice(record, event) {
-    record.notices.push(event.text);
+    if (record.notices.at(-1) !== event.text) record.notices.push(event.text);
   },
   RunEnded(record, event) {
     record.ending = event.ending;

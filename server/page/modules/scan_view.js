@@ -47,7 +47,7 @@ export function createScanView(actions) {
   const draw = () => {
     due = false;
     const { record, overlays } = state;
-    const target = record === null ? actions.chosenTarget() : actions.findTarget(record.settings.target);
+    const target = record === null ? actions.chosenTarget() : actions.findTarget(record.target);
     showRun(record);
     showEnding(record);
     showResult(byId("result", HTMLElement), record?.result ?? null, record?.final ?? false, nominalOf(target));
@@ -86,14 +86,6 @@ export function createScanView(actions) {
 const nominalOf = (target) => ({ centreHz: target?.nominal_centre_hz ?? null, widthHz: target?.nominal_width_hz ?? null });
 
 /**
- * @param {ScanRecord} record
- * @param {ViewActions} actions
- */
-function titleOf(record, actions) {
-  return record.targetName ?? actions.findTarget(record.settings.target)?.name ?? `Scan ${record.id}`;
-}
-
-/**
  * @param {ViewState} state
  * @param {ViewActions} actions
  */
@@ -106,9 +98,8 @@ function showHead({ record, otherRuns }, actions) {
     setText(title, "No scan in view");
     setText(subtitle, "Set one up and press Scan, or open a kept one.");
   } else {
-    setText(title, titleOf(record, actions));
-    const receiver = record.receiver ?? actions.findTarget(record.settings.target)?.receiver;
-    setText(subtitle, [receiver, `scan ${record.id}`, moment(record.startedUtc)].filter(Boolean).join(", "));
+    setText(title, record.targetName);
+    setText(subtitle, `${record.receiver}, scan ${record.id}, ${moment(record.startedUtc)}`);
     if (record.ending !== null) buttons.push(...keptButtons(record, actions));
   }
   fill(byId("view-actions", HTMLElement), ...buttons);
@@ -178,7 +169,7 @@ function chartContent(record, overlays, target, actions) {
       edgesHz: ends.length === 0 ? null : [Math.min(...lows), Math.max(...highs)],
       nominalHz: target?.nominal_centre_hz ?? null,
     },
-    description: describe(record, overlays, actions),
+    description: describe(record, overlays),
     key: keyOf(record, overlays, target, actions),
   };
 }
@@ -209,12 +200,11 @@ function nominalKey(target) {
 /**
  * @param {ScanRecord} record
  * @param {ScanRecord[]} overlays
- * @param {ViewActions} actions
  */
-function describe(record, overlays, actions) {
-  const over = overlays.map((each) => `${titleOf(each, actions)}, scan ${each.id}`).join("; ");
+function describe(record, overlays) {
+  const over = overlays.map((each) => `${each.targetName}, scan ${each.id}`).join("; ");
   const taken = counted(plottedReadings(record).length, "reading");
-  return `Level against frequency of ${titleOf(record, actions)}: ${taken}. ${resultSentence(record.result)}${over === "" ? "" : ` Laid over it: ${over}.`}`;
+  return `Level against frequency of ${record.targetName}: ${taken}. ${resultSentence(record.result)}${over === "" ? "" : ` Laid over it: ${over}.`}`;
 }
 
 /**
@@ -247,7 +237,7 @@ function keyOf(record, overlays, target, actions) {
  */
 function overlayKey(record, overlays, actions) {
   return [record, ...overlays].flatMap((each, curve) => {
-    const name = `${CURVE_STYLES[curve]?.letter}: ${titleOf(each, actions)}, scan ${each.id}, ${moment(each.startedUtc)}`;
+    const name = `${CURVE_STYLES[curve]?.letter}: ${each.targetName}, scan ${each.id}, ${moment(each.startedUtc)}`;
     const remove = curve === 0 ? null : () => actions.removeOverlay(String(each.id));
     return [
       { sample: /** @type {const} */ ("reading"), curve, text: "" },

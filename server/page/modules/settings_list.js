@@ -32,7 +32,25 @@ function settingRows(settings) {
     ["Settle", secondsText(settings.settle_s)],
     ["Detector", lawWords(settings.detector)],
     ["Frequencies", frequencies(settings)],
+    ...hookupRows(settings.hookup ?? null),
   ];
+}
+
+/**
+ * @param {import("./types.js").Hookup | null} hookup
+ * @returns {[string, string][]}
+ */
+function hookupRows(hookup) {
+  if (hookup === null) return [];
+  const through = hookup.source_through ? `, through ${hookup.source_through}` : "";
+  const controls = Object.entries(hookup.controls ?? {}).map(([name, value]) => `${name} ${value}`);
+  /** @type {[string, string][]} */
+  const rows = [
+    ["Source to", `${hookup.source_to ?? "–"}${through}`],
+    ["Meter to", hookup.meter_to ?? "–"],
+    ["Controls", controls.join(", ") || "–"],
+  ];
+  return rows;
 }
 
 /** @param {ScanSettings} settings */

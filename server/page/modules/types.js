@@ -50,10 +50,8 @@
  */
 
 /**
+ * What a scan is asked for with, and was taken with.
  * @typedef {object} ScanSettings
- * @property {string} target
- * @property {string} [target_name]
- * @property {string} [receiver]
  * @property {number} [start_hz]
  * @property {number} [stop_hz]
  * @property {number} [centre_hz]
@@ -63,7 +61,10 @@
  * @property {DetectorLaw} detector
  * @property {number | null} readings
  * @property {number | null} until_centre_percent
+ * @property {Hookup | null} [hookup]
  */
+
+/** @typedef {ScanSettings & {target: string}} ScanOrder */
 
 /**
  * One meter reading of a scan. `level_db` is null until, or unless, the detector law could be undone.
@@ -129,11 +130,13 @@
  * @property {string} started_utc
  * @property {Ending | null} ending
  * @property {string | null} ending_text
- * @property {string} [target_name]
- * @property {string} [receiver]
+ * @property {string} target
+ * @property {string} target_name
+ * @property {string} receiver
  * @property {ScanSettings} settings
  * @property {Instrument[]} instruments
  * @property {Reading[]} readings
+ * @property {string[]} [notices]
  * @property {Result | null} result
  */
 
