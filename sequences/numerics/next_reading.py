@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sequences.numerics.candidates import Candidate
 from sequences.numerics.coarse_look import LOOK_READINGS, closing_in, look_frequencies
 from sequences.numerics.curves import Array
 from sequences.numerics.odd_readings import Odd, odd_readings
@@ -31,6 +32,9 @@ _PRIOR_READINGS = 2.0
 _MOST_CLOSING_IN = 12
 _FRUITLESS = 24
 """Readings after the look without a centre and a width that the readings support: then more of them are no use."""
+
+_SAME_LOOK = 0.1
+"""Of a cell of the look: a reading so near to a place of the look, wherever it comes from, will do for it."""
 
 _COMPARE_GROWTH = 1.25
 """All kinds of curve are compared again when there are so many times more readings."""
@@ -127,8 +131,7 @@ def choose(search: Search) -> Measure | Finished:
     if place is not None:
         return Measure(place)
     before = Before(_readings(search), np.array(search.frequency_hz), np.array(search.lost))
-    goal = search.goal
-    return Measure(best_frequency(search.leaders, _tolerances(goal), before, goal.start_hz, goal.stop_hz))
+    return Measure(best_frequency(search.leaders, _tolerances(search.goal), before, *_explained_span(search)))
 
 
 def observe(search: Search, frequency_hz: float, level_db: float | None, sigma_db: float | None = None) -> Search:
@@ -140,7 +143,8 @@ def observe(search: Search, frequency_hz: float, level_db: float | None, sigma_d
         level_db: What it gave; None if it could not be turned into a level.
         sigma_db: Its one sigma, where the detector's law tells it; None for noise like that of the others.
     """
-    look = search.look[1:] if search.look else ()
+    near_hz = _SAME_LOOK * (search.goal.stop_hz - search.goal.start_hz) / LOOK_READINGS
+    look = tuple(place for place in search.look if abs(place - frequency_hz) > near_hz)
     if level_db is None or not np.isfinite(level_db):
         search = replace(search, look=look, lost=(*search.lost, frequency_hz))
     else:
@@ -176,20 +180,28 @@ def _advanced(search: Search) -> Search:
     if not _supported(search.fit):
         search = replace(search, fruitless=search.fruitless + 1)
     readings = _readings(search)
+    lowest, highest = _explained_span(search)
+    readings = readings.only((readings.frequency_hz >= lowest) & (readings.frequency_hz <= highest))
     odd = _odd(search, readings)
     carried = [refined(leader.candidate, readings.only(~odd.alone)) for leader in search.leaders]
     kept = [each for each in carried if each is not None]
     if len(kept) < len(carried) or _contradicted(readings, odd):
         return _compared(search)
-    goal = search.goal
-    search = replace(
-        search, leaders=leaders(kept, _prior_noise(search), goal.start_hz, goal.stop_hz), again_hz=odd.again_hz
-    )
-    if not search.leaders:
-        return _compared(search)
-    due = len(readings) >= _COMPARE_GROWTH * search.fitted_at
+    found = _leaders(search, kept)
+    search = replace(search, leaders=found or search.leaders, again_hz=odd.again_hz)
+    due = len(search.frequency_hz) >= _COMPARE_GROWTH * search.fitted_at
     close = bool(np.all(_shares(search) * search.trust <= 1.0))
-    return _compared(search) if due or close else search
+    return _compared(search) if due or close or not found else search
+
+
+def _explained_span(search: Search) -> tuple[float, float]:
+    """The span, less the skirts that the last comparison left out: what they say is another matter."""
+    lowest, highest = search.goal.start_hz, search.goal.stop_hz
+    if search.fit is not None and search.fit.span_hz[0] > min(search.frequency_hz):
+        lowest = search.fit.span_hz[0]
+    if search.fit is not None and search.fit.span_hz[1] < max(search.frequency_hz):
+        highest = search.fit.span_hz[1]
+    return lowest, highest
 
 
 def _odd(search: Search, readings: Readings) -> Odd:
@@ -215,21 +227,20 @@ def _closed_in(search: Search) -> Search:
 
 
 def _compared(search: Search) -> Search:
+    """Compare all kinds of curve. Where none can be believed any more, those that led go on leading for a while."""
     fit = _fit(search)
-    found = [each.candidate for each in fit.curves] if fit.model is not None else []
-    search = replace(
-        search,
-        fit=fit,
-        again_hz=None,
-        fitted_at=len(search.frequency_hz),
-        leaders=leaders(found, _prior_noise(search), search.goal.start_hz, search.goal.stop_hz) if found else (),
-    )
-    if not (search.leaders and _supported(fit)):
-        return replace(search, trust=1.0)
+    found = _leaders(search, [each.candidate for each in fit.curves]) or search.leaders
+    search = replace(search, fit=fit, fitted_at=len(search.frequency_hz), again_hz=None, leaders=found, trust=1.0)
+    if not (found and _supported(fit)):
+        return search
     own = _shares(search)
     reported = _reported_shares(search.goal, fit)
     ratio = max((float(r / o) for r, o in zip(reported, own, strict=True) if o > 0.0), default=1.0)
     return replace(search, trust=float(np.clip(ratio, 1.0, 4.0)), fruitless=0)
+
+
+def _leaders(search: Search, candidates: list[Candidate]) -> tuple[Leader, ...]:
+    return leaders(candidates, _prior_noise(search), search.goal.start_hz, search.goal.stop_hz)
 
 
 def _fit(search: Search) -> PassbandFit:

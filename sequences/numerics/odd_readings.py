@@ -24,9 +24,9 @@ _SAME_PLACE = 0.1
 class Odd:
     """What stands off a curve.
 
-    alone: shape (n,), true for a pop: none nearby stands off to the same side. together: shape (n,), true where others
-    do, so that it is the curve that is wrong. again_hz: where a pop above the curve has no other reading beside it yet
-    that says it is not a hump; None if there is no such pop.
+    alone: shape (n,), true for a pop: most readings beside it do not stand off so. together: shape (n,), true where
+    they do, so that it is the curve that is wrong. again_hz: where a pop above the curve has no reading beside it yet
+    that says whether it is a hump; None if there is no such pop.
     """
 
     alone: Mask
@@ -49,8 +49,9 @@ def odd_readings(readings: Readings, curve_db: Array, noise_db: float, width_hz:
         nothing = np.zeros(len(readings), dtype=bool)
         return Odd(nothing, nothing, None)
     near = np.abs(readings.frequency_hz[:, None] - readings.frequency_hz) <= _SAME_PLACE * width_hz
+    beside = near.sum(axis=1)
     alike = (near * (odd[:, None] * odd > 0.0)).sum(axis=1)
-    alone = (odd != 0.0) & (alike == 1)
-    unchecked = np.flatnonzero(alone & (odd > 0.0) & (near.sum(axis=1) == 1))
+    alone = (odd != 0.0) & ((alike == 1) | (2 * alike < beside))
+    unchecked = np.flatnonzero(alone & (odd > 0.0) & (beside == 1))
     again = float(readings.frequency_hz[unchecked[0]]) if unchecked.size else None
-    return Odd(alone, alike > 1, again)
+    return Odd(alone, (odd != 0.0) & ~alone, again)

@@ -11,7 +11,7 @@ from sequences.numerics.readings import Readings
 from sequences.numerics.working_fit import Leader, shares_of_variance
 
 _CANDIDATES = 121
-_DEEPEST_DB = 20.0
+_DEEPEST_DB = 15.0
 """Below the top: further down a reading tells little more, and floors and neighbouring circuits begin to show."""
 
 _FURTHEST_WIDTHS = 10.0

@@ -11,9 +11,11 @@ import numpy as np
 
 from sequences.numerics.candidates import FINEST_NOISE_DB, Candidate, score
 from sequences.numerics.curves import Array
+from sequences.numerics.edges import Figure
 from sequences.numerics.least_squares import inverse_information
-from sequences.numerics.model_choice import Weighed, figures_of_candidate, sweep_grid, weigh
+from sequences.numerics.model_choice import Weighed, weigh_with_figures
 from sequences.numerics.readings import Readings
+from sequences.numerics.smooth_curve import SmoothCurve
 
 _LONGEST_STEP = 0.5
 """Of a width: a step that goes further is not one of refinement."""
@@ -60,7 +62,9 @@ def modelled(candidate: Candidate, readings: Readings) -> tuple[Array, Array]:
 
 
 def refined(candidate: Candidate, readings: Readings) -> Candidate | None:
-    """Carry a fitted curve over to more readings; None where it needs a fit from the start."""
+    """Carry a fitted curve over to more readings; None where it needs a fit from the start, as a spline always does."""
+    if isinstance(candidate.curve, SmoothCurve):
+        return None
     before, size = np.concatenate((candidate.parameters, candidate.extra)), len(candidate.parameters)
     level, jacobian = modelled(candidate, readings)
     weighted = jacobian * readings.weight[:, None]
@@ -70,7 +74,7 @@ def refined(candidate: Candidate, readings: Readings) -> Candidate | None:
         return None
     pull = weighted.T @ residual
     step = inverse @ pull
-    if max(abs(step[0]) / float(np.exp(before[1])), abs(step[1])) > _LONGEST_STEP:
+    if max(abs(step[0]) / candidate.curve.place(before[:size])[1], abs(step[1])) > _LONGEST_STEP:
         return None
     moved = replace(candidate, parameters=before[:size] + step[:size], extra=before[size:] + step[size:])
     left = readings.level_db - modelled(moved, readings)[0]
@@ -100,28 +104,21 @@ def _handicap(candidate: Candidate) -> float:
 def leaders(candidates: Sequence[Candidate], prior: PriorNoise, start_hz: float, stop_hz: float) -> tuple[Leader, ...]:
     """Weigh fitted curves against each other and find how their centre and width depend on their parameters.
 
-    Curves without a real level all over the span (two circuits' humps parted too far) are left out.
+    Curves without a real level all over the span are left out.
     """
-    real = [each for each in candidates if _is_real(each, start_hz, stop_hz)]
-    return tuple(_leader(each, prior, start_hz, stop_hz) for each in weigh(real)) if real else ()
+    sure = [each for each in candidates if np.all(np.isfinite(each.covariance))]
+    return tuple(_leader(each, found, prior) for each, found in weigh_with_figures(sure, start_hz, stop_hz))
 
 
-def _is_real(candidate: Candidate, start_hz: float, stop_hz: float) -> bool:
-    level = candidate.curve.level_db(candidate.parameters, sweep_grid(candidate, start_hz, stop_hz))
-    return bool(np.all(np.isfinite(level)) and np.all(np.isfinite(candidate.covariance)))
-
-
-def _leader(weighed: Weighed, prior: PriorNoise, start_hz: float, stop_hz: float) -> Leader:
+def _leader(weighed: Weighed, found: dict[str, Figure], prior: PriorNoise) -> Leader:
     candidate = weighed.candidate
-    found = figures_of_candidate(candidate, start_hz, stop_hz)
     if "centre" in found:
         values = np.array([found["centre"].value, found["width_3db"].value])
         gradients = np.array([found["centre"].gradient, found["width_3db"].gradient])
     else:
-        width = float(np.exp(candidate.parameters[1]))
-        values = np.array([candidate.parameters[0], width])
+        values = np.array(candidate.curve.place(candidate.parameters))
         gradients = np.zeros((2, len(candidate.parameters)))
-        gradients[0, 0], gradients[1, 1] = 1.0, width
+        gradients[0, 0], gradients[1, 1] = 1.0, values[1]
     return Leader(candidate, weighed.share, values, gradients, candidate.covariance * _caution(candidate, prior))
 
 
