@@ -16,7 +16,7 @@ from simulators.radios.radio import Conditions
 from simulators.radios.table import Law, read_table, table_model
 from simulators.workbench import BenchSettings
 
-_WOBBLE_DB = 0.02
+_WOBBLE_DB = 0.05
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -77,7 +77,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--law", choices=tuple(Law), default=Law.LINEAR, help="the detector behind the table")
     parser.add_argument("--lag-s", type=float, default=0.0, help="time constant of the detector behind the table")
     parser.add_argument("--misalignment", type=float, default=1.0, help="0 for a receiver as its maker meant it")
-    parser.add_argument("--noise-db", type=float, help="wobble of every level, one sigma (0.02, tables 0)")
+    parser.add_argument("--noise-db", type=float, help="wobble of every level, one sigma (0.05; tables 0)")
     parser.add_argument("--delays", default="", metavar="KEY=S,...", help="seconds: source, meter, counter, exchange")
     parser.add_argument("--late-s", type=float, default=3.0, help="how late a late reply is")
     parser.add_argument("--cold", action="store_true", help="the receiver has just been switched on")

@@ -12,7 +12,8 @@ Response = Callable[[Floats], Floats]
 
 HALF_POWER = 0.5**0.5
 _FINE_GRID = 4001
-_HALVINGS = 60
+_DIVISIONS = 8
+_PARTS = 33
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +78,9 @@ def _edges(response: Response, grid: Floats, size: Floats, threshold: float) -> 
 
 
 def _crossing(response: Response, below_hz: float, above_hz: float, threshold: float) -> float:
-    """Halve the step between a frequency below the threshold and one above it."""
-    for _ in range(_HALVINGS):
-        middle_hz = (below_hz + above_hz) / 2
-        if response(np.array([middle_hz]))[0] >= threshold:
-            above_hz = middle_hz
-        else:
-            below_hz = middle_hz
+    """Divide the step between a frequency below the threshold and one above it, again and again."""
+    for _ in range(_DIVISIONS):
+        grid = np.linspace(below_hz, above_hz, _PARTS)
+        first_above = int(np.argmax(response(grid) >= threshold))
+        below_hz, above_hz = grid[max(first_above - 1, 0)], grid[first_above]
     return float((below_hz + above_hz) / 2)

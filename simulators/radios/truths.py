@@ -10,9 +10,10 @@ from simulators.physics.response import Floats, TrueResponse, find_response
 from simulators.radios.chain import Circuit, Stage, follow, together
 from simulators.radios.radio import Radio
 
-_HALVINGS = 60
+_HALVINGS = 40
 _CHAIN_POINTS = 601
-_PAIR_ROUNDS = 60
+_PAIR_ROUNDS = 100
+_STILL_TURNS = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +116,11 @@ def best_pair(
     try:
         for turn in range(_PAIR_ROUNDS):
             at = turn % 2
+            before = found[at][0]
             found[at] = best_turns(radio, names[at], errors[at])
             radio.adjusters[names[at]].position_turns = found[at][0]
+            if turn > 1 and abs(found[at][0] - before) < _STILL_TURNS:
+                break
     finally:
         for name, position in zip(names, kept, strict=True):
             radio.adjusters[name].position_turns = position

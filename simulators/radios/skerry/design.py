@@ -114,7 +114,8 @@ MIXER_SPURIOUS: Final = 0.002
 TUNABLE_IF_GAIN: Final = 2.0
 SECOND_IF_GAIN: Final = 3.0
 THIRD_IF_GAIN: Final = 1500.0
-GRID_NOISE_OHM: Final = 220e3
+FIRST_MIXER_NOISE_OHM: Final = 20e3
+LATER_MIXER_NOISE_OHM: Final = 1e3
 
 
 def preselector_hz(band: str, mark: float) -> float:

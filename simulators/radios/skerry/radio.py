@@ -201,19 +201,15 @@ class Skerry(Radio):
 
     def _noise_volts(self, bandwidth_hz: float) -> float:
         """The noise at the detector. A source's lead is a short circuit to the noise of all before it."""
-        grid_volts = thermal_volts(design.GRID_NOISE_OHM, bandwidth_hz)
-        steps = (
-            design.PRESELECTOR_GAIN,
-            design.MIXER_CONVERSION * design.TUNABLE_IF_GAIN,
-            design.MIXER_CONVERSION * design.SECOND_IF_GAIN,
-            design.THIRD_IF_GAIN,
-        )
-        entry = self.source_points.index(self.source_lead.to) if self.source_lead.to and self.signal else 1
-        total, gain = 0.0, 1.0
-        for step in reversed(steps[max(entry, 1) :]):
-            gain *= step
-            total += (grid_volts * gain) ** 2
-        return math.sqrt(total)
+        first_volts = thermal_volts(design.FIRST_MIXER_NOISE_OHM, bandwidth_hz)
+        later_volts = thermal_volts(design.LATER_MIXER_NOISE_OHM, bandwidth_hz)
+        third_gain = design.MIXER_CONVERSION * design.THIRD_IF_GAIN
+        second_gain = design.MIXER_CONVERSION * design.SECOND_IF_GAIN * third_gain
+        first_gain = design.MIXER_CONVERSION * design.TUNABLE_IF_GAIN * second_gain
+        grids = (first_volts * first_gain, later_volts * second_gain, later_volts * design.THIRD_IF_GAIN)
+        point = self.source_lead.to
+        entry = 1 if point is None or self.signal is None else max(1, self.source_points.index(point))
+        return math.hypot(*grids[entry - 1 :])
 
     # What instruments see.
 

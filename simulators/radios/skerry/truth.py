@@ -12,6 +12,7 @@ _WINDINGS: Final = ("T1 primary", "T1 secondary", "T2 primary", "T2 secondary")
 _CAN_REACH_HZ: Final = 60e3
 _TUNABLE_REACH_HZ: Final = 300e3
 _MIDDLE_MARK: Final = 5.0
+_THIRDS: Final = 40
 
 Best = tuple[float, bool]
 
@@ -173,19 +174,25 @@ def _crystal_best(radio: Skerry, slug: str, band: str) -> Best:
 
 
 def _compromise(radio: Skerry, slug: str) -> Best:
-    """The setting of a shared slug whose worse band is best: between the two bests, where the activities are equal.
+    """The setting of a shared slug whose worse band is best: between the bands' own bests, found by thirds.
 
     Where one band is the weaker even at its own best, that best is the compromise.
     """
     bands = _bands_of(slug)
-    bests = [_crystal_best(radio, slug, band)[0] for band in bands]
+    bests = [_crystal_best(radio, slug, band) for band in bands]
+    low, high = min(best[0] for best in bests), max(best[0] for best in bests)
     part = radio.adjusters[slug]
     kept = part.position_turns
     try:
-        steps = [min(bests) + (max(bests) - min(bests)) * share / 1000 for share in range(1001)]
-        return max(steps, key=lambda turns: _worst(radio, slug, turns, bands)), True
+        for _ in range(_THIRDS):
+            third = (high - low) / 3
+            if _worst(radio, slug, low + third, bands) < _worst(radio, slug, high - third, bands):
+                low += third
+            else:
+                high -= third
     finally:
         part.position_turns = kept
+    return (low + high) / 2, all(best[1] for best in bests)
 
 
 def _worst(radio: Skerry, slug: str, turns: float, bands: list[str]) -> float:
