@@ -51,5 +51,6 @@ def scan_view(run: Row) -> dict[str, Any]:
 
 
 def reading_view(reading: Row) -> dict[str, Any]:
-    """Give one reading, its value named by its unit."""
-    return {name: reading["value" if name == "value_v" else name] for name in READING_FIELDS}
+    """Give one reading, its value named by its unit; the value of a counter is no voltage."""
+    volts = reading["value"] if reading["unit"] == "V" else None
+    return {name: volts if name == "value_v" else reading[name] for name in READING_FIELDS}

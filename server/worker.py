@@ -23,6 +23,10 @@ from server.store import NewRun, Store
 CLOSE_DEADLINE_S = 15.0
 """How long a run may take to hear its stop at shutdown before the source is switched off over its head."""
 
+SOURCE_OUT_OF_REACH = (
+    "The source is missing, so its output cannot be switched off from here: see to it at the instrument."
+)
+
 
 class Job(Protocol):
     """What a run does."""
@@ -117,8 +121,8 @@ class BenchWorker:
             state.view = _with(state.view, busy_run=run_id, last_error=None)
             stop = state.stop
             self._idle.clear()
+            self._jobs.put(lambda: self._run(run_id, job, stop))
         self._feed.publish_bench_change()
-        self._jobs.put(lambda: self._run(run_id, job, stop))
         return run_id
 
     def stop(self) -> None:
@@ -161,10 +165,11 @@ class BenchWorker:
         with self._lock:
             self._state.stop.set()
             bench = self._state.bench
-        confirmed = bench is None or bench.make_safe()
-        self._note_output_off(confirmed)
-        if not confirmed:
-            raise BenchError(UNCONFIRMED)
+        output_on, trouble = _switch_off(bench)
+        self._change(output_on=output_on)
+        if trouble is not None:
+            self._change(last_error=trouble)
+            raise BenchError(trouble)
 
     def close(self, deadline_s: float = CLOSE_DEADLINE_S) -> None:
         """Stop the run, leave the source off and end the thread."""
@@ -191,7 +196,9 @@ class BenchWorker:
     def _look(self) -> None:
         error = None
         try:
-            self._open_or_reopen()
+            bench = self._open_or_reopen()
+            output_on, error = _switch_off(bench)
+            self._change(output_on=output_on)
         except (ServerError, SequenceError) as told:
             error = str(told)
         except Exception:
@@ -199,14 +206,15 @@ class BenchWorker:
             error = "The instruments could not be opened by a fault of the program; its log says more."
         self._change(instruments=self._instruments(), last_error=error)
 
-    def _open_or_reopen(self) -> None:
-        if self._state.bench is None:
-            bench = self._open_bench()
-            with self._lock:
-                self._state.bench = bench
-        else:
-            self._state.bench.reopen_missing()
-        self._change(output_on=None if not self._state.bench.make_safe() else False)
+    def _open_or_reopen(self) -> OpenBench:
+        bench = self._state.bench
+        if bench is not None:
+            bench.reopen_missing()
+            return bench
+        bench = self._open_bench()
+        with self._lock:
+            self._state.bench = bench
+        return bench
 
     def _instruments(self) -> tuple[dict[str, Any], ...]:
         bench = self._state.bench
@@ -263,12 +271,6 @@ class BenchWorker:
         bench = self._state.bench
         return bench is None or bench.make_safe()
 
-    def _note_output_off(self, confirmed: bool) -> None:
-        if confirmed:
-            self._change(output_on=False)
-        else:
-            self._change(output_on=None, last_error=UNCONFIRMED)
-
     def _change(self, **changes: Any) -> None:  # noqa: ANN401 - the fields of a view
         with self._lock:
             before = self._state.view
@@ -276,6 +278,23 @@ class BenchWorker:
             changed = self._state.view != before
         if changed:
             self._feed.publish_bench_change()
+
+
+def _switch_off(bench: OpenBench | None) -> tuple[bool | None, str | None]:
+    """Switch the source's output off.
+
+    Returns:
+        Whether it is on, None where that is not known; and what the person must be told, None where all is well.
+    """
+    if bench is None:
+        return None, f"The instruments are not open. {UNCONFIRMED}"
+    source = next((one for one in bench.instruments if one.role == "source"), None)
+    confirmed = bench.make_safe()
+    if source is None:
+        return None, None
+    if source.state == "missing":
+        return None, SOURCE_OUT_OF_REACH
+    return (False, None) if confirmed else (None, UNCONFIRMED)
 
 
 def _with(view: BenchView, **changes: Any) -> BenchView:  # noqa: ANN401 - the fields of a view

@@ -167,3 +167,6 @@ def test_instruments_that_are_killed_end_the_scan_in_one_sentence(practice: Serv
     looked = practice.http.post("/api/bench/look", headers={CLIENT_HEADER: "one"}, timeout=PATIENCE_S).json()
     assert {instrument["state"] for instrument in looked["instruments"]} == {"missing"}
     assert all(instrument["detail"] for instrument in looked["instruments"])
+    assert looked["output_on"] is None
+    refused = practice.http.post("/api/output-off", headers={CLIENT_HEADER: "one"}, timeout=PATIENCE_S)
+    assert (refused.status_code, list(refused.json())) == (502, ["error"])

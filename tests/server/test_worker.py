@@ -161,6 +161,35 @@ def test_a_source_that_does_not_confirm_is_told_to_everyone(rig: Rig) -> None:
     assert "switch it off at the instrument" in str(rig.worker.view().last_error)
 
 
+def test_a_source_that_is_missing_is_never_said_to_be_off(tmp_path: Path) -> None:
+    """It may have been lost with its output on."""
+    rig = Rig(tmp_path / "record.sqlite", FakeBench(missing={"source"}))
+    rig.worker.start()
+    eventually(lambda: rig.worker.view().instruments)
+    assert rig.worker.view().output_on is None
+    assert "see to it at the instrument" in str(rig.worker.view().last_error)
+
+    with pytest.raises(BenchError, match="source is missing"):
+        rig.worker.output_off()
+    assert rig.worker.view().output_on is None
+
+    rig.worker.look(PATIENCE_S)
+    assert (rig.worker.view().output_on, rig.worker.view().last_error) == (False, None)
+    rig.worker.close()
+    rig.store.close()
+
+
+def test_a_bench_that_is_not_open_yet_is_never_said_to_be_off(tmp_path: Path) -> None:
+    """Whoever presses the button in the first second is told."""
+    rig = Rig(tmp_path / "record.sqlite", FakeBench())
+
+    with pytest.raises(BenchError, match="not open"):
+        rig.worker.output_off()
+
+    assert rig.worker.view().output_on is None
+    rig.store.close()
+
+
 def test_an_instrument_that_fails_ends_the_run_in_one_sentence(rig: Rig) -> None:
     """With the readings until then kept, and the source off."""
     rig.bench.gated.dies_after = 1
