@@ -51,7 +51,6 @@ class Counter(RoleDriver):
         if not (math.isfinite(gate_s) and gate_s > 0):
             raise SettingError(self.address, f"A gate time of {gate_s:g} s cannot be counted for.")
         if gate_s != self._gate_s:
-            self._gate_s = None
             self._set_gate(gate_s)
             self._gate_s = gate_s
         limit_s = self._instrument.timeout_s + _GATES_IN_DEADLINE * gate_s

@@ -92,7 +92,6 @@ class Link:
         return identity
 
     def _greet(self) -> Identity:
-        self._transport.close()
         self._transport.open(min(self._timeout_s, _OPEN_TIMEOUT_S))
         try:
             reply = self._transport.exchange("*IDN?", self._timeout_s)

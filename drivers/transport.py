@@ -44,7 +44,7 @@ class Transport(Protocol):
         """The VISA address."""
 
     def open(self, timeout_s: float) -> None:
-        """Connect. This proves nothing about the instrument: only an answer does."""
+        """Drop the old link and connect. This proves nothing about the instrument: only an answer does."""
 
     def close(self) -> None:
         """Drop the link, whatever state it is in. Never raises."""
@@ -84,7 +84,7 @@ class VisaTransport:
         self._resource: MessageBasedResource | None = None
         self._library: Any = None
         self._handle: Any = None
-        self._watch: _SocketWatch | _NoWatch = _NoWatch()
+        self._watch: _PeerWatch = _PeerWatch()
         self._full_chunk: Any = None
         self._timeout_ms = 0.0
 
@@ -94,7 +94,7 @@ class VisaTransport:
         return self._address
 
     def open(self, timeout_s: float) -> None:
-        """Connect.
+        """Drop the old link and connect.
 
         Raises:
             BadAddressError: Not VISA, or a kind of connection this computer has no software for.
@@ -131,10 +131,12 @@ class VisaTransport:
     def close(self) -> None:
         """Drop the link, whatever state it is in. Never raises."""
         resource, self._resource = self._resource, None
-        self._watch = _NoWatch()
+        watch, self._watch = self._watch, _PeerWatch()
         if resource is None:
             return
         session = self._library.sessions.get(self._handle)
+        with contextlib.suppress(OSError):
+            watch.forsake()
         with contextlib.suppress(Exception):  # a dead link may fail to close in any way; it is given up all the same
             resource.close()
         with contextlib.suppress(Exception):  # closed above, unless that failed half-way
@@ -215,20 +217,33 @@ class _HungUpError(Exception):
     """The peer has closed its side."""
 
 
-class _NoWatch:
-    """For connections whose socket cannot be reached: VISA's own waiting has to do."""
+class _PeerWatch:
+    """For connections whose bytes are not ours to look at: sees at most that the peer has gone."""
+
+    def __init__(self, carrier: socket.socket | None = None) -> None:
+        self._carrier = carrier
 
     def is_ready(self) -> bool:
-        return True
+        """Readable without anything to read is the peer's goodbye. Without a socket there is nothing to see."""
+        if self._carrier is None or not select.select([self._carrier], (), (), 0)[0]:
+            return True
+        return bool(self._carrier.recv(1, socket.MSG_PEEK))
 
     def wait_for_bytes(self, deadline: float) -> int:  # noqa: ARG002 - VISA keeps the time
+        """Leave the waiting to VISA."""
         return _CHUNK_BYTES
 
+    def forsake(self) -> None:
+        """Keep VXI-11 from asking a peer that has gone for leave to go: it would spin for five seconds."""
+        if self._carrier is not None and not self.is_ready():
+            self._carrier.shutdown(socket.SHUT_RDWR)
 
-class _SocketWatch:
+
+class _SocketWatch(_PeerWatch):
     """Looks at the bare socket of a SOCKET session: what pyvisa-py neither reports nor bounds."""
 
     def __init__(self, session: Any, clock: Callable[[], float]) -> None:  # noqa: ANN401 - pyvisa-py has no types
+        super().__init__()
         self._session = session
         self._socket: socket.socket = session.interface
         self._reading = [self._socket]
@@ -250,11 +265,13 @@ class _SocketWatch:
         return count
 
 
-def _watch_for(session: Any, clock: Callable[[], float]) -> _SocketWatch | _NoWatch:  # noqa: ANN401 - untyped backend
+def _watch_for(session: Any, clock: Callable[[], float]) -> _PeerWatch:  # noqa: ANN401 - untyped backend
     """Reach the session's socket and mend it; do nothing for another kind of connection, or another backend."""
     raw = getattr(session, "interface", None)
     if not isinstance(raw, socket.socket):
-        return _NoWatch()
+        # HiSLIP and VXI-11 keep theirs one level down.
+        carriers = (getattr(raw, name, None) for name in ("_sync", "sock"))
+        return _PeerWatch(next((carrier for carrier in carriers if isinstance(carrier, socket.socket)), None))
     refused = raw.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
     if refused:  # pyvisa-py takes a refused connection for an open one
         raise OSError(refused, os.strerror(refused))

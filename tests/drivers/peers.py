@@ -32,6 +32,17 @@ class Connection:
         self._received.append(data)
         return data.decode().rstrip("\n")
 
+    def exactly(self, count: int) -> bytes:
+        """Wait for so many bytes.
+
+        Raises:
+            OSError: The client has hung up.
+        """
+        data = self._lines.read(count)
+        if len(data) < count:
+            raise ConnectionError
+        return data
+
     def say(self, data: bytes) -> None:
         """Send bytes as they are."""
         self._raw.sendall(data)

@@ -6,7 +6,7 @@ import pytest
 
 from drivers.catalog import CounterDialect, Model, Way
 from drivers.counters import Counter, counter_on
-from drivers.errors import InstrumentError, NotANumberError, SettingError, WrongRoleError
+from drivers.errors import InstrumentError, NotANumberError, ReplyTimeoutError, SettingError, WrongRoleError
 from tests.drivers.script import (
     NO_ERROR,
     Asks,
@@ -91,6 +91,27 @@ def test_a_counter_that_came_back_has_its_gate_again() -> None:
         counter = opened(transport)
 
         assert [counter.read_frequency(0.1), counter.read_frequency(0.1)] == [1.0, 2.0]
+
+
+def test_a_gate_whose_setting_was_lost_is_set_again() -> None:
+    """Even if it is the one from before: which of the two stands is unknown."""
+    steps = (
+        *OPENING,
+        sets(":SENS:FREQ:APER 1"),
+        Asks(":READ?", "1"),
+        Silent(":SENS:FREQ:APER 0.1;*OPC?;:SYST:ERR?"),
+        *reopening(KNOWN),
+        sets(":CONF:FREQ"),
+        sets(":SENS:FREQ:APER 1"),
+        Asks(":READ?", "2"),
+    )
+    with expected_exchange(*steps) as transport:
+        counter = opened(transport)
+        counter.read_frequency(1.0)
+        with pytest.raises(ReplyTimeoutError):
+            counter.read_frequency(0.1)
+
+        assert counter.read_frequency(1.0) == 2.0
 
 
 def test_a_counter_without_a_signal_has_no_reading() -> None:

@@ -223,6 +223,25 @@ def test_a_setting_whose_answer_was_late_is_not_held_against_the_source() -> Non
         source.set_frequency(456e3)
 
 
+def test_a_switch_whose_answer_was_late_is_not_held_against_the_source() -> None:
+    """Whether the output came on is unknown, and it is about to be switched again."""
+    standing = (Asks(":FREQ?;:POW?", "1E9;-60"), Asks(":OUTP?", "1"))
+    steps = (
+        *OPENING,
+        sets(":POW -60 DBM"),
+        Silent(":OUTP ON;*OPC?;:SYST:ERR?"),
+        *reopening(KNOWN),
+        *standing,
+        sets(":OUTP ON"),
+    )
+    with expected_exchange(*steps) as transport:
+        source = opened(transport)
+        source.set_power(-60.0)
+        with pytest.raises(ReplyTimeoutError):
+            source.set_output(True)
+        source.set_output(True)
+
+
 @pytest.mark.parametrize(
     ("standing", "change"),
     [
