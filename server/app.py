@@ -37,7 +37,8 @@ def create_app(service: Service) -> FastAPI:
         docs_url=None,  # the framework's own pages load scripts from elsewhere
         redoc_url=None,
         openapi_url="/api/openapi.json",
-        telemetry={"auto_configure": False},  # nothing leaves this machine, whatever the environment says
+        # Nothing leaves this machine, whatever the environment says.
+        telemetry={"auto_configure": False, "tracing": False, "metrics": False, "logs": False},
     )
     app.state.service = service
     answer_errors(app)

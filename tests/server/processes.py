@@ -61,7 +61,8 @@ class ServiceProcess:
         """Start it and wait for the address of its page."""
         self._record = record
         command = [sys.executable, "-m", module, *arguments]
-        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        # A session of its own, so that a signal can be sent to its whole group, as a terminal does.
+        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, start_new_session=True)
         assert self.process.stdout is not None
         address = re.search(r"http://\S+", self.process.stdout.readline())
         assert address is not None

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from server.app import create_app
@@ -402,6 +403,22 @@ def test_the_page_is_served_with_its_parts(api: Api) -> None:
     assert parts
     for part in parts:
         assert api.http.get(part).status_code == 200
+
+
+def test_nothing_leaves_the_machine_whatever_the_environment_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The framework by itself would send what it sees to a collector that the environment names; ours does not try."""
+    monkeypatch.setenv("FASTAPI_OTEL_AUTO_CONFIGURE", "true")
+    monkeypatch.setenv("OTEL_EXPORTER_OTLP_ENDPOINT", "http://127.0.0.1:9")
+
+    with TestClient(FastAPI()):
+        assert "telemetry" in caplog.text
+    caplog.clear()
+    for api in opened(Api(tmp_path, FakeBench())):
+        assert api.http.get("/api/bench").status_code == 200
+
+    assert "telemetry" not in caplog.text
 
 
 def test_no_page_of_the_framework_is_served(api: Api) -> None:

@@ -13,7 +13,7 @@ from server.__main__ import main
 from server.bench_file import BenchFile
 from server.cli import build_cli
 from server.cli.instruments import describe
-from server.listen import open_listener, page_address, token_for
+from server.listen import DEAD_PEER_MS, open_listener, page_address, token_for
 from server.practice import practice_bench
 from server.settings import Settings, default_store_path
 from server.wiring import FoundInstrument
@@ -153,6 +153,17 @@ def test_the_address_of_the_page_carries_the_token() -> None:
     address = page_address(settings, listener)
 
     assert address == f"http://127.0.0.1:{listener.getsockname()[1]}/?token=secret"
+    listener.close()
+
+
+@pytest.mark.skipif(not hasattr(socket, "TCP_USER_TIMEOUT"), reason="this system has no such option")
+def test_a_stream_to_a_machine_that_vanished_is_given_up() -> None:
+    """A laptop that was shut acknowledges nothing: its connection, and with it the seat, ends within seconds."""
+    listener = open_listener("127.0.0.1", 0)
+    with socket.create_connection(listener.getsockname()[:2]):
+        link, _ = listener.accept()
+        assert link.getsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT) == DEAD_PEER_MS
+        link.close()
     listener.close()
 
 

@@ -11,6 +11,7 @@ import psutil
 import pytest
 
 from sequences.hookups import Hookup
+from sequences.targets import scan_targets, shipped_receivers
 from server.errors import PracticeError
 from server.hands import Hands
 from server.practice import PracticeBench, practice_bench
@@ -55,6 +56,16 @@ def test_hands_move_the_leads_and_set_the_controls(bench: PracticeBench) -> None
     assert seen["receiver"]["id"] == "skerry-7"
     assert seen["leads"]["source"] == {"to": "third mixer", "through": "100 nF"}
     assert seen["leads"]["meter"]["to"] == "detector"
+
+
+def test_every_target_can_be_hooked_up(bench: PracticeBench) -> None:
+    """What the receiver files call the points and controls is what stands on the simulated receivers."""
+    for receiver in shipped_receivers():
+        for target in scan_targets(receiver):
+            bench.hands.hook_up(receiver.id, target.hookup)
+            (seen,) = bench.hands.do({"do": "describe"})
+            assert seen["leads"]["source"]["to"] == target.hookup.source_to
+            assert seen["leads"]["meter"]["to"] == target.hookup.meter_to
 
 
 def test_what_hands_cannot_do_is_said_in_their_own_words(bench: PracticeBench) -> None:
@@ -140,6 +151,22 @@ def test_practice_scans_the_receiver_that_its_target_belongs_to(practice: Servic
         strongest = max(scan["readings"], key=lambda reading: reading["value_v"])
         span_hz = scan["settings"]["stop_hz"] - scan["settings"]["start_hz"]
         assert strongest["frequency_hz"] == pytest.approx(nominal_hz[target], abs=span_hz / 4)
+
+
+def test_a_ctrl_c_reaches_the_source_while_its_bench_lives(tmp_path: Path) -> None:
+    """A terminal sends it to every process of the group; the instruments must answer until the output is off."""
+    record = tmp_path / "record.sqlite"
+    service = ServiceProcess("server", "practice", "--port", "0", "--store", str(record), record=record)
+    with service.stream() as stream:
+        run_id = service.order(settle_s=0.001)
+        next(stream.events("ReadingTaken"))
+        os.killpg(service.process.pid, signal.SIGINT)
+        ended = list(stream.events("RunEnded"))[-1]["event"]
+
+    assert service.process.wait(PATIENCE_S) == 0
+    assert (ended["ending"], ended["output_off"]) == ("stopped", True)
+    assert service.read_record(run_id)["output_off"] is True
+    service.close()
 
 
 def test_instruments_that_are_killed_end_the_scan_in_one_sentence(practice: ServiceProcess) -> None:
