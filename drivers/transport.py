@@ -146,7 +146,10 @@ class VisaTransport:
 
     def is_ready(self) -> bool:
         """Whether the link is up, the peer has not hung up, and nothing unread (a late reply) is waiting."""
-        return self._resource is not None and self._watch.is_ready()
+        try:
+            return self._resource is not None and self._watch.is_ready()
+        except (OSError, ValueError):  # the peer reset the link, or its socket is closed already
+            return False
 
     def send(self, message: str, timeout_s: float) -> None:
         """Send one message that has no reply."""
@@ -306,6 +309,8 @@ def _opening_error(address: str, error: Exception) -> BadAddressError | NotConne
     if type(error).__name__ == "InvalidResourceName":
         example = "TCPIP::192.168.1.20::5025::SOCKET"
         return BadAddressError(address, f"it is not a VISA address; a network instrument is written like {example}")
+    if "filedescriptor out of range" in str(error):  # the backend waits by `select`, which knows only so many
+        return NotConnectedError(address, "this program has too many files open")
     if isinstance(error, ValueError):
         unknown = "No class registered" in str(error)
         return BadAddressError(address, "this kind of connection is not supported" if unknown else _plain(error))

@@ -1,8 +1,12 @@
 """The traps of the wire, each on real loopback sockets with a server that misbehaves in that one way."""
 
+import contextlib
+import gc
 import os
+import resource
 import select
 import socket
+import struct
 import threading
 import time
 
@@ -116,6 +120,23 @@ def test_a_host_without_an_address_is_told_as_one_sentence() -> None:
 
     assert "generator.invalid" in str(caught.value)
     assert "Errno" not in str(caught.value)
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")  # the backend loses its socket here
+def test_too_many_open_files_are_not_blamed_on_the_address() -> None:
+    """The backend waits by `select`, which knows only the first 1024."""
+    limits = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if limits[1] < 1200:
+        pytest.skip("this system does not allow as many files")
+    resource.setrlimit(resource.RLIMIT_NOFILE, (max(limits[0], 1200), limits[1]))
+    with Peer(answering(echo)) as peer, contextlib.ExitStack() as held:
+        while (copy := os.dup(0)) < 1024:
+            held.callback(os.close, copy)
+        held.callback(os.close, copy)
+        with pytest.raises(NotConnectedError, match="too many files"):
+            VisaTransport(peer.address).open(1.0)
+    resource.setrlimit(resource.RLIMIT_NOFILE, limits)
+    gc.collect()
 
 
 def test_opening_and_closing_leaves_nothing_behind() -> None:
@@ -298,17 +319,31 @@ def test_a_peer_that_hangs_up_in_the_middle_of_a_reply_is_noticed_at_once() -> N
         opened(peer).exchange(":READ?", LONG_S)
 
 
-def test_a_peer_that_resets_the_link_is_noticed_at_once() -> None:
-    """As a power cut with the network still up looks."""
+def reset(connection: Connection) -> None:
+    """Close the link the hard way, as an instrument that restarts does."""
+    raw = connection._raw  # noqa: SLF001 - not a polite thing to offer
+    raw.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+    os.close(raw.detach())
+
+
+def test_a_peer_that_resets_the_link_instead_of_answering_is_noticed_at_once() -> None:
+    """Without a goodbye."""
 
     def behave(connection: Connection) -> None:
         connection.line()
-        raw = connection._raw  # noqa: SLF001 - a reset is not a polite thing to offer
-        raw.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, b"\x01\0\0\0\0\0\0\0")
-        os.close(raw.detach())
+        reset(connection)
 
     with Peer(behave) as peer, pytest.raises(LinkLostError):
         opened(peer).exchange(":READ?", LONG_S)
+
+
+def test_a_peer_that_reset_the_link_is_noticed_before_the_next_message() -> None:
+    """As if it had hung up."""
+    with Peer(reset) as peer:
+        transport = opened(peer)
+
+        wait_until(lambda: not transport.is_ready())
+        transport.close()
 
 
 def test_a_reply_that_is_cut_short_is_a_timeout() -> None:
