@@ -1,0 +1,53 @@
+"""A practice bench as a child process, for runs over real sockets."""
+
+import json
+import socket
+import subprocess
+import sys
+from collections.abc import Generator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Practice:
+    """The addresses of a running practice bench, and its hands."""
+
+    source: str
+    meter: str
+    counter: str
+    hands: str
+
+    def do(self, **task: Any) -> dict[str, Any]:  # noqa: ANN401 - JSON
+        """Have the hands do one thing."""
+        host, port = self.hands.split(":")
+        with socket.create_connection((host, int(port)), timeout=10) as link:
+            lines = link.makefile("rw")
+            lines.write(json.dumps(task) + "\n")
+            lines.flush()
+            reply: dict[str, Any] = json.loads(lines.readline())
+        assert reply["ok"], reply
+        return reply
+
+    def ask(self, address: str, question: str) -> str:
+        """Put one SCPI question to an instrument, on a socket of our own."""
+        _, host, port, _ = address.split("::")
+        with socket.create_connection((host, int(port)), timeout=10) as link:
+            lines = link.makefile("rw", newline="\n")
+            lines.write(question + "\n")
+            lines.flush()
+            return lines.readline().strip()
+
+
+@contextmanager
+def practice(*arguments: str) -> Generator[Practice]:
+    """Start a bench, and end it with the block."""
+    with subprocess.Popen(
+        [sys.executable, "-m", "simulators", *arguments], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdin is not None
+        yield Practice(**json.loads(process.stdout.readline()))
+        process.stdin.close()
+        process.wait(10)
