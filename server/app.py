@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager, suppress
+from contextlib import asynccontextmanager
 from importlib.resources import files
 from pathlib import Path
 
@@ -27,8 +27,7 @@ def create_app(service: Service) -> FastAPI:
             yield
         finally:
             watch.cancel()
-            with suppress(asyncio.CancelledError):
-                await watch
+            await asyncio.wait({watch})
             await asyncio.to_thread(service.close)
 
     app = FastAPI(

@@ -74,7 +74,7 @@ class Guard:
         rest = urlencode([pair for pair in query if pair[0] != "token"])
         path = "/" + scope["path"].lstrip("/\\")  # a browser takes `//name` for another host
         response = RedirectResponse(path + (f"?{rest}" if rest else ""), 303)
-        response.set_cookie(COOKIE, self._token, httponly=True, samesite="strict")
+        response.set_cookie(COOKIE, self._token, httponly=True, samesite="lax")
         return response
 
 

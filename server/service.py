@@ -1,6 +1,7 @@
 """One running service: the bench's worker, the record, the live feed and the operator's seat, put together."""
 
 import asyncio
+import logging
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -88,6 +89,8 @@ class Service:
             self.worker.output_off()
         except BenchError:
             return  # the worker shows it to everyone as the bench's last error
+        except Exception:
+            logging.getLogger(__name__).exception("the bench could not be stopped; the watch goes on")
 
     async def wind_down(self) -> None:
         """Stop the run, let every page hear of its end, and end the streams."""

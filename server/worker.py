@@ -17,6 +17,7 @@ from sequences.instruments import Bench
 from server.bench_port import OpenBench
 from server.errors import BenchBusy, BenchError, InstrumentMissing, ServerError
 from server.live import LiveFeed
+from server.plain import to_plain
 from server.run_log import RunLog
 from server.store import NewRun, Store
 
@@ -187,7 +188,10 @@ class BenchWorker:
 
     def _work(self) -> None:
         while (job := self._jobs.get()) is not None:
-            job()
+            try:
+                job()
+            except Exception:
+                logging.getLogger(__name__).exception("the bench's thread met a fault and goes on")
         with self._lock:
             bench, self._state.bench = self._state.bench, None
         if bench is not None:
@@ -227,10 +231,18 @@ class BenchWorker:
         log = RunLog(run_id, self._store, self._feed)
         result, ended = None, None
         try:
-            result = job.carry_out(self._ready_bench(), emit=self._watched(log), stop=stop, clock=BenchClock(stop))
+            result = to_plain(
+                job.carry_out(self._ready_bench(), emit=self._watched(log), stop=stop, clock=BenchClock(stop))
+            )
         except Exception as error:  # noqa: BLE001 - whatever ended it, the run must be closed and the source off
             ended = self._ended_by(error, log.ended)
-        ended = ended or log.ended or self._ended_by(None, None)
+        try:
+            self._close_run(log, ended or log.ended or self._ended_by(None, None), result)
+        finally:
+            self._change(busy_run=None)
+            self._idle.set()
+
+    def _close_run(self, log: RunLog, ended: RunEnded, result: dict[str, Any] | None) -> None:
         trouble = log.close(ended, result)
         self._change(
             instruments=self._instruments(),
@@ -238,7 +250,6 @@ class BenchWorker:
             busy_run=None,
             last_error=trouble or (ended.text if ended.ending is Ending.FAILED else None),
         )
-        self._idle.set()
 
     def _ready_bench(self) -> Bench:
         if self._state.bench is None:

@@ -340,6 +340,31 @@ def test_an_operator_that_is_gone_stops_the_run(gated: Api) -> None:
     assert gated.get("/api/bench")["operator"]["present"] is False
 
 
+def test_the_watch_over_the_operator_outlives_a_fault(
+    gated: Api, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Or the next run would go on unattended."""
+    output_off = gated.service.worker.output_off
+
+    def stumble() -> None:
+        monkeypatch.setattr(gated.service.worker, "output_off", output_off)
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(gated.service.worker, "output_off", stumble)
+    gated.http.post("/api/stop", headers=ME)
+    gated.clock.sleep(10.1)
+    eventually(lambda: "ZeroDivisionError" in caplog.text)
+
+    gated.order(readings=100)
+    assert gated.bench.gated.waiting.wait(30)
+    gated.clock.sleep(10.1)
+    eventually(lambda: ("safe", None) in gated.bench.source.calls[-1:])
+    gated.bench.gated.gate.set()
+    eventually(lambda: gated.get("/api/bench")["busy_run"] is None)
+
+    assert gated.get("/api/scans")[0]["ending"] == "stopped"
+
+
 def test_a_missing_meter_is_shown_and_found_again(tmp_path: Path) -> None:
     """The service runs without it, and says what to do."""
     for api in opened(Api(tmp_path, FakeBench(missing={"meter"}))):

@@ -228,6 +228,34 @@ def test_a_fault_of_the_program_is_told_as_one(rig: Rig, caplog: pytest.LogCaptu
     assert rig.run_to_end(ReadingJob())["ending"] == "completed"
 
 
+def test_a_result_that_cannot_be_written_down_is_a_fault_of_the_program(
+    rig: Rig, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The readings are kept, and the bench is free again."""
+    job = ReadingJob(2, figures={"curve": object()})
+
+    run = rig.run_to_end(job)
+
+    assert (run["ending"], run["result"], len(run["readings"])) == ("failed", None, 2)
+    assert "no JSON form" in caplog.text
+    assert rig.run_to_end(ReadingJob())["ending"] == "completed"
+
+
+def test_a_bench_that_cannot_be_told_of_frees_the_worker(rig: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A fault after the end of a run must not keep the bench busy for ever."""
+
+    def stumble(_: FakeBench) -> None:
+        monkeypatch.undo()
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(FakeBench, "instruments", property(stumble))
+    run = rig.run_to_end(ReadingJob())
+
+    assert run["ending"] == "completed"
+    assert rig.worker.view().busy_run is None
+    assert rig.run_to_end(ReadingJob())["ending"] == "completed"
+
+
 def test_a_record_that_fails_ends_the_run_with_the_source_off(rig: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
     """A full disk: what cannot be kept is not measured."""
 
