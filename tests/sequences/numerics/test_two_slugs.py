@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from sequences.numerics.figures import DoubtName
@@ -45,12 +46,11 @@ class Can:
 
     def peak(self) -> tuple[float, float]:
         """Where both slugs give the most, found by trying."""
-        found = minimize(
-            lambda at: -self.level_db(float(at[0]), float(at[1])),
-            np.array([self.first_off, self.second_off]),
-            method="Nelder-Mead",
-            tol=1e-5,
-        )
+
+        def shortfall(at: NDArray[np.float64]) -> float:
+            return -self.level_db(float(at[0]), float(at[1]))
+
+        found = minimize(shortfall, np.array([self.first_off, self.second_off]), method="Nelder-Mead", tol=1e-5)
         return float(found.x[0]), float(found.x[1])
 
 
