@@ -13,10 +13,12 @@ from sequences.receiver_file import ReceiverFileError, load_receiver, shipped_re
 
 __all__ = ["ReceiverFileError", "ScanTarget", "load_receiver", "scan_targets", "shipped_receivers"]
 
-SPAN_IN_WIDTHS = 4.0
-"""Room for a response that is off by its own width, and for the skirts a fit needs."""
+SPAN_IN_WIDTHS = {"if passband": 4.0, "preselector": 8.0}
+"""Room for a response that is off and for the skirts a fit needs; a gang out of step is off by several widths."""
 
 HZ_PER_KHZ = 1000.0
+
+Kind = Literal["if passband", "preselector"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +29,7 @@ class ScanTarget:
     receiver_id: str
     receiver_name: str
     name: str
-    kind: Literal["if passband", "preselector"]
+    kind: Kind
     start_hz: float
     stop_hz: float
     level_dbm: float
@@ -105,14 +107,15 @@ def _target(
     receiver: Receiver, title: tuple[str, str], band_khz: tuple[float, float], hookup: Hookup, meter: MeterPoint
 ) -> ScanTarget:
     centre_hz, width_hz = band_khz[0] * HZ_PER_KHZ, band_khz[1] * HZ_PER_KHZ
-    reach_hz = _rounded_up(width_hz * SPAN_IN_WIDTHS / 2)
+    kind: Kind = "if passband" if meter.reads == "detector" else "preselector"
+    reach_hz = _rounded_up(width_hz * SPAN_IN_WIDTHS[kind] / 2)
     source = receiver.source_points[hookup.source_to or ""]
     return ScanTarget(
         id=title[0],
         receiver_id=receiver.id,
         receiver_name=receiver.name,
         name=title[1],
-        kind="if passband" if meter.reads == "detector" else "preselector",
+        kind=kind,
         start_hz=centre_hz - reach_hz,
         stop_hz=centre_hz + reach_hz,
         level_dbm=source.level_dbm,

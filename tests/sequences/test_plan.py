@@ -201,7 +201,11 @@ def test_the_third_oscillator_is_beaten_through_its_own_mixer() -> None:
 
 
 def test_dial_of_the_skerry_7_is_checked_behind_the_crystals_on_one_band() -> None:
-    """The tunable IF is the same on every band, and runs against the dial."""
+    """The tunable IF is the same on every band, and runs against the dial.
+
+    So the oscillator is highest, and its trimmer counts most, at the dial's low end: a trimmer adds the same few
+    picofarads everywhere, the larger share where the tuning capacitor is smallest: common practice, no source.
+    """
     step = alignment_plan(shipped("skerry-7")).step("dial-second")
 
     assert [(spot.dial_khz, spot.source_khz) for spot in step.spots] == [
@@ -215,8 +219,8 @@ def test_dial_of_the_skerry_7_is_checked_behind_the_crystals_on_one_band() -> No
     assert {spot.band for spot in step.spots} == {"3.5"}
     assert step.ways[0].hookup.source_to == "second mixer"
     assert [(one.name, one.end) for one in step.adjusters] == [
-        ("tunable oscillator trimmer", "high"),
-        ("tunable oscillator slug", "low"),
+        ("tunable oscillator trimmer", "low"),
+        ("tunable oscillator slug", "high"),
         ("dial pointer", None),
     ]
 

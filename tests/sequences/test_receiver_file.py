@@ -101,12 +101,12 @@ BROKEN: list[tuple[str, list[tuple[str, str]], str]] = [
     ),
     (
         "millrace-5",
-        [("level_dbm = -60.0", "level_dbm = nan")],
+        [("level_dbm = -70.0", "level_dbm = nan")],
         "level_dbm is nan: give a number of dBm from -140 to 20.",
     ),
     (
         "millrace-5",
-        [("level_dbm = -60.0", "level_dbm = 60.0")],
+        [("level_dbm = -70.0", "level_dbm = 60.0")],
         "level_dbm is 60.0: give a number of dBm from -140 to 20.",
     ),
     ("millrace-5", [("circuits = 2", "circuits = true")], "circuits is true: give a whole number from 1 to 20."),
@@ -158,7 +158,7 @@ BROKEN: list[tuple[str, list[tuple[str, str]], str]] = [
     ),
     (
         "millrace-5",
-        [("\ncapacitor_rating_v = 630.0\nlevel_dbm = -60.0", "\nlevel_dbm = -60.0")],
+        [("\ncapacitor_rating_v = 630.0\nlevel_dbm = -70.0", "\nlevel_dbm = -70.0")],
         "source_point.converter grid.capacitor_rating_v is missing: a blocking capacitor needs it.",
     ),
     (
