@@ -88,7 +88,7 @@ class Model:
 KNOWN_MODELS: tuple[Model, ...] = (
     Model("Peakwright Practice", "Signal Source", source=SourceDialect()),
     Model("Peakwright Practice", "Multimeter", meter=MeterDialect()),
-    Model("Peakwright Practice", "Frequency Counter", counter=CounterDialect()),
+    Model("Peakwright Practice", "*Counter", counter=CounterDialect()),
 )
 
 PLAIN_SCPI = Model("*", "*", source=SourceDialect(), meter=MeterDialect(), counter=CounterDialect())

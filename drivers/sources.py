@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 import time
 from contextlib import suppress
 from dataclasses import dataclass
@@ -16,6 +17,8 @@ from drivers.errors import (
     InstrumentError,
     OutputStillOnError,
     PowerNotSetError,
+    ReplyError,
+    ReplyTimeoutError,
     SettingError,
 )
 from drivers.instrument import DEFAULT_TIMEOUT_S, Instrument
@@ -60,6 +63,8 @@ class Source(RoleDriver):
         self._dialect = dialect
         self._ceiling_dbm = ceiling_dbm
         self._sleep = sleep
+        # Held over check and message together: nothing that was let through may switch on after `make_safe`.
+        self._lock = threading.RLock()
         # As last confirmed by the instrument; None while unknown.
         self._frequency_hz: float | None = None
         self._power_dbm: float | None = None
@@ -94,9 +99,11 @@ class Source(RoleDriver):
         """
         if not (math.isfinite(frequency_hz) and frequency_hz > 0):
             raise SettingError(self.address, f"{frequency_hz:g} Hz is not a frequency the source can be set to.")
-        self._frequency_hz = None
-        self._instrument.command(f"{self._dialect.frequency} {format_number(frequency_hz, _FREQUENCY_DECIMALS)}")
-        self._frequency_hz = frequency_hz
+        message = f"{self._dialect.frequency} {format_number(frequency_hz, _FREQUENCY_DECIMALS)}"
+        with self._lock:
+            self._frequency_hz = None
+            self._instrument.command(message)
+            self._frequency_hz = frequency_hz
 
     def set_power(self, power_dbm: float) -> None:
         """Set the output power.
@@ -109,13 +116,11 @@ class Source(RoleDriver):
             raise SettingError(self.address, f"{power_dbm:g} dBm is not a power the source can be set to.")
         if power_dbm > self._ceiling_dbm:
             raise CeilingError(self.address, power_dbm, self._ceiling_dbm)
-        self._power_dbm = None
-        # Rounded down, since rounding up could pass the ceiling.
-        number = format_number(
-            math.floor(power_dbm * 10**_POWER_DECIMALS + 1e-6) / 10**_POWER_DECIMALS, _POWER_DECIMALS
-        )
-        self._instrument.command(f"{self._dialect.power} {number}{self._dialect.power_unit}")
-        self._power_dbm = power_dbm
+        message = f"{self._dialect.power} {format_number(power_dbm, _POWER_DECIMALS)}{self._dialect.power_unit}"
+        with self._lock:
+            self._power_dbm = None
+            self._instrument.command(message)
+            self._power_dbm = power_dbm
 
     def set_output(self, on: bool) -> None:
         """Switch the output.
@@ -124,11 +129,12 @@ class Source(RoleDriver):
             PowerNotSetError: On before the power was set since opening or since it was made safe; nothing was sent.
             DriverError: As for `set_frequency`.
         """
-        if on and self._power_dbm is None:
-            raise PowerNotSetError(self.address)
-        self._output_on = None
-        self._instrument.command(f"{self._dialect.output} {'ON' if on else 'OFF'}")
-        self._output_on = on
+        with self._lock:
+            if on and self._power_dbm is None:
+                raise PowerNotSetError(self.address)
+            self._output_on = None
+            self._instrument.command(f"{self._dialect.output} {'ON' if on else 'OFF'}")
+            self._output_on = on
 
     def output_is_on(self) -> bool:
         """Ask the instrument whether its output is on."""
@@ -139,6 +145,15 @@ class Source(RoleDriver):
 
         A Ctrl-C that comes meanwhile is raised again at the end.
         """
+        with self._lock:
+            return self._make_safe()
+
+    def close(self) -> None:
+        """Switch the output off and drop the link."""
+        self.make_safe()
+        super().close()
+
+    def _make_safe(self) -> SafeReport:
         # Forgotten, so that reopening finds nothing to object to, and so that the power must be set anew.
         self._frequency_hz = self._power_dbm = self._output_on = None
         self._instrument.end_pause()
@@ -152,7 +167,8 @@ class Source(RoleDriver):
                 break
             except InstrumentChangedError as error:
                 # Whatever stands there now is not ours to switch.
-                return SafeReport(False, str(error))
+                problem = str(error)
+                break
             except DriverError as error:
                 problem = str(error)
             except BaseException as error:  # noqa: BLE001 - raised again below, once the output was seen to
@@ -163,15 +179,10 @@ class Source(RoleDriver):
             raise interruption
         return SafeReport(not problem, problem or f"The output of the source at {self.address} is off.")
 
-    def close(self) -> None:
-        """Switch the output off and drop the link."""
-        self.make_safe()
-        super().close()
-
     def _switch_off(self) -> None:
         """Send each message that should do it until the source says that its output is off."""
         for message in (f"{self._dialect.output} OFF", self._dialect.last_resort):
-            with suppress(InstrumentError):
+            with suppress(InstrumentError, ReplyTimeoutError, ReplyError):  # the next question tells
                 self._instrument.command(message)
             if not self.output_is_on():
                 self._output_on = False

@@ -190,7 +190,7 @@ class VisaTransport:
             chunk, status = self._library.read(self._handle, ready)
             received.extend(chunk)
             if len(received) > self._longest_reply_bytes:
-                start = received[:100].decode("ascii", "replace")
+                start = received[:100].decode("latin-1")
                 raise ReplyTooLongError(self._address, message, start, self._longest_reply_bytes)
             if status != self._full_chunk:
                 break
@@ -198,7 +198,7 @@ class VisaTransport:
             # Some instruments end their replies with CR LF whatever was agreed.
             return received.decode("ascii").strip()
         except UnicodeDecodeError as error:
-            shown = received[:100].decode("ascii", "backslashreplace")
+            shown = received[:100].decode("latin-1")
             raise GarbledReplyError(self._address, message, shown, "not readable text") from error
 
     def _set_timeout(self, timeout_s: float) -> None:

@@ -8,14 +8,17 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from drivers.errors import InstrumentChangedError, LinkLostError, NotConnectedError, ReplyTimeoutError
+from drivers.catalog import Model, SourceDialect
+from drivers.errors import InstrumentChangedError, LinkLostError, NotConnectedError, PowerNotSetError, ReplyTimeoutError
 from drivers.instrument import Instrument
-from drivers.meters import open_meter
+from drivers.meters import meter_on, open_meter
 from drivers.sources import open_source
 from drivers.transport import VisaTransport
 from tests.drivers.peers import NAME, Connection, Peer, answering, wait_until
+from tests.fakes import FakeClock
 
 SHORT_S = 0.2
+ROW = Model("Invented Works", "Thing 1", source=SourceDialect())
 
 
 @dataclass
@@ -151,6 +154,31 @@ def test_a_late_reading_is_lost_and_never_taken_for_the_next() -> None:
         release.set()
 
         assert meter.read_voltage() == 2.0
+        meter.close()
+
+
+def test_a_late_reading_that_comes_over_the_new_link_is_not_taken_either() -> None:
+    """Some gateways hand a late reply to whoever is connected by then."""
+    bench = Bench(reading="1")
+    clock = FakeClock()
+
+    def gateway(connection: Connection) -> None:
+        if bench.reading == "2":
+            bench.reading = "3"
+            connection.say(b"1\n")
+        while (message := connection.line()) is not None:
+            if message == ":READ?" and bench.reading == "1":
+                bench.reading = "2"
+            elif (reply := bench.message(message)) is not None:
+                connection.say(reply.encode() + b"\n")
+
+    with Peer(gateway) as peer:
+        meter = meter_on(VisaTransport(peer.address), timeout_s=SHORT_S, clock=clock.now)
+        with pytest.raises(ReplyTimeoutError):
+            meter.read_voltage()
+        clock.sleep(1.0)
+
+        assert meter.read_voltage() == 3.0
         meter.close()
 
 
@@ -304,4 +332,33 @@ def test_a_source_that_hears_but_no_longer_speaks_is_switched_off_and_reported()
 
         assert not report.confirmed
         wait_until(lambda: bench.settings[":OUTP"] == "0")
+        source.close()
+
+
+def test_an_output_let_through_before_making_safe_is_not_on_after_it() -> None:
+    """The page's thread switches off while the worker's is about to switch on and waits for a slow answer."""
+    bench = Bench()
+    asked, release = threading.Event(), threading.Event()
+
+    def slow(message: str) -> str | None:
+        if message == ":POW?":
+            asked.set()
+            release.wait()
+        return bench.message(message)
+
+    with Peer(answering(slow)) as peer, ThreadPoolExecutor(3) as pool:
+        source = open_source(peer.address, ceiling_dbm=0.0, timeout_s=30.0, models=(ROW,))
+        source.set_power(-60.0)
+        busy = pool.submit(source._instrument.query_number, ":POW?")  # noqa: SLF001 - to keep the link busy
+        asked.wait()
+        on = pool.submit(source.set_output, True)
+        safe = pool.submit(source.make_safe)
+        release.set()
+        busy.result()
+        refused = on.exception()
+        report = safe.result()
+
+        assert report.confirmed
+        assert refused is None or isinstance(refused, PowerNotSetError)
+        assert bench.settings[":OUTP"] == "0"
         source.close()

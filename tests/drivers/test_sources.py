@@ -340,6 +340,27 @@ def test_a_source_that_refuses_output_off_is_reset() -> None:
     assert report.confirmed
 
 
+def test_a_source_that_is_silent_about_switching_off_but_says_that_it_is_off_is_off() -> None:
+    """What counts is what it says of its output."""
+    silent = (Silent(":OUTP OFF;*OPC?;:SYST:ERR?"), *reopening(KNOWN), Asks(":OUTP?", "0"))
+    with expected_exchange(*LEVELLED, *silent) as transport:
+        assert levelled(transport).make_safe().confirmed
+
+
+def test_a_ctrl_c_before_a_stranger_is_met_is_not_lost() -> None:
+    """It is raised again even so."""
+    steps = (
+        *LEVELLED,
+        Interrupted(":OUTP OFF;*OPC?;:SYST:ERR?"),
+        Opens(),
+        Asks("*IDN?", "Other Works,Thing 2,0,1"),
+    )
+    with expected_exchange(*steps) as transport:
+        source = levelled(transport)
+        with pytest.raises(KeyboardInterrupt):
+            source.make_safe()
+
+
 def test_a_source_that_never_answers_again_is_told_to_switch_off_all_the_same() -> None:
     """And the person is told to look."""
     silent = (Opens(), Silent("*IDN?"))
