@@ -319,6 +319,31 @@ def test_sliding_the_pointer_shifts_every_error_alike(worn: Bench) -> None:
     assert [after[mark] - before[mark] for mark in before] == pytest.approx([-2.0] * 6, abs=0.05)
 
 
+def test_the_passband_knob_turned_on_its_shaft_changes_the_reading_and_not_the_passband(worn: Bench) -> None:
+    """Only setting the knob to its mark again moves the passband, by 1500 Hz a mark."""
+    before = worn.truth()
+
+    worn.do(do="turn", adjuster="passband knob", turns=0.2)
+    after = worn.truth()
+    worn.do(do="set", control="passband", to=0.0)
+
+    assert after["controls"]["passband"] == pytest.approx(0.2)
+    assert after["scan"]["centre_hz"] == pytest.approx(before["scan"]["centre_hz"], abs=0.01)
+    assert worn.truth()["scan"]["centre_hz"] - before["scan"]["centre_hz"] == pytest.approx(-300.0, rel=0.02)
+
+
+def test_a_modulated_signal_is_heard_as_its_tone_without_the_beat_oscillator(aligned: Bench) -> None:
+    """And an unmodulated one not at all."""
+    aligned.do(do="connect", role="counter", to="audio")
+    aligned.send_signal(60e3, -50.0)
+    silent = aligned.counter.number("READ?")
+
+    assert aligned.source.ask("AM:STAT ON;*OPC?") == "1"
+
+    assert silent == 9.91e37
+    assert aligned.counter.number("READ?") == pytest.approx(400.0)
+
+
 def test_the_trimmer_rules_one_end_of_the_dial_and_the_slug_tilts_it(aligned: Bench) -> None:
     """A trimmer moves an oscillator most where the gang is least in mesh, at its highest frequency: the dial's zero."""
     aligned.do(do="turn", adjuster="tunable oscillator trimmer", turns=1.0)

@@ -28,8 +28,8 @@ _SLUGS = {
 _TRIMMERS = {
     "tunable oscillator trimmer": 0.8,
     "tunable IF trimmer": 1.5,
-    "preselector antenna trimmer": 1.5,
-    "preselector mixer trimmer": 1.5,
+    "preselector antenna trimmer": 0.6,
+    "preselector mixer trimmer": 0.6,
 }
 _CAPACITORS = ("T1 primary", "T1 secondary", "T2 primary", "T2 secondary")
 _SLUG_TRAVEL = 12.0
