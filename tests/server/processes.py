@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 import httpx2
 
@@ -69,6 +69,18 @@ class ServiceProcess:
         self.http = httpx2.Client(base_url=address.group(), timeout=PATIENCE_S)
         eventually(lambda: self.bench()["instruments"])
 
+    def __enter__(self) -> Self:
+        """Run."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """End what still runs."""
+        self.process.kill()
+        self.process.wait()
+        assert self.process.stdout is not None
+        self.process.stdout.close()
+        self.http.close()
+
     def bench(self) -> Any:  # noqa: ANN401 - JSON
         """Ask how the bench stands."""
         return self.http.get("/api/bench").json()
@@ -100,14 +112,6 @@ class ServiceProcess:
             return store.run(run_id)
         finally:
             store.close()
-
-    def close(self) -> None:
-        """End what still runs."""
-        self.process.kill()
-        self.process.wait()
-        assert self.process.stdout is not None
-        self.process.stdout.close()
-        self.http.close()
 
 
 class FakeService(ServiceProcess):

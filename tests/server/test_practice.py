@@ -134,10 +134,9 @@ def test_hands_that_talk_nonsense_are_an_error(tmp_path: Path) -> None:
 def practice(tmp_path: Path) -> Iterator[ServiceProcess]:
     """`peakwright practice`, as a person starts it."""
     record = tmp_path / "record.sqlite"
-    service = ServiceProcess("server", "practice", "--port", "0", "--store", str(record), record=record)
-    yield service
-    service.end(signal.SIGTERM)
-    service.close()
+    with ServiceProcess("server", "practice", "--port", "0", "--store", str(record), record=record) as service:
+        yield service
+        assert service.end(signal.SIGTERM) == 0
 
 
 def test_practice_scans_the_receiver_that_its_target_belongs_to(practice: ServiceProcess) -> None:
@@ -147,7 +146,7 @@ def test_practice_scans_the_receiver_that_its_target_belongs_to(practice: Servic
         run_id = practice.order(target=target, detector="square", settle_s=0.01, readings=15)
         eventually(lambda: practice.bench()["busy_run"] is None)
         scan = practice.http.get(f"/api/scans/{run_id}").json()
-        assert (scan["ending"], scan["mode"]) == ("completed", "practice")
+        assert (scan["ending"], scan["mode"]) == ("completed", "practice"), scan["ending_text"]
         strongest = max(scan["readings"], key=lambda reading: reading["value_v"])
         span_hz = scan["settings"]["stop_hz"] - scan["settings"]["start_hz"]
         assert strongest["frequency_hz"] == pytest.approx(nominal_hz[target], abs=span_hz / 4)
@@ -156,17 +155,16 @@ def test_practice_scans_the_receiver_that_its_target_belongs_to(practice: Servic
 def test_a_ctrl_c_reaches_the_source_while_its_bench_lives(tmp_path: Path) -> None:
     """A terminal sends it to every process of the group; the instruments must answer until the output is off."""
     record = tmp_path / "record.sqlite"
-    service = ServiceProcess("server", "practice", "--port", "0", "--store", str(record), record=record)
-    with service.stream() as stream:
-        run_id = service.order(settle_s=0.001)
-        next(stream.events("ReadingTaken"))
-        os.killpg(service.process.pid, signal.SIGINT)
-        ended = list(stream.events("RunEnded"))[-1]["event"]
+    with ServiceProcess("server", "practice", "--port", "0", "--store", str(record), record=record) as service:
+        with service.stream() as stream:
+            run_id = service.order(settle_s=0.001)
+            next(stream.events("ReadingTaken"))
+            os.killpg(service.process.pid, signal.SIGINT)
+            ended = list(stream.events("RunEnded"))[-1]["event"]
 
-    assert service.process.wait(PATIENCE_S) == 0
-    assert (ended["ending"], ended["output_off"]) == ("stopped", True)
-    assert service.read_record(run_id)["output_off"] is True
-    service.close()
+        assert service.process.wait(PATIENCE_S) == 0
+        assert (ended["ending"], ended["output_off"]) == ("stopped", True)
+        assert service.read_record(run_id)["output_off"] is True
 
 
 def test_instruments_that_are_killed_end_the_scan_in_one_sentence(practice: ServiceProcess) -> None:

@@ -2,7 +2,7 @@
 
 import signal
 from collections.abc import Callable, Iterator
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from itertools import islice
 from pathlib import Path
 
@@ -20,23 +20,19 @@ Start = Callable[..., FakeService]
 @pytest.fixture
 def start(tmp_path: Path) -> Iterator[Start]:
     """Start services that end with the test."""
-    started: list[FakeService] = []
+    with ExitStack() as started:
 
-    def start_one(reading_s: float = 0.0, patience_s: float = 60.0) -> FakeService:
-        started.append(FakeService(tmp_path, reading_s, patience_s))
-        return started[-1]
+        def start_one(reading_s: float = 0.0, patience_s: float = 60.0) -> FakeService:
+            return started.enter_context(FakeService(tmp_path, reading_s, patience_s))
 
-    yield start_one
-    for service in started:
-        service.close()
+        yield start_one
 
 
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FakeService]:
     """One service for the tests that leave it as it was."""
-    shared = FakeService(tmp_path_factory.mktemp("shared"), reading_s=0.001)
-    yield shared
-    shared.close()
+    with FakeService(tmp_path_factory.mktemp("shared"), reading_s=0.001) as shared:
+        yield shared
 
 
 def test_a_stream_tells_a_scan_from_its_first_event_to_its_last(service: FakeService) -> None:
