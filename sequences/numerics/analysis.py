@@ -1,11 +1,11 @@
 """From readings to the curves that may explain them: pops left out, lag and drift allowed for, smoothed at need."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from sequences.numerics import starts
-from sequences.numerics.candidates import FINEST_NOISE_DB, PLAIN, Candidate, fit_curve, significance
+from sequences.numerics.candidates import PLAIN, Candidate, fit_curve, has_structure, significance
 from sequences.numerics.curves import EqualCircuits, FlatTop, Lopsided
 from sequences.numerics.kinds import fit_kinds
 from sequences.numerics.pops import NO_POPS, Pops, leave_out_pops
@@ -18,8 +18,8 @@ _LEAST_LAG = 0.01
 _DRIFT_SIGMAS = 3.3
 _RIVAL_WITHIN = 40.0
 _UNLIKELY_BEFOREHAND = 4.0
+_DECISIVE = 6.0
 _TILT_SIGMAS = 1.0
-_STRUCTURE_SIGMAS = 4.0
 _TOP_OF_RESPONSE_DB = 20.0
 _LEAST_AT_TOP = 12
 
@@ -30,16 +30,16 @@ class Analysis:
 
     readings: those that the candidates were fitted to. candidates: in no order; best: the one with the least score.
     pops: what was left out. lag: part of the reading before that each one shows, with its sigma, if the meter lags.
-    top_only: whether only the top of the response could be explained. structured: whether what is left over is not
-    noise even so.
+    structured: whether what is left over is not noise. undecided: whether drift and a lopsided response explain the
+    readings alike; then each has half the evidence.
     """
 
     readings: Readings
     candidates: list[Candidate]
     pops: Pops = NO_POPS
     lag: tuple[float, float] | None = None
-    top_only: bool = False
     structured: bool = False
+    undecided: bool = False
     best: Candidate = field(init=False)
 
     def __post_init__(self) -> None:
@@ -52,12 +52,33 @@ def analyse(readings: Readings) -> Analysis:
     lagging = _with_lag(readings, candidates)
     effects = PLAIN if lagging is None else Effects(lag=True)
     readings, candidates, pops = leave_out_pops(readings, lagging or candidates, effects)
-    candidates += _with_drift(readings, candidates, effects)
-    candidates += _lopsided(readings, _best(candidates))
-    lag = None if lagging is None else _lag_of(_best(candidates))
+    drifting = _with_drift(readings, candidates, effects)
+    if drifting and goes_one_way(readings):
+        found = _drift_or_lopsided(readings, candidates, drifting)
+    else:
+        found = _completed(readings, candidates + drifting)
+    lag = None if lagging is None else _lag_of(found.best)
+    return replace(found, pops=pops, lag=lag)
+
+
+def _completed(readings: Readings, candidates: list[Candidate]) -> Analysis:
+    """Add the lopsided kinds; if structure is left over, explain the top of the response only, smoothly at need."""
+    candidates = candidates + _lopsided(readings, _best(candidates))
     if not has_structure(_best(candidates), readings):
-        return Analysis(readings, candidates, pops, lag)
-    return _top_of(readings, candidates, pops, lag)
+        return Analysis(readings, candidates)
+    return _top_of(readings, candidates)
+
+
+def _drift_or_lopsided(readings: Readings, candidates: list[Candidate], drifting: list[Candidate]) -> Analysis:
+    """Weigh drift against a lopsided response after a sweep one way: if both explain it, neither has more say."""
+    without, along = _completed(readings, candidates), _completed(readings, drifting)
+    if without.structured:
+        return along
+    lead = without.best.score - along.best.score
+    if lead < _DECISIVE:
+        return without
+    heard = [one.less_likely(-lead) for one in without.candidates]
+    return Analysis(without.readings, heard + along.candidates, structured=along.structured, undecided=True)
 
 
 def _best(candidates: list[Candidate]) -> Candidate:
@@ -111,31 +132,18 @@ def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:
     return [fit_curve(curve, readings, start, effects=best.effects)]
 
 
-def has_structure(candidate: Candidate, readings: Readings) -> bool:
-    """Whether neighbouring readings stand off the curve to the same side more than noise lets them."""
-    off = candidate.residual_db * readings.weight
-    power = float(off @ off)
-    count = len(off)
-    if power <= count * FINEST_NOISE_DB**2:
-        return False
-    together = float(off[1:] @ off[:-1]) / power
-    expected = -(count - candidate.freedom) / count
-    return (together - expected) * count**0.5 > _STRUCTURE_SIGMAS
-
-
-def _top_of(readings: Readings, candidates: list[Candidate], pops: Pops, lag: tuple[float, float] | None) -> Analysis:
+def _top_of(readings: Readings, candidates: list[Candidate]) -> Analysis:
     """Explain only the top of the response, by a kind or else by a smooth curve; skirts are often another matter."""
     keep = readings.level_db > starts.outline(readings).top_db - _TOP_OF_RESPONSE_DB
     effects = _best(candidates).effects
-    top_only = _LEAST_AT_TOP <= int(keep.sum()) < len(readings)
-    if top_only:
+    if _LEAST_AT_TOP <= int(keep.sum()) < len(readings):
         readings = readings.only(keep)
         candidates = fit_kinds(readings, starts.outline(readings), effects)
         candidates += _lopsided(readings, _best(candidates))
     best = _best(candidates)
     if not has_structure(best, readings):
-        return Analysis(readings, candidates, pops, lag, top_only)
+        return Analysis(readings, candidates)
     smooth = fit_smooth_curve(readings, best)
     if smooth is None or smooth.score > best.score:
-        return Analysis(readings, candidates, pops, lag, top_only, True)
-    return Analysis(readings, [*candidates, smooth], pops, lag, top_only, has_structure(smooth, readings))
+        return Analysis(readings, candidates, structured=True)
+    return Analysis(readings, [*candidates, smooth], structured=has_structure(smooth, readings))

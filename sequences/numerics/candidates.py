@@ -14,6 +14,8 @@ FINEST_NOISE_DB = 1e-3
 
 PLAIN = Effects()
 
+_STRUCTURE_SIGMAS = 3.5
+
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
@@ -36,6 +38,17 @@ class Candidate:
     effects: Effects
     extra: Array
     extra_sigma: Array
+
+    @property
+    def misfit(self) -> float:
+        """The score without what the parameters cost: minus twice the log of the likelihood."""
+        count = len(self.residual_db)
+        return count * float(np.log(self.cost / count + FINEST_NOISE_DB**2))
+
+    @property
+    def handicap(self) -> float:
+        """What was added to the bare score because the kind was less likely beforehand."""
+        return self.score - score(self.cost, len(self.residual_db), len(self.parameters) + len(self.extra))
 
     def less_likely(self, penalty: float) -> "Candidate":
         """The same, with its score raised because it was less likely beforehand."""
@@ -129,3 +142,15 @@ def significance(candidate: Candidate, readings: Readings, column: Array) -> tup
     freedom = max(len(residual) - design.shape[1], 1)
     variance = float(left @ left) / freedom + FINEST_NOISE_DB**2
     return float(step[-1]), float(np.sqrt(variance * inverse[-1, -1]))
+
+
+def has_structure(candidate: Candidate, readings: Readings) -> bool:
+    """Whether neighbouring readings stand off the curve to the same side more than noise lets them."""
+    off = candidate.residual_db * readings.weight
+    power = float(off @ off)
+    count = len(off)
+    if power <= count * FINEST_NOISE_DB**2:
+        return False
+    together = float(off[1:] @ off[:-1]) / power
+    expected = -(count - candidate.freedom) / count
+    return (together - expected) * count**0.5 > _STRUCTURE_SIGMAS

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sequences.numerics.curves import HALF_POWER_DB, Array
-from sequences.numerics.quartic import pair_of_quartic
+from sequences.numerics.inverse_power import circuits_of_polynomial
 
 _NEWTON_ROUNDS = 6
 _SMALL = 1e-6
@@ -32,7 +32,7 @@ class CoupledCircuits:
 
 
 def pair_parameters(circuits: CoupledCircuits) -> Array:
-    """The parameters of `curves.SkewedPair` whose curve is that of these circuits, exactly; shape (5,).
+    """The parameters of `curves.SKEWED_PAIR` whose curve is that of these circuits, exactly; shape (5,).
 
     The narrow-band quartic gives them nearly. Newton's method on the exact curve then puts the edges half the power
     below f0, and the shape and the skew follow from the level at two more places.
@@ -41,7 +41,7 @@ def pair_parameters(circuits: CoupledCircuits) -> Array:
         ValueError: If the two circuits are so far apart that no pair of edges belongs to both.
     """
     middle = (circuits.primary_hz * circuits.secondary_hz) ** 0.5
-    near = pair_of_quartic(_narrow_band_quartic(circuits, middle), middle, middle)
+    near = circuits_of_polynomial(_narrow_band_quartic(circuits, middle), middle, middle)
     if near is None:
         raise ValueError("These two circuits are not a pair: one lies outside the other's curve.")
     place, width = near[0], np.exp(near[1])

@@ -18,7 +18,6 @@ import math
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +60,10 @@ def _detune(parameters: Array, frequency_hz: Array, *, tilted: bool) -> Detuning
 class Curve(ABC):
     """One kind of response curve: pure functions of parameters, shape (..., p), and frequencies, shape (n,)."""
 
-    parameter_names: ClassVar[tuple[str, ...]]
+    @property
+    @abstractmethod
+    def parameter_names(self) -> tuple[str, ...]:
+        """What each parameter is, its unit at the end where it has one."""
 
     @property
     @abstractmethod
@@ -109,7 +111,11 @@ class EqualCircuits(Curve):
     """
 
     count: int = 1
-    parameter_names: ClassVar[tuple[str, ...]] = ("frequency_hz", "log_width", "level_db")
+
+    @property
+    def parameter_names(self) -> tuple[str, ...]:
+        """f0, ln W, level."""
+        return ("frequency_hz", "log_width", "level_db")
 
     @property
     def name(self) -> str:
@@ -128,72 +134,68 @@ class EqualCircuits(Curve):
 
 
 @dataclass(frozen=True)
-class SymmetricalPair(Curve):
-    """Two circuits whose curve is symmetrical in exact detuning: inverse power 1 + (1 - s) u^2 + s u^4.
+class StaggeredCircuits(Curve):
+    """Any `count` circuits, each with its own frequency and Q, coupled or not: the inverse power is of degree 2 count.
 
-    The same curve is drawn by two coupled circuits of equal frequency and by a stagger-tuned pair of equal Q, so
-    no sweep can tell these apart. The shape s holds the whole family: 0 single circuit, (sqrt 2 - 1)^2 two equal
-    circuits (coupling gone), 1 critical coupling, above 1 two humps, up to (sqrt 2 + 1)^2 where they part.
-    W is the width 3 dB below the level at f0.
+    1 + u^2 + sum of s_j (u^2j - u^2) + sum of g_j (u - u^(2j+1)), the latter only where `skewed`. The level at u = -1
+    and u = +1 is 3 dB below that at f0 whatever s and g are, so f0 and W hardly move as these do, and the fit stays
+    well conditioned from a single circuit to parted humps.
+
+    Two coupled circuits and a stagger-tuned pair draw the same curves, so no sweep can tell them apart. Without skew
+    s_2 holds their whole family: 0 single circuit, (sqrt 2 - 1)^2 two equal circuits (coupling gone), 1 critical
+    coupling, above 1 two humps, up to (sqrt 2 + 1)^2 where they part. With skew it is any pair whatever: a response
+    fixes only five of the six figures of two coupled circuits. `circuits.pair_parameters` finds these five.
     """
 
-    parameter_names: ClassVar[tuple[str, ...]] = ("frequency_hz", "log_width", "shape", "level_db")
+    count: int = 2
+    skewed: bool = False
+
+    @property
+    def parameter_names(self) -> tuple[str, ...]:
+        """f0, ln W, s_2 to s_count, g_1 to g_(count - 1) where skewed, level."""
+        shapes = tuple(f"shape_{j}" for j in range(2, self.count + 1))
+        skews = tuple(f"skew_{j}" for j in range(1, self.count)) if self.skewed else ()
+        return ("frequency_hz", "log_width", *shapes, *skews, "level_db")
 
     @property
     def name(self) -> str:
         """What the trade calls it."""
-        return "coupled or stagger-tuned pair"
+        if self.count == 2:  # noqa: PLR2004 - a pair
+            return "skewed pair" if self.skewed else "coupled or stagger-tuned pair"
+        return f"{self.count} {'skewed' if self.skewed else 'staggered'} circuits"
 
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
-        at = _detune(parameters, frequency_hz, tilted=False)
-        shape = parameters[..., 2, None]
+        at = _detune(parameters, frequency_hz, tilted=self.skewed)
         square = at.u * at.u
-        lift = square * (square - 1.0)
-        inverse_power = 1.0 + square + shape * lift
+        inverse_power = 1.0 + square
+        by_square = np.ones_like(square)
+        by_tilted = np.zeros_like(square)
+        power = square
+        effects = []
+        for j in range(2, self.count + 1):
+            shape = parameters[..., j, None]
+            by_square = by_square + shape * (j * power - 1.0)
+            power = power * square
+            effects.append(power - square)
+            inverse_power = inverse_power + shape * effects[-1]
+        power = np.ones_like(square)
+        for j in range(1, self.count if self.skewed else 1):
+            skew = parameters[..., self.count + j, None]
+            by_square = by_square - skew * at.tilted * (j * power)
+            power = power * square
+            by_tilted = by_tilted + skew * (1.0 - power)
+            effects.append(at.tilted * (1.0 - power))
+            inverse_power = inverse_power + skew * effects[-1]
         level = parameters[..., -1, None] - DB_PER_NEPER_OF_POWER * _log_of_positive(inverse_power)
         by_power = -DB_PER_NEPER_OF_POWER / inverse_power
-        by_u = by_power * at.u * (2.0 * (1.0 - shape) + 4.0 * shape * square)
-        rows = (by_u * at.u_by_frequency, -by_u * at.u, by_power * lift, np.ones_like(level))
-        return level, _as_jacobian(rows)
-
-
-@dataclass(frozen=True)
-class SkewedPair(Curve):
-    """Any two circuits, coupled or stagger-tuned, each with its own frequency and Q: the pair above, plus g (u - u^3).
-
-    A response alone fixes only five of the six figures of two coupled circuits, and these are five that do: f0 and W
-    are such that the level at u = -1 and u = +1 is 3 dB below that at f0, so neither moves as s and g do, and the fit
-    stays well conditioned from a single circuit to two parted humps. g > 0 lowers what lies below f0 in the skirt and
-    lifts it in the band. `circuits.pair_parameters` finds the five for given circuits.
-    """
-
-    parameter_names: ClassVar[tuple[str, ...]] = ("frequency_hz", "log_width", "shape", "skew", "level_db")
-
-    @property
-    def name(self) -> str:
-        """What the trade calls it."""
-        return "skewed pair"
-
-    def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
-        """See Curve."""
-        at = _detune(parameters, frequency_hz, tilted=True)
-        shape, skew = parameters[..., 2, None], parameters[..., 3, None]
-        square = at.u * at.u
-        outside = square - 1.0
-        lift, bend = square * outside, -at.tilted * outside
-        inverse_power = 1.0 + square + shape * lift + skew * bend
-        level = parameters[..., -1, None] - DB_PER_NEPER_OF_POWER * _log_of_positive(inverse_power)
-        by_power = -DB_PER_NEPER_OF_POWER / inverse_power
-        by_u = by_power * at.u * (2.0 * (1.0 - shape) + 4.0 * shape * square - 2.0 * skew * at.tilted)
-        by_tilted = -by_power * skew * outside
-        rows = (
-            by_u * at.u_by_frequency + by_tilted * at.tilted_by_frequency,
-            -by_u * at.u - by_tilted * at.tilted,
-            by_power * lift,
-            by_power * bend,
-            np.ones_like(level),
-        )
+        by_u = 2.0 * by_square * at.u * by_power
+        by_frequency, by_width = by_u * at.u_by_frequency, by_u * at.u
+        if self.skewed:
+            by_tilted = by_tilted * by_power
+            by_frequency = by_frequency + by_tilted * at.tilted_by_frequency
+            by_width = by_width + by_tilted * at.tilted
+        rows = (by_frequency, -by_width, *(by_power * effect for effect in effects), np.ones_like(level))
         return level, _as_jacobian(rows)
 
 
@@ -207,7 +209,11 @@ class FlatTop(Curve):
     """
 
     poles: int = 4
-    parameter_names: ClassVar[tuple[str, ...]] = ("frequency_hz", "log_width", "shape", "level_db")
+
+    @property
+    def parameter_names(self) -> tuple[str, ...]:
+        """f0, ln W, the shape v, level."""
+        return ("frequency_hz", "log_width", "shape", "level_db")
 
     @property
     def name(self) -> str:
@@ -272,7 +278,7 @@ class Lopsided(Curve):
     base: Curve
 
     @property
-    def parameter_names(self) -> tuple[str, ...]:  # type: ignore[override]
+    def parameter_names(self) -> tuple[str, ...]:
         """The base's, with the tilt in dB before the level."""
         return (*self.base.parameter_names[:-1], "tilt_db", "level_db")
 
@@ -297,9 +303,24 @@ class Lopsided(Curve):
 
 SINGLE_CIRCUIT = EqualCircuits(1)
 EQUAL_CIRCUITS = tuple(EqualCircuits(count) for count in range(1, 9))
-SYMMETRICAL_PAIR = SymmetricalPair()
-SKEWED_PAIR = SkewedPair()
+SYMMETRICAL_PAIR = StaggeredCircuits(2)
+SKEWED_PAIR = StaggeredCircuits(2, skewed=True)
+STAGGERED_CIRCUITS = (StaggeredCircuits(3), StaggeredCircuits(4))
+SKEWED_CIRCUITS = (StaggeredCircuits(3, skewed=True), StaggeredCircuits(4, skewed=True))
 FLAT_TOPS = tuple(FlatTop(poles) for poles in range(3, 9))
 
-KINDS: tuple[Curve, ...] = (*EQUAL_CIRCUITS, SYMMETRICAL_PAIR, SKEWED_PAIR, *FLAT_TOPS)
+LIMITS_OF_PAIR: tuple[Curve, ...] = (*EQUAL_CIRCUITS[:2], SYMMETRICAL_PAIR, SKEWED_PAIR)
+"""Kinds that the skewed pair can draw: with one of these true, the larger never disagrees, it is only less sure."""
+
+LIMITS_OF_FOUR: tuple[Curve, ...] = (*EQUAL_CIRCUITS[2:4], *FLAT_TOPS[:2], *STAGGERED_CIRCUITS, *SKEWED_CIRCUITS)
+"""The same for four skewed circuits, but for what a pair can draw already."""
+
+KINDS: tuple[Curve, ...] = (
+    *EQUAL_CIRCUITS,
+    SYMMETRICAL_PAIR,
+    SKEWED_PAIR,
+    *FLAT_TOPS,
+    *STAGGERED_CIRCUITS,
+    *SKEWED_CIRCUITS,
+)
 """Every kind that is compared. A flat top of two poles is the coupled pair, so flat tops start at three."""

@@ -116,6 +116,11 @@ def of_the_readings(analysis: Analysis, drifting: list[Weighed]) -> list[Doubt]:
     if sum(each.share for each in drifting) > _LIKELY_DRIFT:
         gained = float(drifting[0].candidate.extra[-1])
         text = f"The level drifted by {gained:+.2f} dB over the scan: the fit allows for it."
+        if analysis.undecided:
+            text = (
+                f"The level drifted by {gained:+.2f} dB over the scan, or the response is lopsided: a sweep one way "
+                "cannot tell, and the uncertainties allow for both. Sweep back to know."
+            )
         found.append(Doubt(DoubtName.DRIFT, text))
     best = analysis.best
     if analysis.structured and best.noise_db > _POOR_FIT_DB:

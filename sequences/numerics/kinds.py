@@ -3,12 +3,15 @@
 import numpy as np
 
 from sequences.numerics import starts
-from sequences.numerics.candidates import FINEST_NOISE_DB, PLAIN, Candidate, fit_curve
+from sequences.numerics.candidates import FINEST_NOISE_DB, PLAIN, Candidate, fit_curve, has_structure
 from sequences.numerics.curves import (
     EQUAL_CIRCUITS,
     FLAT_TOPS,
+    LIMITS_OF_PAIR,
     SINGLE_CIRCUIT,
+    SKEWED_CIRCUITS,
     SKEWED_PAIR,
+    STAGGERED_CIRCUITS,
     SYMMETRICAL_PAIR,
     Array,
     Curve,
@@ -35,6 +38,7 @@ def fit_kinds(readings: Readings, rough: starts.Outline, effects: Effects = PLAI
     fit.pairs()
     fit.equal_circuits()
     fit.flat_tops()
+    fit.staggered_circuits()
     return fit.found
 
 
@@ -84,3 +88,18 @@ class _Fitter:
             if here.score > least + _WORSE:
                 return
             place, least = here.parameters[:2], min(least, here.score)
+
+    def staggered_circuits(self) -> None:
+        """Three and four circuits that are not alike, unless a pair says it all; lopsided ones for the better count."""
+        best = min(self.found, key=lambda one: one.score)
+        if best.curve in LIMITS_OF_PAIR and not has_structure(best, self.readings):
+            return
+        tried: list[tuple[float, Curve, Array]] = []
+        for even, skewed in zip(STAGGERED_CIRCUITS, SKEWED_CIRCUITS, strict=True):
+            start = starts.circuits(self.rough, even.count)
+            if start is not None:
+                without = np.delete(start, slice(even.count + 1, 2 * even.count))
+                tried.append((self.fit(even, without).score, skewed, start))
+        for least, skewed, start in tried:
+            if least == min(one for one, _, _ in tried):
+                self.fit(skewed, start)

@@ -12,12 +12,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from sequences.numerics.candidates import Candidate
-from sequences.numerics.curves import Array
+from sequences.numerics.curves import (
+    LIMITS_OF_FOUR,
+    LIMITS_OF_PAIR,
+    SKEWED_CIRCUITS,
+    SKEWED_PAIR,
+    Array,
+    Curve,
+    Lopsided,
+)
 from sequences.numerics.edges import Figure, figures_of, find_landmarks
 from sequences.numerics.figures import Estimate
 
 _NAMED_WITHIN = 3.0
 _NEGLIGIBLE = 0.02
+_SHARPNESS = 3.0
+_PRICE_OF_PARAMETER = 2.5
 _TWO_SIDED_95 = 1.959963984540054
 
 
@@ -30,13 +40,42 @@ class Weighed:
 
 
 def weigh(candidates: Sequence[Candidate]) -> list[Weighed]:
-    """Shares of the evidence, the greatest first; those that count for next to nothing are left out."""
-    scores = np.array([candidate.score for candidate in candidates])
-    share = np.exp(-0.5 * (scores - scores.min()))
-    share = np.where(share < _NEGLIGIBLE, 0.0, share)
-    share /= share.sum()
-    order = np.argsort(-share, kind="stable")
-    return [Weighed(candidates[i], float(share[i])) for i in order if share[i] > 0.0]
+    """Shares of the evidence, the greatest first; those that count for next to nothing are left out.
+
+    Between families of curves the score decides (the Bayesian criterion). Within a family, where one kind is another
+    with a parameter more, the share goes over to the larger kind earlier and faster: an effect of one and a half of its
+    sigmas must not be lost as a bias, and one that is not there must not widen the interval.
+    """
+    families: dict[tuple[Curve, bool], list[Candidate]] = {}
+    for candidate in candidates:
+        families.setdefault((nest(candidate.curve), candidate.effects.drift), []).append(candidate)
+    best = {name: min(one.score for one in members) for name, members in families.items()}
+    least = min(best.values())
+    between = {name: np.exp(-0.5 * (score - least)) for name, score in best.items()}
+    shares = []
+    for name, members in families.items():
+        cost = np.array([_cost_within(one) for one in members])
+        within = np.exp(-0.5 * _SHARPNESS * (cost - cost.min()))
+        shares += [(each, one) for each, one in zip(between[name] * within / within.sum(), members, strict=True)]
+    total = sum(share for share, _ in shares)
+    kept = [(share / total, one) for share, one in shares if share / total >= _NEGLIGIBLE]
+    total = sum(share for share, _ in kept)
+    return [Weighed(one, share / total) for share, one in sorted(kept, key=lambda each: -each[0])]
+
+
+def nest(curve: Curve) -> Curve:
+    """The largest kind that holds this one as a limit: what tells families of curves apart."""
+    if isinstance(curve, Lopsided):
+        return nest(curve.base)
+    if curve in LIMITS_OF_PAIR:
+        return SKEWED_PAIR
+    return SKEWED_CIRCUITS[-1] if curve in LIMITS_OF_FOUR else curve
+
+
+def _cost_within(candidate: Candidate) -> float:
+    count = len(candidate.residual_db)
+    fitted = len(candidate.parameters) + len(candidate.extra)
+    return candidate.misfit + candidate.handicap + _PRICE_OF_PARAMETER * fitted * count / max(count - fitted - 2, 1)
 
 
 def simplest(candidates: Sequence[Candidate]) -> Candidate:

@@ -11,7 +11,15 @@ from sequences.numerics.analysis import Analysis, analyse
 from sequences.numerics.candidates import Candidate
 from sequences.numerics.curves import Array
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
-from sequences.numerics.model_choice import Weighed, average_figures, estimate_of, simplest, weigh_with_figures
+from sequences.numerics.model_choice import (
+    Weighed,
+    average_figures,
+    estimate_of,
+    figures_of_candidate,
+    nest,
+    simplest,
+    weigh_with_figures,
+)
 from sequences.numerics.readings import prepare
 
 _RIVAL_SHARE = 0.25
@@ -153,7 +161,7 @@ def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
     if not found:
         text = "No curve that was tried has a real level all over the sweep: take more readings."
         return PassbandFit(noise_db=analysis.best.noise_db, doubts=(*early, Doubt(DoubtName.POOR_FIT, text)))
-    named = simplest([each.candidate for each in weighed])
+    named = _named(analysis.candidates, weighed, span)
     figures = average_figures(found)
     squared = estimate_of(resonance.coupling_squared(named), named)
     if squared is not None:
@@ -184,12 +192,20 @@ def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
     )
 
 
+def _named(candidates: list[Candidate], weighed: list[Weighed], span: tuple[float, float]) -> Candidate:
+    """The kind to name: the simplest that explains the readings, unless it has no figures."""
+    named = simplest(candidates)
+    if any(named is each.candidate for each in weighed) or figures_of_candidate(named, *span) is not None:
+        return named
+    return simplest([each.candidate for each in weighed])
+
+
 def _rival(named: Candidate, weighed: list[Weighed]) -> str | None:
     """Another kind that explains the readings about as well, if there is one."""
     share: dict[str, float] = {}
     for each in weighed:
         curve = each.candidate.curve
-        if resonance.is_limit_of_pair(curve) and resonance.is_limit_of_pair(named.curve):
+        if nest(curve) == nest(named.curve):
             continue
         name = resonance.family(curve)
         share[name] = share.get(name, 0.0) + each.share

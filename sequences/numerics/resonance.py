@@ -10,7 +10,15 @@ import math
 import numpy as np
 
 from sequences.numerics.candidates import Candidate
-from sequences.numerics.curves import Curve, EqualCircuits, FlatTop, Lopsided, SkewedPair, SymmetricalPair
+from sequences.numerics.curves import (
+    SKEWED_PAIR,
+    SYMMETRICAL_PAIR,
+    Curve,
+    EqualCircuits,
+    FlatTop,
+    Lopsided,
+    StaggeredCircuits,
+)
 from sequences.numerics.edges import Figure
 from sequences.numerics.figures import Estimate
 
@@ -62,12 +70,12 @@ def coupling(squared: Estimate) -> Estimate:
 
 def is_pair(curve: Curve) -> bool:
     """Whether the curve is that of two circuits."""
-    return isinstance(curve, SymmetricalPair | SkewedPair)
+    return isinstance(curve, StaggeredCircuits) and curve.count == 2  # noqa: PLR2004 - a pair
 
 
 def kind_name(curve: Curve, squared: Estimate | None) -> str:
     """What the trade calls a fitted curve; squared is (kQ)^2 of a pair."""
-    if not isinstance(curve, SymmetricalPair) or squared is None or squared.sigma > _COUPLING_TOO_VAGUE:
+    if squared is None or curve != SYMMETRICAL_PAIR or squared.sigma > _COUPLING_TOO_VAGUE:
         return curve.name if isinstance(curve, EqualCircuits) else family(curve)
     if abs(squared.value - 1.0) < _CRITICAL_WITHIN_SIGMAS * squared.sigma:
         return "critically coupled pair"
@@ -85,11 +93,6 @@ def family(curve: Curve) -> str:
     return curve.name
 
 
-def is_limit_of_pair(curve: Curve) -> bool:
-    """Whether a pair can draw the curve: then the two never disagree, the pair is only less sure."""
-    return is_pair(curve) or (isinstance(curve, EqualCircuits) and curve.count <= 2)  # noqa: PLR2004 - two make a pair
-
-
 def described(candidate: Candidate) -> str:
     """The kind in full, with the effects of time that were fitted along with it."""
     effects = candidate.effects
@@ -99,7 +102,7 @@ def described(candidate: Candidate) -> str:
 
 def _shape_and_skew(candidate: Candidate) -> tuple[float, float]:
     shape = float(candidate.parameters[2])
-    return shape, float(candidate.parameters[3]) if isinstance(candidate.curve, SkewedPair) else 0.0
+    return shape, float(candidate.parameters[3]) if candidate.curve == SKEWED_PAIR else 0.0
 
 
 def _has_roots(candidate: Candidate) -> bool:

@@ -31,6 +31,11 @@ class SmoothCurve(Curve):
     knots: Array
 
     @property
+    def parameter_names(self) -> tuple[str, ...]:
+        """How the base's parameters move, then the weight of each knot in dB."""
+        return (*self.base.parameter_names, *(f"knot_{i}_db" for i in range(len(self.knots))))
+
+    @property
     def name(self) -> str:
         """What the trade calls it."""
         return "smooth curve"

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequences.numerics.curves import DB_PER_NEPER_OF_POWER, HALF_POWER_DB, Array, FlatTop
-from sequences.numerics.quartic import pair_of_quartic
+from sequences.numerics.inverse_power import circuits_of_polynomial
 from sequences.numerics.readings import Readings
 
 _POP_DB = 6.0
@@ -126,15 +126,22 @@ def equal_circuits(rough: Outline, count: int) -> Array:
     return np.array([rough.top_hz, np.log(rough.width_hz), rough.top_db])
 
 
-def pair(rough: Outline) -> Array:
-    """Start for any pair, the parameters of `curves.SkewedPair`, shape (5,)."""
-    found = _polynomial(rough, 4)
+def circuits(rough: Outline, count: int) -> Array | None:
+    """Start for any `count` circuits, the parameters of skewed `curves.StaggeredCircuits`; None if none is found."""
+    found = _polynomial(rough, 2 * count)
     furthest = float(np.abs(rough.detuning).max())
-    start = None if found is None else pair_of_quartic(found, rough.top_hz, rough.width_hz, furthest)
+    start = None if found is None else circuits_of_polynomial(found, rough.top_hz, rough.width_hz, furthest)
+    if start is not None:
+        start[-1] += rough.top_db
+    return start
+
+
+def pair(rough: Outline) -> Array:
+    """Start for any pair, shape (5,): critically coupled where nothing better is found."""
+    start = circuits(rough, 2)
     if start is None:
         return np.array([rough.top_hz, np.log(rough.width_hz), _CRITICAL_SHAPE, 0.0, rough.top_db])
     start[2] = np.clip(start[2], *_SHAPE_RANGE)
-    start[4] += rough.top_db
     return start
 
 
