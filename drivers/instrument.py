@@ -127,15 +127,14 @@ class Instrument:
         with self._lock:
             self._link.give_up(hold_back=False)
 
-    def command(self, message: str, *, timeout_s: float | None = None) -> None:
+    def command(self, message: str) -> None:
         """Send a setting, wait until it is done, and check the error queue: one round trip where manners allow.
 
         Raises:
             InstrumentError: The instrument refused it.
             TransportError, ReplyError: The link or the reply failed.
         """
-        limit_s = self._timeout_s if timeout_s is None else timeout_s
-        self._guard(lambda: self._command(message, limit_s), message)
+        self._guard(lambda: self._command(message), message)
 
     def query_number(self, message: str, *, timeout_s: float | None = None) -> float:
         """Ask for one number.
@@ -250,15 +249,15 @@ class Instrument:
             self._last_error = str(refusal)
             raise refusal from silence
 
-    def _command(self, message: str, limit_s: float) -> None:
+    def _command(self, message: str) -> None:
         manners = self._manners or Manners(compound=False, reports_done=False)
         if manners.compound:
-            reply = self._link.exchange(f"{message};{_ASK_DONE};{_ASK_ERROR}", limit_s)
+            reply = self._link.exchange(f"{message};{_ASK_DONE};{_ASK_ERROR}", self._timeout_s)
             if reply != manners.clean_reply:
                 self._judge(message, reply)
             return
         self._link.send(message)
-        if manners.reports_done and (done := self._link.exchange(_ASK_DONE, limit_s)) != "1":
+        if manners.reports_done and (done := self._link.exchange(_ASK_DONE, self._timeout_s)) != "1":
             raise GarbledReplyError(self.address, _ASK_DONE, done, "not 1")
         if entries := self._drain():
             raise InstrumentError(self.address, message, entries)
