@@ -1,7 +1,7 @@
 """Compromise: one adjuster, several bands, and the setting whose worst band is best.
 
 Each band is measured against steps of the adjuster; a smooth curve is drawn through each band's figures, and the
-setting sought at which the smallest of them is largest. The answer is the table of gain and loss, not the setting alone.
+setting sought at which the smallest of them is largest. The answer is the table of gain and loss, not that alone.
 """
 
 import math
