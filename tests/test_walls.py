@@ -1,6 +1,7 @@
 """The walls between the rooms, and what stands at the top of the house."""
 
 import subprocess
+import sys
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -16,7 +17,13 @@ def tracked_files() -> list[Path]:
 
 def test_the_walls_hold() -> None:
     """The contracts stand in pyproject.toml."""
-    outcome = subprocess.run(["lint-imports", "--no-cache"], cwd=ROOT, capture_output=True, text=True, check=False)
+    outcome = subprocess.run(
+        [str(Path(sys.executable).parent / "lint-imports"), "--no-cache"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
 
     assert outcome.returncode == 0, outcome.stdout
 

@@ -119,7 +119,7 @@ class CalibratedLaw:
         power, level_v, sigma_v = _checked_steps(power_dbm, volts, volts_sigma)
         power, level_v, mean_sigma_v, sigma_v = _average_repeats(power, level_v, sigma_v)
         direction = 1.0 if _slope(power, level_v, mean_sigma_v) >= 0.0 else -1.0
-        _refuse_unsteady(power, direction * level_v, mean_sigma_v)
+        refuse_unsteady(power, direction * level_v, mean_sigma_v)
         smooth_v, law_sigma_v = smooth_within_noise(power, direction * level_v, mean_sigma_v)
         knots = _monotone_knots(power, smooth_v, law_sigma_v, sigma_v)
         knots[1] *= direction
@@ -197,7 +197,17 @@ def _slope(power: Floats, level_v: Floats, sigma_v: Floats) -> float:
     return float(np.polyfit(power, level_v, 1, w=1.0 / sigma_v)[0])
 
 
-def _refuse_unsteady(power: Floats, rising_v: Floats, sigma_v: Floats) -> None:
+def refuse_unsteady(power: Floats, rising_v: Floats, sigma_v: Floats) -> None:
+    """Refuse steps that make no law.
+
+    Args:
+        power: Shape (n,), rising, in dBm.
+        rising_v: Shape (n,), in volts, turned so that a stronger signal should raise it.
+        sigma_v: Shape (n,), one-sigma noise in volts.
+
+    Raises:
+        ValueError: the meter hardly moves, or turns back by more than noise explains.
+    """
     steady_v = isotonic_regression(rising_v, weights=sigma_v**-2.0).x
     if steady_v[-1] - steady_v[0] < LEAST_TRAVEL_SIGMAS * float(np.median(sigma_v)):
         raise ValueError(

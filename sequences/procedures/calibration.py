@@ -8,7 +8,7 @@ import numpy as np
 
 from sequences.errors import SequenceError
 from sequences.events import Notice, ReadingTaken
-from sequences.numerics.level_laws import CalibratedLaw
+from sequences.numerics.rise_law import RiseLaw
 from sequences.requests import Request
 from sequences.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 
@@ -31,7 +31,7 @@ STEP_DB = 1.5
 class Calibration:
     """The law, the source power to scan at, how many meter readings it took, and those of them over the sweep."""
 
-    law: CalibratedLaw
+    law: RiseLaw
     scan_power_dbm: float
     readings: int
     over_sweep: tuple[ReadingTaken, ...]
@@ -53,16 +53,16 @@ def calibrate(
     near_hz = np.clip(strong_hz + step_hz * np.linspace(-1, 1, CLOSER_READINGS), start_hz, stop_hz)
     over_sweep = coarse + (yield from _read_over(near_hz, settle_s))
     strong_hz, rise_v = _strongest(quiet_v, over_sweep)
-    noise_v = float(np.std(quiet_v, ddof=1))
-    if rise_v <= LEAST_RISE_SIGMAS * noise_v:
+    if rise_v <= LEAST_RISE_SIGMAS * float(np.std(quiet_v, ddof=1)):
         raise SequenceError(
             "Nothing in this sweep moves the meter above its noise, so the detector's law cannot be learnt; "
             "check the leads and the band, or raise the source level."
         )
     yield from tell(Notice(f"Learning the detector's law at {strong_hz:.0f} Hz."))
-    law = yield from _step_source(strong_hz, level_dbm, settle_s, noise_v)
-    readings = QUIET_READINGS + len(over_sweep) + _powers(level_dbm).size
-    return Calibration(law, level_dbm - HEADROOM_DB, readings, tuple(over_sweep))
+    yield from set_frequency(strong_hz)
+    steps = yield from _step_source(level_dbm, settle_s)
+    readings = QUIET_READINGS + len(over_sweep) + steps.size
+    return Calibration(_law(quiet_v, steps, level_dbm), level_dbm - HEADROOM_DB, readings, tuple(over_sweep))
 
 
 def _read_quiet(settle_s: float) -> Generator[Request, Any, np.ndarray]:
@@ -97,21 +97,39 @@ def _powers(level_dbm: float) -> np.ndarray:
     return np.arange(level_dbm, level_dbm - DEPTH_DB - STEP_DB / 2, -STEP_DB)
 
 
-def _step_source(
-    frequency_hz: float, level_dbm: float, settle_s: float, noise_v: float
-) -> Generator[Request, Any, CalibratedLaw]:
-    yield from set_frequency(frequency_hz)
+def _step_source(level_dbm: float, settle_s: float) -> Generator[Request, Any, np.ndarray]:
+    """Read each step going down and again coming back up, so that slow drift cancels; volts, shape (2, n)."""
     powers_dbm = _powers(level_dbm)
-    volts: list[float] = []
-    for power_dbm in powers_dbm.tolist():
-        yield from set_power(power_dbm)
-        yield from settle(settle_s)
-        reading = yield from read_meter("calibration")
-        volts.append(_value(reading.value))
+    volts = np.empty((2, powers_dbm.size))
+    for way, order in enumerate((range(powers_dbm.size), reversed(range(powers_dbm.size)))):
+        for step in order:
+            yield from set_power(float(powers_dbm[step]))
+            yield from settle(settle_s)
+            reading = yield from read_meter("calibration")
+            volts[way, step] = _value(reading.value)
+    return volts
+
+
+def _law(quiet_v: np.ndarray, steps_v: np.ndarray, level_dbm: float) -> RiseLaw:
+    powers_dbm = _powers(level_dbm)
+    sigma_v = _noise_v(quiet_v, steps_v)
     try:
-        return CalibratedLaw.from_steps(powers_dbm, np.asarray(volts), max(noise_v, 1e-9))
+        return RiseLaw.from_steps(np.tile(powers_dbm, 2), steps_v.ravel(), np.tile(sigma_v, 2), float(np.mean(quiet_v)))
     except ValueError as error:
         raise SequenceError(f"The detector's law could not be learnt: {error}") from error
+
+
+def _noise_v(quiet_v: np.ndarray, steps_v: np.ndarray) -> np.ndarray:
+    """Give the noise of one reading at each step, from what two readings of it differ by, shape (n,).
+
+    Noise has a part that is always there, seen with the source off, and a part that grows with the signal.
+    """
+    rise_v = np.abs(np.mean(steps_v, axis=0) - np.mean(quiet_v))
+    half = rise_v >= np.median(rise_v)
+    difference_v = (steps_v[0] - steps_v[1])[half] / np.sqrt(2.0)
+    growing = float(np.sqrt(np.mean((difference_v / rise_v[half]) ** 2)))
+    noise_v: np.ndarray = np.hypot(float(np.std(quiet_v, ddof=1)), growing * rise_v)
+    return noise_v
 
 
 def _value(value: float | None) -> float:

@@ -9,8 +9,10 @@ import numpy as np
 from sequences.errors import SequenceError
 from sequences.events import LevelTaken, ReadingTaken
 from sequences.instruments import Mark
+from sequences.numerics.law_uncertainty import widen_by_law
 from sequences.numerics.level_laws import LevelLaw
 from sequences.numerics.passband import PassbandFit, fit_passband
+from sequences.numerics.rise_law import RiseLaw
 from sequences.requests import Request
 from sequences.steps import tell
 
@@ -77,7 +79,7 @@ class ScanLog:
     def _count(self, reading: ReadingTaken, level: Level | None) -> None:
         if level is not None:
             self.levels.append(level)
-        elif reading.mark is not Mark.OVERLOAD:
+        elif reading.mark is not Mark.OVERLOAD and not self._is_far_down(reading):
             self.silent += 1
         if reading.mark is not Mark.OVERLOAD:
             self._overloads_in_a_row = 0
@@ -90,16 +92,21 @@ class ScanLog:
                 "lower the source level or give the meter a higher range."
             )
 
+    def _is_far_down(self, reading: ReadingTaken) -> bool:
+        """A learnt law reaches only so far down: a reading below it, on a skirt, is nothing to doubt."""
+        return isinstance(self.law, RiseLaw) and reading.value is not None and self.law.is_too_weak(reading.value)
+
     def fit(self) -> PassbandFit:
-        """Fit all levels so far."""
+        """Fit all levels so far, with the uncertainty of a learnt law in the figures."""
         sigma_db = [level.sigma_db for level in self.levels]
         known = [sigma for sigma in sigma_db if sigma is not None]
-        return fit_passband(
+        fit = fit_passband(
             np.array([level.frequency_hz for level in self.levels]),
             np.array([level.level_db for level in self.levels]),
             np.array(known) if known and len(known) == len(sigma_db) else None,
             time_s=np.array([level.time_s for level in self.levels]),
         )
+        return widen_by_law(fit, self.law.sigma_db) if isinstance(self.law, RiseLaw) else fit
 
     def doubts(self) -> tuple[str, ...]:
         """Say what of the readings could not be used."""
