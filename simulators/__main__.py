@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import math
 import os
 import signal
 import sys
@@ -59,8 +60,15 @@ def _options(parsed: argparse.Namespace) -> BenchOptions:
         conditions=Conditions(noise_db, cold=parsed.cold, settles_at_once=parsed.instant),
     )
     delays = Delays.none() if parsed.instant else Delays.parse(parsed.delays)
+    if not 0.0 < parsed.speed < math.inf:
+        raise ValueError(f"--speed must be a number above 0, not {parsed.speed:g}.")
     return BenchOptions(
-        settings, delays, stepped_time=parsed.stepped_time, late_s=parsed.late_s, quiet_meter=parsed.table is not None
+        settings,
+        delays,
+        stepped_time=parsed.stepped_time,
+        speed=parsed.speed,
+        late_s=parsed.late_s,
+        quiet_meter=parsed.table is not None,
     )
 
 
@@ -80,6 +88,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--noise-db", type=float, help="wobble of every level, one sigma (0.05; tables 0)")
     parser.add_argument("--delays", default="", metavar="KEY=S,...", help="seconds: source, meter, counter, exchange")
     parser.add_argument("--late-s", type=float, default=3.0, help="how late a late reply is")
+    parser.add_argument("--speed", type=float, default=1.0, help="how many times as fast as real time all goes")
     parser.add_argument("--cold", action="store_true", help="the receiver has just been switched on")
     parser.add_argument("--instant", action="store_true", help="no delay anywhere; the receiver settles at once")
     parser.add_argument("--stepped-time", action="store_true", help="delays are counted but not waited for")

@@ -28,6 +28,7 @@ class BenchOptions:
         settings: what stands on it.
         delays: how long the instruments take.
         stepped_time: delays are counted but never waited for.
+        speed: how many times as fast as real time everything on the bench goes, warm-up, lags and delays alike.
         late_s: how late a late reply is.
         quiet_meter: the meter adds no noise of its own to what reaches it.
     """
@@ -35,6 +36,7 @@ class BenchOptions:
     settings: BenchSettings
     delays: Delays = field(default_factory=Delays)
     stepped_time: bool = False
+    speed: float = 1.0
     late_s: float = _LATE_S
     quiet_meter: bool = False
 
@@ -63,7 +65,7 @@ class PracticeBench:
 
     def __init__(self, options: BenchOptions) -> None:
         seed, delays = options.settings.seed, options.delays
-        self._clock = SteppedClock() if options.stepped_time else WallClock()
+        self._clock = SteppedClock() if options.stepped_time else WallClock(options.speed)
         self.workbench = Workbench(options.settings, self._clock)
         self._faults = {role: FaultPlan(seed, salt, options.late_s) for salt, role in enumerate(_ROLES)}
         clock, view = self._clock, self.workbench

@@ -16,20 +16,24 @@ class Clock(Protocol):
 
 
 class WallClock:
-    """Real time. `release` ends every wait at once, so that a bench can stop while an instrument is busy."""
+    """Real time, or so many times as fast: an hour of warm-up, and every delay, then passes in less.
 
-    def __init__(self) -> None:
+    `release` ends every wait at once, so that a bench can stop while an instrument is busy.
+    """
+
+    def __init__(self, speed: float = 1.0) -> None:
+        self._speed = speed
         self._start_s = time.monotonic()
         self._released = threading.Event()
 
     def now_s(self) -> float:
-        """Give the seconds since this clock was made."""
-        return time.monotonic() - self._start_s
+        """Give the seconds since this clock was made, as they count here."""
+        return (time.monotonic() - self._start_s) * self._speed
 
     def wait(self, duration_s: float) -> None:
         """Sleep, unless released."""
         if duration_s > 0.0:
-            self._released.wait(duration_s)
+            self._released.wait(duration_s / self._speed)
 
     def release(self) -> None:
         """End the present waits and refuse all later ones."""

@@ -30,6 +30,7 @@ class Hands:
             "turn": self._turn,
             "truth": lambda _: {"truth": self._workbench.truth()},
             "reseed": self._reseed,
+            "cool": self._cool,
             "fault": self._fault,
             "wait": self._wait,
         }
@@ -81,6 +82,10 @@ class Hands:
 
     def _reseed(self, request: Request) -> dict[str, object]:
         self._workbench.reseed(_whole(request, "seed", 0))
+        return {}
+
+    def _cool(self, _: Request) -> dict[str, object]:
+        self._workbench.cool()
         return {}
 
     def _fault(self, request: Request) -> dict[str, object]:

@@ -113,6 +113,13 @@ class Workbench:
             self._units.clear()
             self._put(self._radio.id)
 
+    def cool(self) -> None:
+        """Switch the receiver off until it is cold, and on again."""
+        with self._lock:
+            self._advance()
+            self._radio.on_for_s = 0.0
+            self._radio.changed()
+
     def connect(self, role: str, to: str | None, through: str | None) -> None:
         """Move a lead, or take it off."""
         with self._lock:

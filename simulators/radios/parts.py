@@ -5,6 +5,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+# With this salt unit 1, the first a newcomer meets, has no failed part in either model.
+_MAIN_SALT = 7
+_PUSHED = 0.125
+_PUSHED_COUPLING = 1.9
+
 
 class HandError(Exception):
     """A hand asked for something this receiver does not have or cannot do; one sentence for the person."""
@@ -123,10 +128,15 @@ class Draw:
 
     seed: int
     misalignment: float = 1.0
+    salt: int = _MAIN_SALT
     _generator: np.random.Generator = field(init=False)
 
     def __post_init__(self) -> None:
-        self._generator = np.random.default_rng([self.seed, 5])
+        self._generator = np.random.default_rng([self.seed, self.salt])
+
+    def aside(self, salt: int) -> "Draw":
+        """Another stream of the same receiver's luck: what is drawn there disturbs nothing drawn here."""
+        return Draw(self.seed, self.misalignment, salt)
 
     def normal(self, sigma: float) -> float:
         """A normal number of that spread, never more than 2.5 times as much."""
@@ -139,3 +149,20 @@ class Draw:
     def pick(self, names: tuple[str, ...]) -> str:
         """One of the names."""
         return names[int(self._generator.integers(len(names)))]
+
+
+def push_coils_together(draw: Draw, couplings: dict[str, float]) -> list[str]:
+    """Over-couple one can in one receiver of eight: someone has pushed its coils together on their former.
+
+    Args:
+        draw: the luck this is drawn from.
+        couplings: for each can, its coupling as a share of critical; changed in place.
+
+    Returns:
+        The fault, in words, or nothing.
+    """
+    can = draw.pick(tuple(couplings))
+    if not draw.chance(_PUSHED):
+        return []
+    couplings[can] = _PUSHED_COUPLING
+    return [f"over-coupled can, {can}"]

@@ -94,6 +94,18 @@ def test_a_new_seed_is_another_receiver_and_the_old_seed_the_old_one(bench: Benc
     assert bench.truth() == first
 
 
+def test_a_receiver_that_has_cooled_down_drifts_again(bench: Bench) -> None:
+    """Warm when it comes to the bench; cold after a night switched off."""
+    warm_hz = bench.truth()["oscillators"]["tunable oscillator"]
+
+    bench.do(do="cool")
+    cold_hz = bench.truth()["oscillators"]["tunable oscillator"]
+    bench.do(do="wait", seconds=7200)
+
+    assert abs(cold_hz - warm_hz) > 300.0
+    assert bench.truth()["oscillators"]["tunable oscillator"] == pytest.approx(warm_hz, abs=0.01)
+
+
 def test_taking_a_lead_off_leaves_its_instrument_with_nothing(bench: Bench) -> None:
     """No volts for the meter, not-a-number for the counter."""
     bench.send_signal(60e3, -50.0)

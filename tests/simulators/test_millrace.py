@@ -187,4 +187,4 @@ def test_some_have_a_drifted_capacitor_that_no_slug_can_make_good() -> None:
 
     kinds = {fault.partition(",")[0] for receiver in worn for fault in receiver.faults or ("none",)}
 
-    assert kinds == {"none", "drifted capacitor", "seized"}
+    assert kinds == {"none", "drifted capacitor", "over-coupled can", "seized"}

@@ -67,6 +67,7 @@ def test_it_ends_on_the_signal_to_end_even_in_the_middle_of_a_reading() -> None:
         (("--delays", "toaster=1"), "--delays has no key 'toaster'"),
         (("--delays", "meter=soon"), "--delays meter must be a number of seconds"),
         (("--table", "/nowhere/at/all.csv"), "cannot be read"),
+        (("--speed", "0"), "--speed must be a number above 0"),
     ],
 )
 def test_what_it_cannot_do_is_one_sentence_on_standard_error(arguments: tuple[str, ...], told: str) -> None:
@@ -78,6 +79,20 @@ def test_what_it_cannot_do_is_one_sentence_on_standard_error(arguments: tuple[st
     assert output == ""
     assert told in complaint
     assert complaint.count("\n") == 1
+
+
+def test_time_on_the_bench_may_run_faster_than_on_the_wall() -> None:
+    """An hour's delay at 36 000 times the speed: the reading comes, and the receiver has warmed up meanwhile."""
+    with process("--cold", "--speed", "36000", "--delays", "meter=3600") as running:
+        bench = Bench(addresses(running))
+        bench.meter.number("READ?")
+
+        first_hz, later_hz = bench.truth()["oscillators"]["third oscillator"], 0.0
+        bench.meter.number("READ?")
+        later_hz = bench.truth()["oscillators"]["third oscillator"]
+
+        assert later_hz == pytest.approx(first_hz, abs=0.2)
+        bench.close()
 
 
 def test_a_table_is_served_through_the_meter(tmp_path: Path) -> None:

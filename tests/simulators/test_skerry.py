@@ -219,6 +219,25 @@ def test_a_sweep_shows_the_window_and_not_the_can_before_it(aligned: Bench) -> N
     assert level(aligned, 470e3, -50.0) < 0.95 * strong
 
 
+def test_an_over_coupled_can_has_two_humps(open_bench: Opener) -> None:
+    """Beyond critical coupling (Aiken, Proc. IRE 25, 1937, from memory): its peak is then no centre."""
+    seed = next(seed for seed in range(200) if any("over-coupled can, T1" in one for one in made(seed).faults))
+    bench = open_bench(options(seed, at_once=True))
+    for name in ("T1 primary", "T1 secondary"):
+        entry = bench.truth()["adjusters"][name]
+        bench.do(do="turn", adjuster=name, turns=-entry["off_turns"])
+
+    can = bench.truth()["circuits"]["T1"]
+
+    assert can["centre_hz"] == pytest.approx(470e3, abs=300.0)
+    assert abs(can["peak_hz"] - can["centre_hz"]) > 4e3
+
+
+def made(seed: int) -> Skerry:
+    """One receiver off the bench."""
+    return Skerry(Draw(seed), Conditions())
+
+
 def test_both_slugs_of_a_can_at_their_best_give_the_most_and_pull_on_each_other(worn: Bench) -> None:
     """Peaking one winding while the other is off does not end at that winding's own best."""
     for name, entry in worn.truth()["adjusters"].items():
@@ -449,11 +468,11 @@ def test_oscillators_drift_while_valves_warm(open_bench: Opener) -> None:
 
 def test_some_receivers_have_faults_and_a_seized_slug_does_not_move() -> None:
     """Over many seeds each kind of fault turns up, and not in every receiver."""
-    receivers = [Skerry(Draw(seed), Conditions()) for seed in range(60)]
+    receivers = [made(seed) for seed in range(60)]
 
     kinds = {fault.partition(",")[0] for receiver in receivers for fault in receiver.faults or ("none",)}
 
-    assert kinds == {"none", "weak crystal", "drifted capacitor", "seized"}
+    assert kinds == {"none", "weak crystal", "drifted capacitor", "over-coupled can", "seized"}
     seized = next(receiver for receiver in receivers if any(one.seized for one in receiver.adjusters.values()))
     slug = next(name for name, one in seized.adjusters.items() if one.seized)
     assert seized.turn(slug, 1.0) == 0.0

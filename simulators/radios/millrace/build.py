@@ -5,11 +5,12 @@ from dataclasses import dataclass
 
 from simulators.physics.oscillators import WarmUp
 from simulators.radios.millrace.design import HIGH_KHZ, LOW_KHZ
-from simulators.radios.parts import Adjuster, Control, Draw, Knob
+from simulators.radios.parts import Adjuster, Control, Draw, Knob, push_coils_together
 
 WINDINGS = ("can 1 primary", "can 1 secondary", "can 2 primary", "can 2 secondary")
 _TRAVEL_TURNS = 12.0
 _DRIFTED = 0.065
+_COUPLING_SALT = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +35,17 @@ def draw_unit(draw: Draw) -> Unit:
     if draw.chance(0.2):
         capacitors[drifted] = _DRIFTED
         faults = (f"drifted capacitor, {drifted}",)
+    coils = draw.normal(0.004), draw.normal(0.004)
+    strays_f = draw.normal(0.8e-12), draw.normal(1.0e-12)
+    couplings = {name: 1.0 + draw.normal(0.08) for name in ("can 1", "can 2")}
+    faults = (*faults, *push_coils_together(draw.aside(_COUPLING_SALT), couplings))
     return Unit(
         capacitor_error=capacitors,
-        oscillator_coil_error=draw.normal(0.004),
-        signal_coil_error=draw.normal(0.004),
-        oscillator_stray_f=draw.normal(0.8e-12),
-        signal_stray_f=draw.normal(1.0e-12),
-        can_coupling={name: 1.0 + draw.normal(0.08) for name in ("can 1", "can 2")},
+        oscillator_coil_error=coils[0],
+        signal_coil_error=coils[1],
+        oscillator_stray_f=strays_f[0],
+        signal_stray_f=strays_f[1],
+        can_coupling=couplings,
         warm_up=WarmUp(700.0 * (1 + draw.normal(0.2)), 480.0),
         faults=faults,
     )

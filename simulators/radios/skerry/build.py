@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from simulators.physics.oscillators import WarmUp
-from simulators.radios.parts import Adjuster, Choice, Control, Draw, Knob
+from simulators.radios.parts import Adjuster, Choice, Control, Draw, Knob, push_coils_together
 from simulators.radios.skerry.design import BANDS, FILTER_DESIGNS
 
 _SLUGS = {
@@ -33,6 +33,7 @@ _TRIMMERS = {
 }
 _CAPACITORS = ("T1 primary", "T1 secondary", "T2 primary", "T2 secondary")
 _SLUG_TRAVEL = 12.0
+_COUPLING_SALT = 31
 _FILTER_NAMES = ("L1", "L2", "L3", "L4")
 _MAY_SEIZE = ("T1 primary", "T2 secondary", "beat oscillator slug", "crystal slug 14", "crystal slug 21")
 
@@ -61,13 +62,15 @@ def draw_unit(draw: Draw) -> Unit:
     faults = [*_drift_a_capacitor(draw, capacitors, preselector)]
     weak = frozenset({draw.pick(BANDS)} if draw.chance(0.3) else ())
     faults += [f"weak crystal, band {band}" for band in weak]
+    couplings = {name: 1.0 + draw.normal(0.06) for name in ("T1", "T2")}
+    faults += push_coils_together(draw.aside(_COUPLING_SALT), couplings)
     return Unit(
         capacitor_error=capacitors,
         crystal_ppm={band: draw.normal(3.0) for band in BANDS},
         crystal_circuit_error={band: draw.normal(0.004) for band in BANDS},
         weak_crystals=weak,
         preselector_error=preselector,
-        can_coupling={name: 1.0 + draw.normal(0.06) for name in ("T1", "T2")},
+        can_coupling=couplings,
         plate_bend_f=draw.normal(0.03e-12),
         knob_offset_marks=draw.normal(0.1),
         warm_up=_draw_warm_up(draw),
