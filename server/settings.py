@@ -21,7 +21,8 @@ class Settings(BaseModel):
     bench_file: BenchFile
     store_path: Path
     host: str = "127.0.0.1"
-    port: int = Field(default=8470, ge=0, le=65535)
+    port: int = Field(default=0, ge=0, le=65535)
+    """0 takes any that is free."""
     token: str | None = None
     """Asked of every request. Always set where others can reach the service."""
     receiver_files: tuple[Path, ...] = ()
