@@ -57,18 +57,23 @@ class Multimeter(ReadingDevice):
         """Integrate what the lead shows over the reading's time."""
         averaged_s = self._cycles * _LINE_S
         duration_s = averaged_s + _OVERHEAD_S if self._reading_s is None else self._reading_s
+        began_s = self.clock.now_s()
         seen = self._view.sight(averaged_s)
         volts = seen.volts
         if duration_s > 0.0:
             volts *= _END_WEIGHT
-            self.clock.wait(duration_s / 2)
+            self._wait_until(began_s + duration_s / 2)
             volts += _MIDDLE_WEIGHT * self._view.sight(averaged_s).volts
-            self.clock.wait(duration_s / 2)
+            self._wait_until(began_s + duration_s)
             seen = self._view.sight(averaged_s)
             volts += _END_WEIGHT * seen.volts
         # What reaches the leads here is rectified already: a meter set to alternating volts sees its wander only.
         shown = abs(seen.noise_volts) if self._alternating else volts + seen.noise_volts * self._noise.next()
         return self._ranged(shown)
+
+    def _wait_until(self, moment_s: float) -> None:
+        """Wait for a moment, so that what was worked out meanwhile costs the reading no time."""
+        self.clock.wait(moment_s - self.clock.now_s())
 
     def _ranged(self, volts: float) -> float:
         range_v = self._range_v or next((step for step in _RANGES_V if abs(volts) <= step * _OVER_RANGE), 1000.0)

@@ -4,7 +4,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-_HALVINGS = 48
+_MOST_ROUNDS = 100
+_CLOSE_VOLTS = 1e-10
 _FIRST_STEP = 0.02
 _STEP_GROWTH = 1.4
 
@@ -88,12 +89,22 @@ def _implicit_step(law: GainControl, detect: Callable[[float], float], volts: fl
 
 
 def _root(falling: Callable[[float], float], high: float) -> float:
-    """Halve towards the zero of a falling function between 0 and `high`."""
-    low = 0.0
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        if falling(middle) > 0.0:
-            low = middle
+    """Find the zero of a falling function between 0 and `high`; an end where there is none.
+
+    False position, with the weight of an end that stays put halved each time (the Illinois rule).
+    """
+    low, at_low, at_high = 0.0, falling(0.0), falling(high)
+    if at_low <= 0.0:
+        return low
+    if at_high >= 0.0:
+        return high
+    for _ in range(_MOST_ROUNDS):
+        middle = (low * at_high - high * at_low) / (at_high - at_low)
+        at_middle = falling(middle)
+        if abs(at_middle) < _CLOSE_VOLTS:
+            return middle
+        if at_middle > 0.0:
+            low, at_low, at_high = middle, at_middle, at_high / 2
         else:
-            high = middle
+            high, at_high, at_low = middle, at_middle, at_low / 2
     return (low + high) / 2
