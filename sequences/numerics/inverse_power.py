@@ -41,7 +41,10 @@ def circuits_of_polynomial(
             break
     half = 0.5 * place * unit_hz
     frequency_hz = half + math.hypot(half, middle_hz)
-    level_db = -DB_PER_NEPER_OF_POWER * math.log(_shifted(coefficients, place)[0])
+    at_middle = float(_shifted(coefficients, place)[0])
+    if not at_middle > 0.0:
+        return None
+    level_db = -DB_PER_NEPER_OF_POWER * math.log(at_middle)
     head = [frequency_hz, math.log(width * unit_hz)]
     return np.array([*head, *scaled[4::2], *-scaled[3::2], level_db])
 
