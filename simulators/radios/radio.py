@@ -61,6 +61,7 @@ class Radio(ABC):
         self.signal: Signal | None = None
         self.on_for_s = 0.0 if conditions.cold else _LONG_WARM_S
         self._carrier: Carrier | None = None
+        self._peak_volts = 0.0
         self._stages: dict[str, list[Stage]] = {}
         self._worked_out_s = 0.0
         self._detector_volts = 0.0
@@ -185,11 +186,14 @@ class Radio(ABC):
         """What would reach the detector without gain control; worked out again only after a change."""
         if self._carrier is None:
             self._carrier = self.work_out_carrier()
+            self._peak_volts = self._carrier.mean_peak_volts()
             self._worked_out_s = self.on_for_s
         return self._carrier
 
     def _detect(self, gain: float) -> float:
-        return self.detector.volts(self.carrier().scaled(gain).mean_peak_volts())
+        if self._carrier is None:
+            self.carrier()
+        return self.detector.volts(gain * self._peak_volts)
 
     # What an instrument sees.
 
