@@ -184,7 +184,7 @@ def _not_crossed(source: Floats, f0_hz: float) -> ZeroBeat:
     above = f0_hz >= source[-1]
     end, way = ("highest", "upwards") if above else ("lowest", "downwards")
     end_hz = float(source[-1] if above else source[0])
-    text = f"Zero beat was not crossed: it lies beyond the {end} source frequency, {say_hz(end_hz)}; go on {way}wards."
+    text = f"Zero beat was not crossed: it lies beyond the {end} source frequency, {say_hz(end_hz)}; go on {way}."
     return _no_zero(DoubtName.NO_CROSSING, text)
 
 

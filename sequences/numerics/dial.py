@@ -158,6 +158,8 @@ def _say(suffices: Suffices, worst: Estimate, shift: Estimate, remaining: Estima
     slide = (
         f"Sliding the pointer so that it reads {say_hz(abs(shift.value))} {'higher' if shift.value > 0 else 'lower'}"
     )
+    if abs(shift.value) <= shift.sigma:
+        slide = "Leaving the pointer where it is, which no sliding betters,"
     leaves = f"leaves at most {say_hz(remaining.value)} +- {say_hz(remaining.sigma)}"
     return {
         Suffices.NOTHING_NEEDED: f"Every mark is within {limit} as found, the worst off by {say_hz(worst.value)}: "
@@ -173,9 +175,10 @@ def _cause(suffices: Suffices, slope: Estimate, bend: Estimate | None) -> str:
     if suffices is not Suffices.NO:
         return ""
     if bend is not None and abs(bend.value) > max(SURE_SIGMAS * bend.sigma, abs(slope.value)):
-        return f", by its trimmer first, since the high end bends away by {say_hz(bend.value)}."
+        return f", by its trimmer first, since the high end bends away by {say_hz(abs(bend.value))}."
     if abs(slope.value) > SURE_SIGMAS * slope.sigma:
-        return f", by its slug or padder first, since the error changes by {say_hz(slope.value)} along the scale."
+        way = "rises" if slope.value > 0.0 else "falls"
+        return f", by its slug or padder first, since the error {way} by {say_hz(abs(slope.value))} along the scale."
     return ", and the errors follow no simple shape: measure the marks again before turning anything."
 
 

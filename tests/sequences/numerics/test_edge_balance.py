@@ -21,6 +21,7 @@ from sequences.numerics.edge_balance import (
     window_share,
 )
 from sequences.numerics.figures import DoubtName, Estimate
+from sequences.numerics.passband import fit_passband
 
 Floats = NDArray[np.float64]
 
@@ -204,6 +205,22 @@ def test_a_window_not_much_wider_is_doubted(points: HopPoints) -> None:
 def test_a_level_that_is_not_a_number_is_refused(points: HopPoints) -> None:
     result = read_edges(AS_FITTED, points, Estimate(math.nan, 0.1), Estimate(-15.0, 0.1))
     assert [doubt.name for doubt in result.doubts] == [DoubtName.NOT_A_NUMBER]
+
+
+def test_a_circuit_known_only_from_its_noisy_sweep_is_balanced_as_well() -> None:
+    rng = np.random.default_rng(22)
+    found = Single(60_180.0, WIDTH_HZ, top_db=-12.0)
+    sweep_hz = np.linspace(59_300.0, 61_100.0, 61)
+    fit = fit_passband(sweep_hz, found.level_db(sweep_hz) + rng.normal(0.0, 0.1, sweep_hz.size))
+    assert fit.centre is not None
+    assert fit.width_3db is not None
+    circuit = KnownCircuit(fit, fit.centre.value, fit.width_3db.value, TARGET_HZ)
+    hops = hop_points(circuit)
+    assert hops.upper_hz - TARGET_HZ == pytest.approx(WIDTH_HZ / 2.0, rel=0.05)
+    for detuning_hz in (-120.0, 0.0, 120.0):
+        result = read_edges(circuit, hops, *read(detuning_hz, hops, 0.05))
+        assert result.detuning_hz is not None
+        assert result.detuning_hz.value == pytest.approx(detuning_hz, abs=5.0)
 
 
 def test_the_sentence_says_how_far_and_which_way(points: HopPoints) -> None:
