@@ -49,8 +49,3 @@ class Lead:
     def is_loose(self) -> bool:
         """True for a pick-up laid beside the valve rather than a lead clipped on."""
         return self.through is not None and any(word in self.through.lower() for word in ("wire", "pick", "loose"))
-
-
-def dbm_of_emf(volts: float) -> float:
-    """The power setting that gives this electromotive force."""
-    return 20 * math.log10(volts / (2 * _VOLTS_AT_0_DBM))

@@ -10,7 +10,7 @@ from simulators.clock import Clock
 from simulators.scpi.errors import ScpiError
 from simulators.scpi.headers import Found, HeaderTree
 from simulators.scpi.parameters import PLAIN, Numeric, Parameter
-from simulators.scpi.status import OPERATION_COMPLETE_EVENT, EventRegister, Status
+from simulators.scpi.status import OPERATION_COMPLETE_EVENT, SETTLING_CONDITION, EventRegister, Status
 
 _BYTE = Numeric(0, 255, 0, PLAIN)
 _WORD = Numeric(0, 65535, 0, PLAIN)
@@ -82,6 +82,7 @@ class Device(ABC):
     def busy_for(self, duration_s: float) -> None:
         """Start something that takes `duration_s`; `*OPC?` and `*WAI` wait for it."""
         self._busy_until_s = max(self._busy_until_s, self.clock.now_s() + duration_s)
+        self._refresh_status()
 
     def execute(self, message: str) -> str | None:
         """Carry out one program message and give the answers of its queries, joined by `;`, or None without any."""
@@ -156,8 +157,16 @@ class Device(ABC):
         def enable(mask: float) -> None:
             register.enable = round(mask)
 
-        self.add(f"STATus:{name}[:EVENt]", Command(ask=lambda: str(register.take_event())))
-        self.add(f"STATus:{name}:CONDition", Command(ask=lambda: str(register.condition)))
+        def take_event() -> str:
+            self._refresh_status()
+            return str(register.take_event())
+
+        def condition() -> str:
+            self._refresh_status()
+            return str(register.condition)
+
+        self.add(f"STATus:{name}[:EVENt]", Command(ask=take_event))
+        self.add(f"STATus:{name}:CONDition", Command(ask=condition))
         self.add(f"STATus:{name}:ENABle", Command(enable, lambda: str(register.enable), (_WORD,)))
 
     def _preset(self) -> None:
@@ -176,19 +185,22 @@ class Device(ABC):
         self.status.service_enable = round(mask) & ~64
 
     def _take_standard(self) -> str:
-        self._settle_completion()
+        self._refresh_status()
         return str(self.status.standard.take_event())
 
     def _status_byte(self) -> str:
-        self._settle_completion()
+        self._refresh_status()
         return str(self.status.byte(message_available=bool(self._answers)))
 
     def _note_completion(self) -> None:
         self._complete_event_due = True
-        self._settle_completion()
+        self._refresh_status()
 
-    def _settle_completion(self) -> None:
-        if self._complete_event_due and self.clock.now_s() >= self._busy_until_s:
+    def _refresh_status(self) -> None:
+        """Bring the registers up to this moment: settling or not, and the event that was asked for when done."""
+        settling = self.clock.now_s() < self._busy_until_s
+        self.status.operation.set_condition(SETTLING_CONDITION if settling else 0)
+        if self._complete_event_due and not settling:
             self._complete_event_due = False
             self.status.standard.event |= OPERATION_COMPLETE_EVENT
 

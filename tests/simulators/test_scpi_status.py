@@ -141,6 +141,16 @@ def test_self_test_version_and_the_two_register_groups_answer(source: SignalSour
     assert source.execute("STAT:OPER:ENAB?;:STAT:QUES:ENAB?") == "0;0"
 
 
+def test_settling_shows_as_condition_and_leaves_an_event(source: SignalSource, clock: SteppedClock) -> None:
+    """Bit 1 of the operation register is SETTling (SCPI-99 volume 1, section 9.3, from memory)."""
+    source.execute("*CLS;FREQ 2000")
+    assert source.execute("STAT:OPER:COND?") == "2"
+
+    clock.wait(0.25)
+
+    assert source.execute("STAT:OPER:COND?;EVEN?;EVEN?") == "0;2;0"
+
+
 def test_a_message_longer_than_the_input_buffer_is_an_overrun(source: SignalSource) -> None:
     """A device-dependent error, so event bit 3."""
     source.execute("*CLS")

@@ -116,7 +116,7 @@ class Skerry(Radio):
 
     def _fixed_hz(self, oscillator: str, meant_hz: float, pick_up_ppm: float) -> float:
         factor = design.OSCILLATOR_SLUG.factor(self.position(f"{oscillator} slug"))
-        coil_h = 1e-3
+        coil_h = design.FIXED_OSCILLATOR_COIL_H
         farads = design.resonance_farads(meant_hz, coil_h)
         return coil_oscillator_hz(coil_h * factor, farads, self._warm_ppm(oscillator) + pick_up_ppm)
 
