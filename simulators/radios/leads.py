@@ -1,7 +1,6 @@
 """The leads of the bench: what the source sends, and through what it enters a receiver."""
 
 import cmath
-import math
 import re
 from dataclasses import dataclass
 
