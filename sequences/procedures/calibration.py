@@ -7,13 +7,11 @@ from typing import Any
 import numpy as np
 
 from sequences.errors import SequenceError
-from sequences.events import Notice, ReadingTaken
+from sequences.events import LevelTaken, Progress, ReadingTaken
+from sequences.numerics.coarse_look import LOOK_READINGS, look_frequencies
 from sequences.numerics.rise_law import RiseLaw
 from sequences.requests import Request
 from sequences.steps import read_meter, set_frequency, set_output, set_power, settle, tell
-
-COARSE_READINGS = 31
-"""Enough over the sweep that a response a twentieth of it wide rises at one reading or more."""
 
 CLOSER_READINGS = 9
 QUIET_READINGS = 4
@@ -23,8 +21,14 @@ HEADROOM_DB = 1.0
 """The scan runs this far below the law's upper end, so that noise at the peak does not fall outside the law."""
 
 DEPTH_DB = 24.0
-STEP_DB = 1.5
+STEP_DB = 2.0
 """How far down and how finely the source is stepped: past the 6 dB points with the skirts the fit needs."""
+
+ATTEMPTS = 3
+"""How often a reading is asked for that comes back as a mark, before the calibration gives up."""
+
+SHARE_OF_SCAN = 0.5
+"""What part of a scan's progress its calibration is taken for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +41,14 @@ class Calibration:
     over_sweep: tuple[ReadingTaken, ...]
 
 
+@dataclass(slots=True)
+class _Tally:
+    """How many readings were taken, and how many it will be."""
+
+    total: int
+    taken: int = 0
+
+
 def calibrate(
     start_hz: float, stop_hz: float, level_dbm: float, settle_s: float
 ) -> Generator[Request, Any, Calibration]:
@@ -45,50 +57,74 @@ def calibrate(
     Raises:
         SequenceError: nothing rises above the noise in the sweep, or the steps make no law.
     """
-    quiet_v = yield from _read_quiet(settle_s)
+    tally = _Tally(QUIET_READINGS + LOOK_READINGS + CLOSER_READINGS + 2 * _powers(level_dbm).size)
+    quiet_v = yield from _read_quiet(tally, settle_s)
     yield from set_output(True)
-    coarse = yield from _read_over(np.linspace(start_hz, stop_hz, COARSE_READINGS), settle_s)
-    strong_hz, _ = _strongest(quiet_v, coarse)
-    step_hz = (stop_hz - start_hz) / (COARSE_READINGS - 1)
-    near_hz = np.clip(strong_hz + step_hz * np.linspace(-1, 1, CLOSER_READINGS), start_hz, stop_hz)
-    over_sweep = coarse + (yield from _read_over(near_hz, settle_s))
+    over_sweep = yield from _read_over(tally, quiet_v, look_frequencies(start_hz, stop_hz), settle_s)
+    strong_hz, _ = _strongest(quiet_v, over_sweep)
+    cell_hz = (stop_hz - start_hz) / LOOK_READINGS
+    near_hz = np.clip(strong_hz + cell_hz * np.linspace(-1, 1, CLOSER_READINGS), start_hz, stop_hz)
+    over_sweep += yield from _read_over(tally, quiet_v, near_hz, settle_s)
     strong_hz, rise_v = _strongest(quiet_v, over_sweep)
     if rise_v <= LEAST_RISE_SIGMAS * float(np.std(quiet_v, ddof=1)):
         raise SequenceError(
             "Nothing in this sweep moves the meter above its noise, so the detector's law cannot be learnt; "
             "check the leads and the band, or raise the source level."
         )
-    yield from tell(Notice(f"Learning the detector's law at {strong_hz:.0f} Hz."))
     yield from set_frequency(strong_hz)
-    steps = yield from _step_source(level_dbm, settle_s)
-    readings = QUIET_READINGS + len(over_sweep) + steps.size
-    return Calibration(_law(quiet_v, steps, level_dbm), level_dbm - HEADROOM_DB, readings, tuple(over_sweep))
+    steps = yield from _step_source(tally, level_dbm, settle_s)
+    return Calibration(_law(quiet_v, steps, level_dbm), level_dbm - HEADROOM_DB, tally.taken, tuple(over_sweep))
 
 
-def _read_quiet(settle_s: float) -> Generator[Request, Any, np.ndarray]:
+def _read(tally: _Tally) -> Generator[Request, Any, ReadingTaken]:
+    """Take one reading that is a number, and show how far the calibration is.
+
+    Raises:
+        SequenceError: the meter keeps giving marks.
+    """
+    for _ in range(ATTEMPTS):
+        reading = yield from read_meter("calibration")
+        tally.taken += 1
+        if reading.value is not None:
+            text = f"Learning the detector's law, reading {tally.taken}"
+            yield from tell(Progress(SHARE_OF_SCAN * min(1.0, tally.taken / tally.total), None, text))
+            return reading
+    raise SequenceError(
+        "The meter gave no reading while the detector's law was learnt (overload or not a number); "
+        "lower the source level or give the meter a higher range."
+    )
+
+
+def _read_quiet(tally: _Tally, settle_s: float) -> Generator[Request, Any, np.ndarray]:
     """Read the meter with the source off: what no signal looks like, and how noisy a reading is."""
     yield from set_output(False)
     yield from settle(settle_s)
-    volts: list[float] = []
-    for _ in range(QUIET_READINGS):
-        reading = yield from read_meter("calibration")
-        volts.append(_value(reading.value))
-    return np.asarray(volts)
+    volts = np.empty(QUIET_READINGS)
+    for index in range(QUIET_READINGS):
+        volts[index] = _volts((yield from _read(tally)))
+    return volts
 
 
-def _read_over(frequencies_hz: np.ndarray, settle_s: float) -> Generator[Request, Any, list[ReadingTaken]]:
+def _read_over(
+    tally: _Tally, quiet_v: np.ndarray, frequencies_hz: np.ndarray, settle_s: float
+) -> Generator[Request, Any, list[ReadingTaken]]:
+    """Read at each frequency, and show a rough level: the rise read as linear, until the law is known."""
     readings: list[ReadingTaken] = []
     for frequency_hz in frequencies_hz.tolist():
         yield from set_frequency(frequency_hz)
         yield from settle(settle_s)
-        readings.append((yield from read_meter("calibration")))
+        reading = yield from _read(tally)
+        readings.append(reading)
+        rise_v = abs(_volts(reading) - float(np.mean(quiet_v)))
+        rough_db = 20 * float(np.log10(rise_v)) if rise_v else None
+        yield from tell(LevelTaken(reading.index, frequency_hz, rough_db, used=False))
     return readings
 
 
 def _strongest(quiet_v: np.ndarray, readings: list[ReadingTaken]) -> tuple[float, float]:
     """Give the frequency whose reading lies farthest from the quiet one, and that distance in volts."""
     rise_v, frequency_hz = max(
-        (abs(_value(reading.value) - float(np.mean(quiet_v))), reading.frequency_hz or 0.0) for reading in readings
+        (abs(_volts(reading) - float(np.mean(quiet_v))), reading.frequency_hz or 0.0) for reading in readings
     )
     return frequency_hz, rise_v
 
@@ -97,7 +133,7 @@ def _powers(level_dbm: float) -> np.ndarray:
     return np.arange(level_dbm, level_dbm - DEPTH_DB - STEP_DB / 2, -STEP_DB)
 
 
-def _step_source(level_dbm: float, settle_s: float) -> Generator[Request, Any, np.ndarray]:
+def _step_source(tally: _Tally, level_dbm: float, settle_s: float) -> Generator[Request, Any, np.ndarray]:
     """Read each step going down and again coming back up, so that slow drift cancels; volts, shape (2, n)."""
     powers_dbm = _powers(level_dbm)
     volts = np.empty((2, powers_dbm.size))
@@ -105,8 +141,7 @@ def _step_source(level_dbm: float, settle_s: float) -> Generator[Request, Any, n
         for step in order:
             yield from set_power(float(powers_dbm[step]))
             yield from settle(settle_s)
-            reading = yield from read_meter("calibration")
-            volts[way, step] = _value(reading.value)
+            volts[way, step] = _volts((yield from _read(tally)))
     return volts
 
 
@@ -132,10 +167,5 @@ def _noise_v(quiet_v: np.ndarray, steps_v: np.ndarray) -> np.ndarray:
     return noise_v
 
 
-def _value(value: float | None) -> float:
-    if value is None:
-        raise SequenceError(
-            "The meter gave no reading while the detector's law was learnt (overload or not a number); "
-            "lower the source level or give the meter a higher range."
-        )
-    return value
+def _volts(reading: ReadingTaken) -> float:
+    return float("nan") if reading.value is None else reading.value

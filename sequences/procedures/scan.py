@@ -17,7 +17,7 @@ from sequences.events import Notice, PartialFit, Progress, ReadingTaken
 from sequences.numerics.level_laws import LinearLaw, SquareLaw
 from sequences.numerics.next_reading import Finished, ScanGoal, Search, begin, choose, current_fit, observe, progress
 from sequences.numerics.passband import PassbandFit
-from sequences.procedures.calibration import calibrate
+from sequences.procedures.calibration import SHARE_OF_SCAN, calibrate
 from sequences.procedures.scan_figures import scan_figures
 from sequences.procedures.scan_log import Level, ScanLog
 from sequences.procedures.settling import (
@@ -139,6 +139,7 @@ class _Course:
     settings: ScanSettings
     log: ScanLog
     settle_s: float
+    progress_from: float = 0.0
     settled: bool = False
     doubts: list[str] = field(default_factory=list)
     began_s: float | None = None
@@ -183,6 +184,7 @@ def _learn_law(course: _Course) -> Steps:
     calibration = yield from calibrate(settings.start_hz, settings.stop_hz, settings.level_dbm, course.settle_s)
     course.log.law = calibration.law
     course.log.readings = calibration.readings
+    course.progress_from = SHARE_OF_SCAN
     yield from set_power(calibration.scan_power_dbm)
     if settings.readings is None:
         for reading in calibration.over_sweep:
@@ -288,7 +290,8 @@ def _read_at(course: _Course, frequency_hz: float) -> Generator[Request, Any, Re
 def _show_progress(course: _Course, reading: ReadingTaken, done: float, text: str) -> Steps:
     elapsed_s = reading.time_s - (course.began_s or 0.0)
     course.shown_s = reading.time_s
-    yield from tell(Progress(done, elapsed_s * (1 - done) / done if done > 0 else None, text))
+    overall = course.progress_from + (1 - course.progress_from) * done
+    yield from tell(Progress(overall, elapsed_s * (1 - done) / done if done > 0 else None, text))
 
 
 def _show_fit(course: _Course, reading: ReadingTaken, fit: PassbandFit) -> Steps:
