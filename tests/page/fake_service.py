@@ -56,17 +56,18 @@ def scripted_level_db(frequency_hz: float, centre_hz: float, width_hz: float) ->
     return -12.0 - 10 * math.log10(1 + (2 * (frequency_hz - centre_hz) / width_hz) ** 2)
 
 
-def scripted_result(readings: int, *, doubts: tuple[str, ...] = ()) -> Json:
-    """Give the figures that the fake claims to have found."""
+def scripted_result(readings: int, off_hz: float, doubts: tuple[str, ...] = ()) -> Json:
+    """Give the figures that the fake claims to have found: a circuit so far off 60 kHz."""
     frequency_hz = [56_000.0 + 40 * step for step in range(201)]
+    centre_hz = 60_000 + off_hz
     return {
         "model": "single circuit",
-        "peak_hz": 60_021.4,
+        "peak_hz": centre_hz - 2.3,
         "peak_sigma_hz": 3.1,
-        "centre_hz": 60_023.7,
+        "centre_hz": centre_hz,
         "centre_sigma_hz": 4.4,
-        "lower_3db_hz": 59_013.2,
-        "upper_3db_hz": 61_034.2,
+        "lower_3db_hz": centre_hz - 1_010.5,
+        "upper_3db_hz": centre_hz + 1_010.5,
         "width_3db_hz": 2_021.0,
         "width_3db_sigma_hz": 13.0,
         "width_6db_hz": 3_492.0,
@@ -80,7 +81,7 @@ def scripted_result(readings: int, *, doubts: tuple[str, ...] = ()) -> Json:
         "doubts": list(doubts),
         "curve": {
             "frequency_hz": frequency_hz,
-            "level_db": [scripted_level_db(each, 60_023.7, 2_021.0) for each in frequency_hz],
+            "level_db": [scripted_level_db(each, centre_hz, 2_021.0) for each in frequency_hz],
             "sigma_db": [0.15] * len(frequency_hz),
         },
     }
@@ -105,6 +106,7 @@ class FakeBench:
         ]
     )
     pace_s: float = 0.002
+    off_hz: float = 23.7
     readings_when_chosen: int = 24
     doubts: tuple[str, ...] = ()
     fail_with: str | None = None
@@ -193,14 +195,14 @@ class FakeBench:
             if self.fail_with is not None and index == count // 2:
                 return self._end(scan, "failed", self.fail_with)
             self._read(scan, index, count)
-        scan["result"] = scripted_result(count, doubts=self.doubts)
+        scan["result"] = scripted_result(count, self.off_hz, self.doubts)
         return self._end(scan, "completed", "The scan is complete.")
 
     def _read(self, scan: Json, index: int, count: int) -> None:
         settings = scan["settings"]
         share = index / (count - 1) if settings["readings"] else (index * 0.618034) % 1
         frequency_hz = settings["start_hz"] + share * (settings["stop_hz"] - settings["start_hz"])
-        level_db = scripted_level_db(frequency_hz, 60_023.7, 2_021.0) + 0.1 * math.sin(12.9 * index)
+        level_db = scripted_level_db(frequency_hz, 60_000 + self.off_hz, 2_021.0) + 0.1 * math.sin(12.9 * index)
         spoiled = index == self.spoil_reading
         reading = {
             "index": index,
@@ -216,7 +218,7 @@ class FakeBench:
         self.emit(scan, "ReadingTaken", **reading, role="meter", value=value, unit="V")
         self.emit(scan, "LevelTaken", reading_index=index, frequency_hz=frequency_hz, level_db=level, used=not spoiled)
         if index >= count // 3 and index % 4 == 0:
-            self.emit(scan, "PartialFit", figures=scripted_result(index + 1))
+            self.emit(scan, "PartialFit", figures=scripted_result(index + 1, self.off_hz))
         done = (index + 1) / count
         self.emit(scan, "Progress", done=done, remaining_s=(count - index) * 0.2, text=f"Reading {index + 1}")
 

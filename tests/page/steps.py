@@ -17,10 +17,10 @@ def result_table(page: Page) -> Locator:
     return page.get_by_role("table", name="Result of the scan")
 
 
-def wait_for_result(page: Page) -> None:
+def wait_for_result(page: Page, *, longest_ms: float = 10_000) -> None:
     """Wait until a completed scan is in view."""
-    expect(result_table(page)).to_be_visible()
-    expect(page.locator("#run")).to_be_hidden()
+    expect(result_table(page)).to_be_visible(timeout=longest_ms)
+    expect(page.locator("#run")).to_be_hidden(timeout=longest_ms)
 
 
 def result_row(page: Page, name: str) -> list[str]:
@@ -30,7 +30,7 @@ def result_row(page: Page, name: str) -> list[str]:
 
 def expect_readings_on_chart(page: Page, count: int) -> None:
     """Wait until the chart's description counts so many readings."""
-    expect(page.locator("#chart-plot")).to_have_attribute("aria-label", re.compile(rf": {count} readings\."))
+    expect(page.locator("#chart-plot")).to_have_attribute("aria-label", re.compile(rf": {count} readings[.,]"))
 
 
 def scan_times(page: Page, times: int) -> None:

@@ -34,12 +34,14 @@ def test_an_even_sweep_sends_its_number_of_readings(page: Page, fake: Fake) -> N
 
 def test_a_scan_may_stop_at_an_uncertainty_of_the_centre(page: Page, fake: Fake) -> None:
     """A decimal comma is a decimal point."""
-    page.get_by_label("Stop when the centre is known to").fill("0,5")
+    page.get_by_label("Stop when the centre is known to").fill("0,5 %")
+    page.get_by_label("Source level").fill("-55.5 dBm")
 
     start_scan(page)
     wait_for_result(page)
 
     assert fake.bench.scans[0]["order"]["until_centre_percent"] == 0.5
+    assert fake.bench.scans[0]["order"]["level_dbm"] == -55.5
 
 
 @pytest.mark.parametrize(

@@ -65,7 +65,7 @@ def test_readings_and_the_fit_so_far_show_while_the_scan_runs(page: Page, fake: 
 
     start_scan(page)
 
-    expect(page.locator("#run-text")).to_have_text("Reading 14, a few seconds left")
+    expect(page.locator("#run-text")).to_have_text("Reading 14 a few seconds left")
     expect(page.get_by_role("progressbar")).to_have_js_property("value", 14 / 24)
     expect(page.get_by_text("Centre, so far")).to_be_visible()
     expect(page.get_by_role("banner").get_by_text("Output is on")).to_be_visible()

@@ -92,12 +92,12 @@ def test_a_service_that_goes_away_is_told_and_the_page_goes_on_when_it_is_back(p
     fake.bench.closing.set()
     page.route("**/api/**", lambda route: route.abort())
 
-    expect(page.locator("#banners")).to_contain_text("The service is out of reach.")
+    expect(page.locator("#urgent")).to_contain_text("The service is out of reach.")
     expect(page.get_by_role("banner").get_by_text("Output not known")).to_be_visible()
     expect(page.get_by_role("table", name="Result of the scan")).to_be_visible()
     fake.bench.closing.clear()
     page.unroute("**/api/**")
-    expect(page.locator("#banners")).not_to_contain_text("out of reach")
+    expect(page.locator("#urgent")).not_to_contain_text("out of reach")
     expect(page.get_by_role("banner").get_by_text("Output is off")).to_be_visible()
 
 

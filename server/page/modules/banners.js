@@ -13,7 +13,8 @@ import { byId, make, symbol } from "./dom.js";
  */
 
 export function createBanners() {
-  const host = byId("banners", HTMLElement);
+  const urgent = byId("urgent", HTMLElement);
+  const calm = byId("banners", HTMLElement);
   /** @type {Map<BannerName, {key: string, element: HTMLElement}>} */
   const shown = new Map();
 
@@ -35,7 +36,8 @@ export function createBanners() {
       if (shown.get(name)?.key === key) return;
       clear(name);
       const element = banner(content);
-      host.append(element);
+      // What concerns the output or the service stays in sight wherever the page is scrolled to.
+      (name === "connection" || name === "run" ? urgent : calm).append(element);
       shown.set(name, { key, element });
     },
   };

@@ -19,13 +19,16 @@ const OUTPUT = Object.freeze({
 });
 
 /**
- * @param {() => void} onOutputOff
+ * @param {{outputOff: () => void, lookAgain: () => void}} actions
  */
-export function createBenchStrip(onOutputOff) {
+export function createBenchStrip(actions) {
   const list = byId("instruments", HTMLElement);
+  const full = byId("bench-list", HTMLElement);
+  const look = byId("look-again", HTMLButtonElement);
   const output = byId("output", HTMLElement);
   const mode = byId("mode", HTMLElement);
-  byId("output-off", HTMLButtonElement).addEventListener("click", onOutputOff);
+  byId("output-off", HTMLButtonElement).addEventListener("click", actions.outputOff);
+  look.addEventListener("click", actions.lookAgain);
 
   /** @param {keyof typeof OUTPUT} state */
   const showOutput = (state) => {
@@ -40,6 +43,7 @@ export function createBenchStrip(onOutputOff) {
     show(bench) {
       setText(mode, bench.mode === "practice" ? "Practice bench" : "Real bench");
       fill(list, ...instruments(bench.instruments));
+      fill(full, bench.instruments.length > 0 && make("ul", { class: "bench-list" }, ...bench.instruments.map(fullEntry)));
       showOutput(bench.output_on === null ? "unknown" : bench.output_on ? "on" : "off");
     },
     /** The service is out of reach: what was known of the bench no longer holds. */
@@ -77,5 +81,19 @@ function instrument({ role, address, identity, state, detail }) {
     make("span", { class: "instrument__role" }, role),
     make("span", { class: "instrument__word" }, word),
     make("span", { class: "instrument__says" }, state === "ready" ? says : (detail ?? says)),
+  );
+}
+
+/** @param {Instrument} each */
+function fullEntry({ role, address, identity, state, detail }) {
+  const { symbol: picture, word } = STATES[state] ?? { symbol: "missing", word: state };
+  return make(
+    "li",
+    {},
+    make("strong", {}, role),
+    make("span", { class: "tag" }, symbol(picture), word),
+    make("p", {}, identity ?? "has not said what it is"),
+    make("p", {}, address),
+    detail && make("p", {}, detail),
   );
 }

@@ -17,6 +17,9 @@ import { UNITS, unitOfFrequency } from "./units.js";
  * @property {boolean} fromPeak draw each curve's own peak as zero
  */
 
+/** How far above the foot of the chart, as a share of its height, a reading without a level is marked. */
+const FLOOR = 0.03;
+
 /** @type {Scene} */
 const EMPTY = Object.freeze({ curves: [], edgesHz: null, nominalHz: null, fromPeak: false });
 
@@ -51,10 +54,11 @@ export async function createChart(bokeh, host) {
   const draw = () => {
     due = false;
     const zero = references(scene);
-    curves.forEach((curve, place) => curve.show(scene.curves[place] ?? null, unitHz(), zero[place] ?? 0));
     figure.below[0].axis_label = `Frequency, ${unitOfScene(scene).name}`;
     figure.left[0].axis_label = scene.fromPeak ? "Level from the peak, dB" : "Level, dB";
     if (!zoomed) look(frame());
+    const floor = y.start + (y.end - y.start) * FLOOR;
+    curves.forEach((curve, place) => curve.show(scene.curves[place] ?? null, unitHz(), zero[place] ?? 0, floor));
     marks.show(scene.curves[0]?.result ?? null, scene.nominalHz, unitHz(), zero[0] ?? 0);
   };
 
@@ -62,6 +66,7 @@ export async function createChart(bokeh, host) {
   paint();
   watchTheme(paint);
   await bokeh.Plotting.show(figure, host);
+  leaveTabOrder(host);
 
   return {
     /**
@@ -101,6 +106,17 @@ export async function createChart(bokeh, host) {
 }
 
 /** @typedef {Awaited<ReturnType<typeof createChart>>} Chart */
+
+/**
+ * The library lets its drawing take the focus, where no key does anything. The slider under the chart is for keys.
+ * @param {ParentNode} root
+ */
+function leaveTabOrder(root) {
+  for (const element of root.querySelectorAll("*")) {
+    if (element instanceof HTMLElement && element.tabIndex >= 0) element.tabIndex = -1;
+    if (element.shadowRoot) leaveTabOrder(element.shadowRoot);
+  }
+}
 
 /** @param {any} bokeh */
 function makeFigure(bokeh) {

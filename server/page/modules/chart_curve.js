@@ -9,6 +9,7 @@ import { CURVE_STYLES } from "./chart_theme.js";
 /**
  * @typedef {object} Curve
  * @property {Reading[]} readings those with a level and a frequency
+ * @property {Reading[]} silent those that gave no level
  * @property {Result | null} result
  */
 
@@ -37,11 +38,14 @@ export function createCurve(bokeh, figure, place) {
      * @param {Curve | null} curve
      * @param {number} unitHz
      * @param {number} referenceDb
+     * @param {number} floorDb where readings without a level are marked
      */
-    show(curve, unitHz, referenceDb) {
+    show(curve, unitHz, referenceDb, floorDb) {
       const readings = curve?.readings ?? [];
       taken.data = pointsOf(readings.filter(({ used }) => used), unitHz, referenceDb);
-      aside.data = pointsOf(readings.filter(({ used }) => !used), unitHz, referenceDb);
+      const { x, y } = pointsOf(readings.filter(({ used }) => !used), unitHz, referenceDb);
+      const silent = (curve?.silent ?? []).map((reading) => Number(reading.frequency_hz) / unitHz);
+      aside.data = { x: [...x, ...silent], y: [...y, ...silent.map(() => floorDb)] };
       points.glyph.size = readings.length > DENSE ? 4 : 8;
       fit.data = fitOf(curve?.result ?? null, unitHz, referenceDb);
     },

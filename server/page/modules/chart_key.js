@@ -5,7 +5,7 @@ import { CURVE_STYLES } from "./chart_theme.js";
 
 /**
  * @typedef {object} KeyEntry
- * @property {"reading" | "aside" | "fit" | "centre" | "edges" | "nominal"} sample
+ * @property {"reading" | "aside" | "fit" | "curve" | "centre" | "edges" | "nominal"} sample
  * @property {number} [curve] which of the curve styles it wears
  * @property {string} text
  * @property {(() => void) | null} [remove] takes the curve off the chart
@@ -22,7 +22,7 @@ export function showKey(entries) {
 function entry({ sample, curve = 0, text, remove }) {
   return make(
     "span",
-    { class: "key" },
+    { class: sample === "curve" ? "key key--curve" : "key" },
     picture(sample, curve),
     make("span", {}, text),
     remove && make("button", { type: "button", class: "button button--small", onclick: remove, "aria-label": `Take ${text} off the chart` }, "Remove"),
@@ -61,6 +61,8 @@ const SAMPLES = Object.freeze({
   aside: () => '<path d="M14 4l8 8M22 4l-8 8" stroke="currentColor" stroke-width="2"/>',
   fit: (_marker, dash) =>
     `<rect x="0" y="3" width="36" height="10" fill="currentColor" opacity=".22"/><path d="M0 8h36" stroke="currentColor" stroke-width="2.5" stroke-dasharray="${dash}"/>`,
+  curve: (marker, dash) =>
+    `<path d="M0 8h36" stroke="currentColor" stroke-width="2.5" stroke-dasharray="${dash}"/><g fill="var(--sheet)" stroke="currentColor" stroke-width="1.8">${MARKERS[marker]}</g>`,
   centre: () => '<path d="M18 0v16" stroke="currentColor" stroke-width="2" stroke-dasharray="4 2.5"/>',
   edges: () => '<path d="M7 8h22" stroke="currentColor" stroke-width="2"/><path d="M7 3l4 5-4 5-4-5zM29 3l4 5-4 5-4-5z" fill="var(--sheet)" stroke="currentColor" stroke-width="1.8"/>',
   nominal: () => '<path d="M18 0v16" stroke="currentColor" stroke-width="1.8" stroke-dasharray="1.5 3"/>',

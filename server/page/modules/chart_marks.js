@@ -8,6 +8,9 @@ import { frequencyText, widthText } from "./units.js";
 /** A response is "3 dB down" at half power: 10 log10(2). */
 const HALF_POWER_DB = 3.0103;
 
+/** About how wide a letter of the labels is. */
+const LETTER_PX = 7.6;
+
 /**
  * Add the marks to a figure; they stay unseen until `show` is given something to mark.
  * @param {any} bokeh
@@ -35,8 +38,8 @@ export function createMarks(bokeh, figure) {
       edges.data = edgePoints(result, unitHz, referenceDb);
       place(centre, result?.centre_hz, unitHz);
       place(nominal, nominalHz, unitHz);
-      placeWidth(widthLabel, result, edges.data, figure.x_range);
-      placeCentre(centreLabel, result, unitHz, figure.x_range);
+      placeWidth(widthLabel, result, edges.data, figure);
+      placeCentre(centreLabel, result, unitHz, figure);
     },
     /** @param {Theme} theme */
     paint(theme) {
@@ -73,48 +76,51 @@ function label(bokeh, options) {
 }
 
 /**
- * The width stands beside the 3 dB point that has more room outside it: the response falls away there.
+ * The width stands outside a 3 dB point: the response falls away there.
  * @param {any} text
  * @param {Result | null} result
  * @param {{x: number[], y: number[]}} edges
- * @param {any} range
+ * @param {any} figure
  */
-function placeWidth(text, result, edges, range) {
+function placeWidth(text, result, edges, figure) {
   const [left, right] = edges.x;
   const known = left !== undefined && right !== undefined && typeof result?.width_3db_hz === "number";
   if (known) {
-    const rightwards = range.end - right >= left - range.start;
-    text.setv({
-      x: rightwards ? right : left,
-      y: edges.y[0],
-      x_offset: rightwards ? 14 : -14,
-      text_align: rightwards ? "left" : "right",
-      text: widthText(result.width_3db_hz, result.width_3db_sigma_hz),
-    });
-  }
-  text.visible = known;
+    const words = widthText(result.width_3db_hz, result.width_3db_sigma_hz);
+    put(text, words, { left, right, gap: 14 }, figure);
+    text.y = edges.y[0];
+  } else text.visible = false;
 }
 
 /**
- * The centre stands at the foot of its line, on the side with more room.
+ * The centre stands at the foot of its line.
  * @param {any} text
  * @param {Result | null} result
  * @param {number} unitHz
- * @param {any} range
+ * @param {any} figure
  */
-function placeCentre(text, result, unitHz, range) {
+function placeCentre(text, result, unitHz, figure) {
   const known = typeof result?.centre_hz === "number";
   if (known) {
     const x = Number(result.centre_hz) / unitHz;
-    const rightwards = x <= (range.start + range.end) / 2;
-    text.setv({
-      x,
-      x_offset: rightwards ? 7 : -7,
-      text_align: rightwards ? "left" : "right",
-      text: frequencyText(result.centre_hz, result.centre_sigma_hz),
-    });
-  }
-  text.visible = known;
+    put(text, frequencyText(result.centre_hz, result.centre_sigma_hz), { left: x, right: x, gap: 7 }, figure);
+  } else text.visible = false;
+}
+
+/**
+ * Put a text beside a place, on the right if it fits there, else on the left, else nowhere: the figures below hold it.
+ * @param {any} text
+ * @param {string} words
+ * @param {{left: number, right: number, gap: number}} place
+ * @param {any} figure
+ */
+function put(text, words, { left, right, gap }, figure) {
+  const range = figure.x_range;
+  const pixels = figure.inner_width / (range.end - range.start);
+  const need = words.length * LETTER_PX + gap;
+  const rightwards = (range.end - right) * pixels > need;
+  text.visible = rightwards || (left - range.start) * pixels > need;
+  text.setv({ x: rightwards ? right : left, x_offset: rightwards ? gap : -gap, text_align: rightwards ? "left" : "right", text: words });
 }
 
 /**

@@ -140,7 +140,7 @@ function read(target, range, fields, detector) {
   if (target === null) return null;
   const ends = range.read();
   const level = readLevel(fields.level, target);
-  const settle = bounded(fields.settle, 0, LONGEST_SETTLE_MS, `Settle must be from 0 to ${trimmed(LONGEST_SETTLE_MS)} ms.`);
+  const settle = bounded(fields.settle, 0, LONGEST_SETTLE_MS, `Settle must be from 0 to ${trimmed(LONGEST_SETTLE_MS)} ms.`, "ms");
   const even = chosenRadio("frequencies") === "even";
   const readings = even ? readCount(fields.readings) : null;
   const until = even ? null : readUntil(fields.until);
@@ -154,7 +154,7 @@ function read(target, range, fields, detector) {
  * @returns {number | null}
  */
 function readLevel(field, target) {
-  const level = parseNumber(field.input.value);
+  const level = parseNumber(field.input.value, "dBm");
   if (level === null) return field.refuse(`Source level must be a number of dBm such as ${signed(target.level_dbm, "dBm", 0)}.`);
   if (level > target.max_level_dbm) return field.refuse(`Source level must be at most ${ceilingText(target)} for this hookup.`);
   return level;
@@ -176,7 +176,7 @@ function readCount(field) {
  */
 function readUntil(field) {
   if (field.input.value.trim() === "") return null;
-  return bounded(field, 0.01, 50, "The share of the width must be from 0.01 to 50 %, or left empty.") ?? undefined;
+  return bounded(field, 0.01, 50, "The share of the width must be from 0.01 to 50 %, or left empty.", "%") ?? undefined;
 }
 
 /**
@@ -184,10 +184,11 @@ function readUntil(field) {
  * @param {number} lowest
  * @param {number} highest
  * @param {string} sentence
+ * @param {string} [unit]
  * @returns {number | null}
  */
-function bounded(field, lowest, highest, sentence) {
-  const value = parseNumber(field.input.value);
+function bounded(field, lowest, highest, sentence, unit = "") {
+  const value = parseNumber(field.input.value, unit);
   return value === null || value < lowest || value > highest ? field.refuse(sentence) : value;
 }
 

@@ -4,7 +4,7 @@ import { csvAddress, jsonAddress } from "./api.js";
 import { byId, fill, make, symbol } from "./dom.js";
 import { CURVE_STYLES, MOST_CURVES } from "./chart_theme.js";
 import { frequencyText, widthText } from "./units.js";
-import { counted, endingWords, moment } from "./words.js";
+import { capital, counted, endingWords, moment } from "./words.js";
 
 /** @typedef {import("./types.js").ScanSummary} ScanSummary */
 
@@ -84,7 +84,7 @@ function refocus(list, control) {
 function item(scan, onChart, actions) {
   const id = String(scan.id);
   const place = onChart.indexOf(id);
-  const title = make("a", { class: "kept__open", href: `#/scans/${encodeURIComponent(id)}`, "data-control": `open ${id}`, "aria-current": place === 0 && "true" }, scan.target_name);
+  const title = make("a", { class: "kept__open", href: `#/scans/${encodeURIComponent(id)}`, "data-control": `open ${id}`, "aria-current": place === 0 && "true" }, capital(scan.target_name));
   title.addEventListener("click", (event) => {
     event.preventDefault();
     actions.open(id);

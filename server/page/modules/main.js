@@ -15,6 +15,7 @@ import { readPlace, watchPlace, writePlace } from "./router.js";
 import { createScanView } from "./scan_view.js";
 import { listenForShortcuts } from "./shortcuts.js";
 import { createSituation } from "./situation.js";
+import { watchStripHeight } from "./strip_height.js";
 import { endingWords } from "./words.js";
 
 /** @typedef {import("./types.js").Bench} Bench */
@@ -24,7 +25,7 @@ const client = await clientName();
 const api = createApi(client);
 const announce = createAnnouncer();
 const banners = createBanners();
-const strip = createBenchStrip(outputOff);
+const strip = createBenchStrip({ outputOff, lookAgain });
 const form = createForm({ onScan: scan, onTarget: () => view.refresh() });
 const kept = createKeptList({ open: (id) => open(id, []), overlay });
 const desk = createDesk(api, { onArranged, onFolded, onEvent, onEnded, onTrouble: (error) => kept.fail(sentence(error)) });
@@ -43,9 +44,13 @@ const view = createScanView({
 const situation = createSituation({ strip, banners, form, desk, takeOver, lookAgain, announce });
 
 listenForShortcuts({ scan: () => form.submit(), stop: () => desk.running() !== null && stop(), outputOff });
+watchStripHeight();
 setUpKeysDialog();
 watchPlace(({ scan: id, over }) => id !== null && open(id, over));
 view.show({ record: null, overlays: [], otherRuns: false });
+
+/** Whether a scan has been in view: the first that is found running at the start is brought under the eye. */
+let seen = false;
 
 const live = openLive(client, { onItems, onOpen, onLost: situation.lost });
 sleepWhenHidden();
@@ -86,6 +91,10 @@ function onArranged() {
   const overlays = desk.overlays();
   const otherRuns = running !== null && running.id !== record?.id;
   view.show({ record, overlays, otherRuns });
+  if (record !== null && !seen) {
+    seen = true;
+    if (record.ending === null) view.reveal();
+  }
   const ids = [record, ...overlays].filter((each) => each !== null).map(({ id }) => String(id));
   kept.mark(ids);
   writePlace({ scan: ids[0] ?? null, over: ids.slice(1) });

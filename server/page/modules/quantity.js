@@ -20,10 +20,13 @@ export function parseFrequency(text) {
 
 /**
  * @param {string} text
+ * @param {string} [unit] which may stand after the number
  * @returns {number | null} null where it is no number
  */
-export function parseNumber(text) {
-  const bare = text.replace(/[\s\u202f\u00a0]/g, "");
+export function parseNumber(text, unit = "") {
+  const whole = text.replace(/[\s\u202f\u00a0]/g, "");
+  const ends = unit !== "" && whole.toLowerCase().endsWith(unit.toLowerCase());
+  const bare = ends ? whole.slice(0, -unit.length) : whole;
   const match = NUMBER.exec(bare);
   if (match === null) return null;
   const size = Number((match[2] ?? "").replace(",", "."));

@@ -65,7 +65,7 @@ function row(reading) {
 }
 
 /** @param {Reading} reading */
-function remark({ mark, level_db: level, used }) {
+function remark({ mark, purpose, used }) {
   if (mark !== "good") return mark;
-  return level !== null && !used ? "not used" : "";
+  return purpose === "scan" && !used ? "not used" : "";
 }

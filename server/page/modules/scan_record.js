@@ -112,10 +112,13 @@ export function plottedReadings(record) {
 }
 
 /**
- * The readings that should have given a level and did not, or whose level was set aside.
+ * The readings that should have given a level and did not, or whose level was set aside. The latest of a running scan
+ * is not among them: its level is still to come.
  * @param {ScanRecord} record
  * @returns {Reading[]}
  */
 export function unusedReadings(record) {
-  return [...record.readings.values()].filter((reading) => reading.mark !== "good" || (reading.level_db !== null && !reading.used));
+  const all = [...record.readings.values()];
+  const judged = record.ending === null ? all.slice(0, -1) : all;
+  return judged.filter(({ purpose, mark, used }) => !used && (purpose === "scan" || mark !== "good"));
 }

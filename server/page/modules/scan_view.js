@@ -10,7 +10,7 @@ import { resultSentence, showResult } from "./result.js";
 import { plottedReadings, unusedReadings } from "./scan_record.js";
 import { showSettings } from "./settings_list.js";
 import { settingText } from "./units.js";
-import { counted, endingWords, moment, timeLeft } from "./words.js";
+import { capital, counted, endingWords, moment, timeLeft } from "./words.js";
 
 /** @typedef {import("./scan_record.js").ScanRecord} ScanRecord */
 /** @typedef {import("./types.js").Target} Target */
@@ -98,7 +98,7 @@ function showHead({ record, otherRuns }, actions) {
     setText(title, "No scan in view");
     setText(subtitle, "Set one up and press Scan, or open a kept one.");
   } else {
-    setText(title, record.targetName);
+    setText(title, capital(record.targetName));
     setText(subtitle, `${record.receiver}, scan ${record.id}, ${moment(record.startedUtc)}`);
     if (record.ending !== null) buttons.push(...keptButtons(record, actions));
   }
@@ -129,14 +129,16 @@ function showRun(record) {
   const bar = byId("run-progress", HTMLProgressElement);
   if (record.progress === null) bar.removeAttribute("value");
   else bar.value = record.progress.done;
-  setText(byId("run-text", HTMLElement), runWords(record));
+  const { done, left } = runWords(record);
+  setText(byId("run-done", HTMLElement), done);
+  setText(byId("run-left", HTMLElement), left);
 }
 
 /** @param {ScanRecord} record */
 function runWords({ progress, readings, notices }) {
-  const notice = notices.at(-1);
-  if (progress === null) return notice ?? (readings.size === 0 ? "Starting" : `${counted(readings.size, "reading")} taken`);
-  return `${progress.text}, ${timeLeft(progress.remaining_s)}`;
+  if (progress !== null) return { done: progress.text, left: timeLeft(progress.remaining_s) };
+  const done = readings.size === 0 ? "Starting" : `${counted(readings.size, "reading")} taken`;
+  return { done, left: notices.at(-1) ?? "" };
 }
 
 /** @param {ScanRecord | null} record */
@@ -146,8 +148,7 @@ function showEnding(record) {
   if (record === null || host.hidden) return;
   const { symbol: picture, word } = endingWords(record.ending);
   host.dataset.ending = record.ending ?? "";
-  const title = word.charAt(0).toUpperCase() + word.slice(1);
-  fill(host, symbol(picture), make("p", {}, make("strong", {}, title), ` ${record.endingText ?? ""}`));
+  fill(host, symbol(picture), make("p", {}, make("strong", {}, capital(word)), ` ${record.endingText ?? ""}`));
 }
 
 /**
@@ -159,7 +160,11 @@ function showEnding(record) {
  */
 function chartContent(record, overlays, target, actions) {
   if (record === null) return emptyContent(target);
-  const curves = [record, ...overlays].map((each) => ({ readings: plottedReadings(each), result: each.result }));
+  const curves = [record, ...overlays].map((each) => ({
+    readings: plottedReadings(each),
+    silent: unusedReadings(each).filter(({ level_db: level, frequency_hz: hz }) => level === null && hz !== null),
+    result: each.result,
+  }));
   const ends = [record, ...overlays].map(({ settings }) => edgesOf(settings)).filter((edges) => edges !== null);
   const lows = ends.map(({ startHz }) => startHz);
   const highs = ends.map(({ stopHz }) => stopHz);
@@ -203,7 +208,8 @@ function nominalKey(target) {
  */
 function describe(record, overlays) {
   const over = overlays.map((each) => `${each.targetName}, scan ${each.id}`).join("; ");
-  const taken = counted(plottedReadings(record).length, "reading");
+  const aside = unusedReadings(record).length;
+  const taken = `${counted(plottedReadings(record).length, "reading")}${aside > 0 ? `, ${aside} not used` : ""}`;
   return `Level against frequency of ${record.targetName}: ${taken}. ${resultSentence(record.result)}${over === "" ? "" : ` Laid over it: ${over}.`}`;
 }
 
@@ -236,12 +242,10 @@ function keyOf(record, overlays, target, actions) {
  * @returns {KeyEntry[]}
  */
 function overlayKey(record, overlays, actions) {
-  return [record, ...overlays].flatMap((each, curve) => {
-    const name = `${CURVE_STYLES[curve]?.letter}: ${each.targetName}, scan ${each.id}, ${moment(each.startedUtc)}`;
-    const remove = curve === 0 ? null : () => actions.removeOverlay(String(each.id));
-    return [
-      { sample: /** @type {const} */ ("reading"), curve, text: "" },
-      { sample: /** @type {const} */ ("fit"), curve, text: name, remove },
-    ];
-  });
+  return [record, ...overlays].map((each, curve) => ({
+    sample: /** @type {const} */ ("curve"),
+    curve,
+    text: `${CURVE_STYLES[curve]?.letter}: ${capital(each.targetName)}, scan ${each.id}, ${moment(each.startedUtc)}`,
+    remove: curve === 0 ? null : () => actions.removeOverlay(String(each.id)),
+  }));
 }

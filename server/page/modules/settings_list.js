@@ -3,7 +3,7 @@
 import { byId, fill, make } from "./dom.js";
 import { edgesOf } from "./form.js";
 import { secondsText, settingText, signed, trimmed } from "./units.js";
-import { lawWords } from "./words.js";
+import { capital, lawWords } from "./words.js";
 
 /** @typedef {import("./types.js").ScanSettings} ScanSettings */
 /** @typedef {import("./types.js").Instrument} Instrument */
@@ -64,6 +64,5 @@ function frequencies({ readings, until_centre_percent: until }) {
  * @returns {[string, string]}
  */
 function instrumentRow({ role, identity, address }) {
-  const name = role.charAt(0).toUpperCase() + role.slice(1);
-  return [name, [identity, address].filter(Boolean).join(" at ") || "–"];
+  return [capital(role), [identity, address].filter(Boolean).join(" at ") || "–"];
 }

@@ -1,6 +1,7 @@
 // Choosing the receiver and the target, and the hookup that goes with it: cautions first.
 
 import { byId, fill, make, symbol } from "./dom.js";
+import { capital } from "./words.js";
 
 /** @typedef {import("./types.js").Target} Target */
 
@@ -19,12 +20,14 @@ export function createTargetChoice(onChoose) {
   const announce = () => {
     const choice = chosen();
     showHookup(choice);
+    // Folded away once read, it opens again for another hookup.
+    byId("hookup", HTMLDetailsElement).open = true;
     if (choice !== null) onChoose(choice);
   };
 
   const listTargets = () => {
     const of = targets.filter((each) => each.receiver === receiver.value);
-    fill(target, ...of.map(({ id, name }) => make("option", { value: id }, name)));
+    fill(target, ...of.map(({ id, name }) => make("option", { value: id }, capital(name))));
   };
 
   receiver.addEventListener("change", () => {

@@ -28,6 +28,13 @@ export function counted(count, one, many = `${one}s`) {
 }
 
 /**
+ * A name as the first word of a line.
+ * @param {string} name
+ * @returns {string}
+ */
+export const capital = (name) => name.charAt(0).toUpperCase() + name.slice(1);
+
+/**
  * A kept moment as local date and time.
  * @param {string} utc
  * @returns {string}

@@ -1,0 +1,52 @@
+"""Take a picture of the page for the README, on the practice bench: `python tests/page/picture.py OUT.png`."""
+
+import argparse
+import shutil
+import tempfile
+from pathlib import Path
+from typing import Literal
+
+from playwright.sync_api import sync_playwright
+
+from tests.page.conftest import CHROMIUM_SWITCHES
+from tests.page.practice import practice_service
+from tests.page.steps import start_scan, wait_for_result
+
+WIDTH, HEIGHT = 1440, 1060
+LONGEST_MS = 120_000
+
+
+def take(out: Path, *, receiver: str, target: str, seed: int, scheme: Literal["light", "dark"]) -> None:
+    """Scan a target and photograph the result."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        practice_service(Path(folder) / "record.sqlite", seed=seed) as address,
+        sync_playwright() as playwright,
+    ):
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=list(CHROMIUM_SWITCHES))
+        page = browser.new_page(viewport={"width": WIDTH, "height": HEIGHT}, color_scheme=scheme)
+        page.goto(address)
+        page.get_by_label("Receiver").select_option(receiver)
+        page.get_by_label("What to scan").select_option(target)
+        start_scan(page)
+        wait_for_result(page, longest_ms=LONGEST_MS)
+        page.evaluate("scrollTo(0, 0); document.querySelector('#setup').scrollTo(0, 0)")
+        page.wait_for_timeout(500)  # the pictures of a browser without a screen lag a frame behind
+        page.screenshot(path=out)
+        browser.close()
+
+
+def main() -> None:
+    """Read the arguments and take the picture."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("out", type=Path, help="where the PNG goes")
+    parser.add_argument("--receiver", default="Skerry 7")
+    parser.add_argument("--target", default="third IF passband, 2 kHz")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--scheme", choices=("light", "dark"), default="light")
+    given = parser.parse_args()
+    take(given.out, receiver=given.receiver, target=given.target, seed=given.seed, scheme=given.scheme)
+
+
+if __name__ == "__main__":
+    main()
