@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtri, fdtri, stdtrit
 
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
-from sequences.numerics.least_squares import Solution, least_squares
+from sequences.numerics.least_squares import Solution, inverse_information, least_squares
 from sequences.numerics.wording import say_db
 
 DB_PER_E = 10.0 / math.log(10.0)
@@ -193,15 +193,18 @@ class _Steps:
         return bool(self.solution.cost > chdtri(self.freedom, CHANCE_OF_WRONG_ALARM))
 
     def _covariance(self) -> Floats:
-        return self.solution.inverse_information() * self.scatter**2
+        return inverse_information(self.solution.jacobian) * self.scatter**2
 
     def _sigma(self, index: int) -> float:
         """Give a one-sigma of which 1.96 cover 95 %, though the noise be learnt from few readings (Student's t)."""
         return self._of(np.eye(3)[index])
 
     def _of(self, gradient: Floats) -> float:
+        covariance = self._covariance()
+        if not np.isfinite(covariance).all():
+            return math.inf
         widening = float(stdtrit(self.freedom, 0.975)) / 1.959964 if self.learn else 1.0
-        return widening * math.sqrt(float(gradient @ self._covariance() @ gradient))
+        return widening * math.sqrt(float(gradient @ covariance @ gradient))
 
     def _result(self) -> StepFit:
         level, peak, log_width = (float(value) for value in self.solution.parameters)

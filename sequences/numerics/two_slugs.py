@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
-from sequences.numerics.least_squares import Solution, least_squares
+from sequences.numerics.least_squares import Solution, inverse_information, least_squares
 from sequences.numerics.step_and_fit import LEAST_POSITIONS, fit_steps
 from sequences.numerics.wording import say_db
 
@@ -29,6 +29,7 @@ Q_SPREAD = 2.0
 WIDEST_LOG_WIDTH = 8.0
 STIFF = 1e3
 SURE_SIGMAS = 3.0
+EXCLUDED = 12.0
 FINEST_TURN = 0.25
 NEAR_ENOUGH_NUDGES = 1.0
 LONGEST_TURN_NUDGES = 6.0
@@ -196,11 +197,16 @@ class _Fit:
         return float(self.solution.parameters[5])
 
 
+def _likeliest(fits: Sequence[_Fit]) -> _Fit:
+    return min(fits, key=lambda fit: fit.solution.cost)
+
+
 class _Surface:
     """The surface fitted to every reading. Parameters: L, x0, y0, log w, log z, q; a sense of -1 mirrors y.
 
-    The figures bend too much for a covariance to be trusted, so the peak's uncertainty is found by holding it to one
-    side and fitting the rest again: what that costs tells how sure it is (profile likelihood).
+    The surface bends too much for a covariance to be trusted, so the peak's uncertainty is found by holding it to one
+    side and fitting the rest again: what that costs tells how sure it is (profile likelihood). A surface that puts the
+    peak elsewhere, such as the hump of an over-coupled pair for its middle, must be excluded as well.
     """
 
     def __init__(self, goal: SlugGoal, readings: Sequence[SlugReading]) -> None:
@@ -208,7 +214,8 @@ class _Surface:
         self.x = np.array([each.first for each in readings])
         self.y = np.array([each.second for each in readings])
         self.level = np.array([each.level_db for each in readings])
-        self.best = self._fit(None)
+        self.free_fits = self._fits(None)
+        self.best = _likeliest(self.free_fits)
         freedom = max(len(readings) - len(self.best.solution.parameters), 1)
         # Backlash and unequal nudges show as scatter beyond the meter's noise, and count as noise.
         self.scatter = max(1.0, math.sqrt(self.best.solution.cost / freedom))
@@ -238,19 +245,23 @@ class _Surface:
         sigma, rivals = np.zeros(2), []
         for axis in (0, 1):
             for way in (-aside, aside):
-                rival = self._fit((axis, float(self.best.peak[axis]) + way))
+                rival = _likeliest(self._fits((axis, float(self.best.peak[axis]) + way)))
                 worse = max(rival.solution.cost - self.best.solution.cost, 1e-3) / self.scatter**2
                 sigma[axis] = max(sigma[axis], aside / math.sqrt(worse))
                 rivals.append(rival)
-        return sigma, min(rivals, key=lambda rival: rival.solution.cost)
+        elsewhere = [fit for fit in self.free_fits if np.abs(fit.peak - self.best.peak).max() > aside]
+        if elsewhere:
+            rival = _likeliest(elsewhere)
+            if rival.solution.cost - self.best.solution.cost < EXCLUDED * self.scatter**2:
+                return np.maximum(sigma, np.abs(rival.peak - self.best.peak)), rival
+        return sigma, _likeliest(rivals)
 
-    def _fit(self, held: tuple[int, float] | None) -> _Fit:
-        """Fit every kind of surface, the peak held on one axis or free, and give the best."""
+    def _fits(self, held: tuple[int, float] | None) -> list[_Fit]:
+        """Fit every kind of surface, the peak held on one axis or free, from every kind of start."""
         senses = {True: (1.0,), False: (-1.0,), None: (1.0, -1.0)}[self.goal.same_sense]
         # An over-coupled surface's middle lies about a half-width from the hump that reads best, on either side.
         starts = ((0.1, 0.0), (0.8, 0.0), (2.0, 1.0), (2.0, -1.0), (3.0, 2.0), (3.0, -2.0))
-        fits = [_Fit(self._fit_from(sense, q, aside, held), sense) for sense in senses for q, aside in starts]
-        return min(fits, key=lambda fit: fit.solution.cost)
+        return [_Fit(self._fit_from(sense, q, aside, held), sense) for sense in senses for q, aside in starts]
 
     def _fit_from(self, sense: float, q: float, aside: float, held: tuple[int, float] | None) -> Solution:
         best = int(np.argmax(self.level))
@@ -290,7 +301,7 @@ class _Surface:
         return level - DB_PER_E * np.log(size / (1.0 + q) ** 2), slope
 
     def _covariance(self) -> Floats:
-        return self.best.solution.inverse_information() * self.scatter**2
+        return inverse_information(self.best.solution.jacobian) * self.scatter**2
 
     def _refusal(self) -> Doubt | None:
         q, q_sigma = self.best.q, math.sqrt(float(self._covariance()[5, 5]))
@@ -337,7 +348,9 @@ class _Surface:
         ends = (self.x[[0, -1]], self.y[[0, -1]])
         level, slope = self._model(self.best.solution.parameters, *ends, self.best.sense)
         change = slope[1] - slope[0]
-        gain = Estimate(float(level[1] - level[0]), math.sqrt(float(change @ self._covariance() @ change)))
+        covariance = self._covariance()
+        variance = float(change @ covariance @ change) if np.isfinite(covariance).all() else math.inf
+        gain = Estimate(float(level[1] - level[0]), math.sqrt(variance))
         text = (
             f"Both slugs stand on their peak to within {self.goal.tolerance_nudges:g} of a nudge, "
             f"{say_db(gain.value)} up on the start: leave them there."
