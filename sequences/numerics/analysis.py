@@ -6,7 +6,7 @@ import numpy as np
 
 from sequences.numerics import starts
 from sequences.numerics.candidates import PLAIN, Candidate, fit_curve, has_structure, significance
-from sequences.numerics.curves import EqualCircuits, FlatTop, Lopsided
+from sequences.numerics.curves import Array, EqualCircuits, FlatTop, Lopsided
 from sequences.numerics.kinds import fit_kinds
 from sequences.numerics.pops import NO_POPS, Pops, leave_out_pops
 from sequences.numerics.readings import Readings
@@ -106,17 +106,19 @@ def _with_lag(readings: Readings, candidates: list[Candidate]) -> list[Candidate
 
 def _with_drift(readings: Readings, candidates: list[Candidate], effects: Effects) -> list[Candidate]:
     """The kinds fitted with a drifting level, where any likely one shows a sign of it."""
-    least = _best(candidates).score
+    best = _best(candidates)
+    near = [one for one in candidates if one.score < best.score + _RIVAL_WITHIN]
+    plainest = min(near, key=lambda one: (len(one.parameters), one.score))
     late = readings.time - 0.5
-    for one in candidates:
-        if one.score < least + _RIVAL_WITHIN:
-            gained, sigma = significance(one, readings, late)
-            if abs(gained) > _DRIFT_SIGMAS * sigma:
-                break
-    else:
+    if not (_shows_drift(best, readings, late) or (plainest is not best and _shows_drift(plainest, readings, late))):
         return []
     drifting = fit_kinds(readings, starts.outline(readings), Effects(lag=effects.lag, drift=True))
     return [one.less_likely(_UNLIKELY_BEFOREHAND) for one in drifting]
+
+
+def _shows_drift(candidate: Candidate, readings: Readings, late: Array) -> bool:
+    gained, sigma = significance(candidate, readings, late)
+    return abs(gained) > _DRIFT_SIGMAS * sigma
 
 
 def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:

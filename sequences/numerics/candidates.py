@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sequences.numerics.curves import Array, Curve
-from sequences.numerics.least_squares import Solution, inverse_information, least_squares
+from sequences.numerics.least_squares import Solution, least_squares
 from sequences.numerics.readings import Readings
 from sequences.numerics.time_order import Effects
 
@@ -14,6 +14,10 @@ FINEST_NOISE_DB = 1e-3
 
 PLAIN = Effects()
 
+_CLOSE = 1e-3
+"""Squared length of the last step of a fit over the variance: what it leaves undone is far smaller still."""
+
+_LEAST_VARIANCE = 1e-24
 _STRUCTURE_SIGMAS = 3.5
 
 
@@ -87,22 +91,25 @@ def fit_curve(
         hopeless: Give up where the weighted sum of squares is not on its way below this.
     """
     frequency, level, weight, size = readings.frequency_hz, readings.level_db, readings.weight, len(start)
-    column = weight[:, None]
+    column = weight[:, None] if np.ptp(weight) > 0.0 else None
 
     def plain(parameters: Array) -> tuple[Array, Array]:
         fitted, jacobian = curve.level_and_jacobian(parameters, frequency)
-        return (fitted - level) * weight, jacobian * column
+        return weigh(fitted - level, jacobian)
 
     def in_time(parameters: Array) -> tuple[Array, Array]:
         true, jacobian = curve.level_and_jacobian(parameters[:size], frequency)
         fitted, jacobian = effects.apply(readings, true, jacobian, parameters[size:])
-        return (fitted - level) * weight, jacobian * column
+        return weigh(fitted - level, jacobian)
+
+    def weigh(off: Array, jacobian: Array) -> tuple[Array, Array]:
+        return (off, jacobian) if column is None else (off * weight, jacobian * column)
 
     extra = effects.start()
     if extra:
-        solution = least_squares(in_time, np.concatenate((start, extra)), hopeless=hopeless)
+        solution = least_squares(in_time, np.concatenate((start, extra)), tolerance=_CLOSE, hopeless=hopeless)
     else:
-        solution = least_squares(plain, start, hopeless=hopeless)
+        solution = least_squares(plain, start, tolerance=_CLOSE, hopeless=hopeless)
     return _candidate(curve, readings, solution, size, effects)
 
 
@@ -110,8 +117,7 @@ def _candidate(curve: Curve, readings: Readings, solution: Solution, size: int, 
     fitted = len(solution.parameters)
     freedom = len(readings) - fitted
     variance = solution.cost / max(freedom, 1)
-    known = np.isfinite(variance)
-    covariance = solution.inverse_information() * variance if known else np.full((fitted, fitted), np.inf)
+    covariance = solution.inverse_information * max(variance, _LEAST_VARIANCE)
     return Candidate(
         curve,
         solution.parameters[:size],
@@ -129,19 +135,24 @@ def _candidate(curve: Curve, readings: Readings, solution: Solution, size: int, 
 
 def significance(candidate: Candidate, readings: Readings, column: Array) -> tuple[float, float]:
     """Size and sigma of a further linear effect, shape (n,), on top of a fitted curve: a score test, no new fit."""
+    from scipy.linalg.lapack import dposv  # noqa: PLC0415 - keeps scipy out of the start of every command
+
     level, jacobian = candidate.curve.level_and_jacobian(candidate.parameters, readings.frequency_hz)
     if candidate.effects != PLAIN:
         _, jacobian = candidate.effects.apply(readings, level, jacobian, candidate.extra)
-    design = np.column_stack((jacobian, column)) * readings.weight[:, None]
+    design = np.concatenate((jacobian.T, column[None, :])) * readings.weight
     residual = candidate.residual_db * readings.weight
-    inverse = inverse_information(design)
-    if not np.isfinite(inverse[-1, -1]):
+    information = design @ design.T
+    length = np.sqrt(information.diagonal()) + _LEAST_VARIANCE
+    pulls = np.zeros((len(length), 2))
+    pulls[:, 0] = (design @ residual) / length
+    pulls[-1, 1] = 1.0
+    _, found, failed = dposv(information / (length[:, None] * length), pulls)
+    if failed:
         return 0.0, np.inf
-    step = inverse @ (residual @ design)
-    left = residual - design @ step
-    freedom = max(len(residual) - design.shape[1], 1)
-    variance = float(left @ left) / freedom + FINEST_NOISE_DB**2
-    return float(step[-1]), float(np.sqrt(variance * inverse[-1, -1]))
+    left = residual - (found[:, 0] / length) @ design
+    variance = float(left @ left) / max(len(residual) - len(design), 1) + FINEST_NOISE_DB**2
+    return float(found[-1, 0] / length[-1]), float(np.sqrt(variance * found[-1, 1])) / float(length[-1])
 
 
 def has_structure(candidate: Candidate, readings: Readings) -> bool:

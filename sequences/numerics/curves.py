@@ -30,31 +30,20 @@ LEAST_FLAT = -1.5
 """Rounder shoulders than this belong to cascades of circuits, whose curves they repeat."""
 
 
-@dataclass(frozen=True, slots=True)
-class Detuning:
-    """Exact detuning of each frequency, and how it moves with f0; the arrays have shape (..., n).
-
-    `tilted` is u (f/f0 + f0/f) / 2: u again in the narrow band, but of the form in which a skewed pair is exact.
-    """
-
-    u: Array
-    u_by_frequency: Array
-    tilted: Array
-    tilted_by_frequency: Array
-
-
-def _detune(parameters: Array, frequency_hz: Array, *, tilted: bool) -> Detuning:
+def _detune(parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
+    """Exact detuning u and its derivative by f0; both of shape (..., n)."""
     f0 = parameters[..., 0, None]
     per_width = np.exp(-parameters[..., 1, None])
     mirror = f0 / frequency_hz
-    u = (frequency_hz - f0 * mirror) * per_width
-    u_by_frequency = mirror * (-2.0 * per_width)
-    if not tilted:
-        return Detuning(u, u_by_frequency, u, u_by_frequency)
-    ratio = frequency_hz / f0
-    half = 0.5 * per_width
-    up, down = ratio * ratio, mirror * mirror
-    return Detuning(u, u_by_frequency, f0 * (up - down) * half, -(up + 3.0 * down) * half)
+    return (frequency_hz - f0 * mirror) * per_width, mirror * (-2.0 * per_width)
+
+
+def _tilt(parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
+    """Give u (f/f0 + f0/f) / 2, u again in the narrow band but exact for a skewed pair, and its derivative by f0."""
+    f0 = parameters[..., 0, None]
+    half = 0.5 * np.exp(-parameters[..., 1, None])
+    up, down = (frequency_hz / f0) ** 2, (f0 / frequency_hz) ** 2
+    return f0 * (up - down) * half, -(up + 3.0 * down) * half
 
 
 class Curve(ABC):
@@ -91,10 +80,11 @@ class Curve(ABC):
 
 
 def _as_jacobian(rows: tuple[Array, ...]) -> Array:
-    """Put derivatives, each of shape (..., n), side by side as columns without copying them twice."""
-    packed = np.empty((*rows[0].shape[:-1], len(rows), rows[0].shape[-1]))
+    """Put derivatives, each of shape (..., n), side by side as columns, and that by the level, which is one, last."""
+    packed = np.empty((*rows[0].shape[:-1], len(rows) + 1, rows[0].shape[-1]))
     for index, row in enumerate(rows):
         packed[..., index, :] = row
+    packed[..., -1, :] = 1.0
     return packed.swapaxes(-1, -2)
 
 
@@ -124,13 +114,12 @@ class EqualCircuits(Curve):
 
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
-        at = _detune(parameters, frequency_hz, tilted=False)
-        shrink = 2.0 ** (1.0 / self.count) - 1.0
-        scaled = shrink * at.u
-        inverse_power = 1.0 + scaled * at.u
+        u, u_by_frequency = _detune(parameters, frequency_hz)
+        scaled = (2.0 ** (1.0 / self.count) - 1.0) * u
+        inverse_power = 1.0 + scaled * u
         level = parameters[..., -1, None] - self.count * DB_PER_NEPER_OF_POWER * np.log(inverse_power)
         by_u = (-2.0 * self.count * DB_PER_NEPER_OF_POWER) * scaled / inverse_power
-        return level, _as_jacobian((by_u * at.u_by_frequency, -by_u * at.u, np.ones_like(level)))
+        return level, _as_jacobian((by_u * u_by_frequency, -by_u * u))
 
 
 @dataclass(frozen=True)
@@ -166,37 +155,44 @@ class StaggeredCircuits(Curve):
 
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
-        at = _detune(parameters, frequency_hz, tilted=self.skewed)
-        square = at.u * at.u
-        inverse_power = 1.0 + square
-        by_square = np.ones_like(square)
-        by_tilted = np.zeros_like(square)
-        power = square
+        u, u_by_frequency = _detune(parameters, frequency_hz)
+        square = u * u
+        inverse_power, by_square = 1.0 + square, 1.0
         effects = []
+        power = square
         for j in range(2, self.count + 1):
             shape = parameters[..., j, None]
             by_square = by_square + shape * (j * power - 1.0)
             power = power * square
             effects.append(power - square)
             inverse_power = inverse_power + shape * effects[-1]
-        power = np.ones_like(square)
-        for j in range(1, self.count if self.skewed else 1):
-            skew = parameters[..., self.count + j, None]
-            by_square = by_square - skew * at.tilted * (j * power)
-            power = power * square
-            by_tilted = by_tilted + skew * (1.0 - power)
-            effects.append(at.tilted * (1.0 - power))
-            inverse_power = inverse_power + skew * effects[-1]
+        if self.skewed:
+            tilted, tilted_by_frequency = _tilt(parameters, frequency_hz)
+            odd, odd_by_square, factors = self._odd_part(parameters, square)
+            inverse_power = inverse_power + tilted * odd
+            by_square = by_square + tilted * odd_by_square
+            effects += [tilted * factor for factor in factors]
         level = parameters[..., -1, None] - DB_PER_NEPER_OF_POWER * _log_of_positive(inverse_power)
         by_power = -DB_PER_NEPER_OF_POWER / inverse_power
-        by_u = 2.0 * by_square * at.u * by_power
-        by_frequency, by_width = by_u * at.u_by_frequency, by_u * at.u
+        by_u = 2.0 * by_power * by_square * u
+        by_frequency, by_width = by_u * u_by_frequency, -by_u * u
         if self.skewed:
-            by_tilted = by_tilted * by_power
-            by_frequency = by_frequency + by_tilted * at.tilted_by_frequency
-            by_width = by_width + by_tilted * at.tilted
-        rows = (by_frequency, -by_width, *(by_power * effect for effect in effects), np.ones_like(level))
-        return level, _as_jacobian(rows)
+            by_tilted = by_power * odd
+            by_frequency = by_frequency + by_tilted * tilted_by_frequency
+            by_width = by_width - by_tilted * tilted
+        return level, _as_jacobian((by_frequency, by_width, *(by_power * effect for effect in effects)))
+
+    def _odd_part(self, parameters: Array, square: Array) -> tuple[Array, Array, list[Array]]:
+        """Sum of g_j (1 - u^2j), its derivative by u^2, and the factors of the g_j."""
+        odd, by_square, factors = np.zeros_like(square), np.zeros_like(square), []
+        power = np.ones_like(square)
+        for j in range(1, self.count):
+            skew = parameters[..., self.count + j, None]
+            by_square = by_square - (j * skew) * power
+            power = power * square
+            factors.append(1.0 - power)
+            odd = odd + skew * factors[-1]
+        return odd, by_square, factors
 
 
 @dataclass(frozen=True)
@@ -222,53 +218,51 @@ class FlatTop(Curve):
 
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
-        at = _detune(parameters, frequency_hz, tilted=False)
-        limit = np.where((parameters[..., 2] < LEAST_FLAT) | (parameters[..., 2] >= 1.0), np.nan, 0.0)[..., None]
-        by_shape_at_edge, coefficients = self._coefficients(parameters[..., 2])
-        square = at.u * at.u
+        u, u_by_frequency = _detune(parameters, frequency_hz)
+        shape = parameters[..., 2, None]
+        limit = np.where((shape < LEAST_FLAT) | (shape >= 1.0), np.nan, 0.0)
+        by_shape_at_edge, coefficients = self._coefficients(shape)
+        square = u * u
         powers = np.empty((*square.shape[:-1], self.poles // 2 + 1, square.shape[-1]))
         powers[..., -1, :] = 1.0
         for index in range(self.poles // 2 - 1, -1, -1):
             np.multiply(powers[..., index + 1, :], square, out=powers[..., index, :])
-        response, by_square, by_shape = np.moveaxis(coefficients @ powers, -2, 0)
+        found = coefficients @ powers
+        response, by_square, by_shape = found[..., 0, :], found[..., 1, :], found[..., 2, :]
         odd = square if self.poles % 2 else 1.0
-        lift = odd * response * response
-        inverse_power = 1.0 + lift
+        inverse_power = 1.0 + odd * response * response
         level = parameters[..., -1, None] + limit - DB_PER_NEPER_OF_POWER * np.log(inverse_power)
         factor = (-2.0 * DB_PER_NEPER_OF_POWER) * response / inverse_power
-        by_u = factor * at.u * (2.0 * odd * by_square + (response if self.poles % 2 else 0.0))
-        rows = (
-            by_u * at.u_by_frequency,
-            -by_u * at.u,
-            factor * odd * (by_shape - by_shape_at_edge * response),
-            np.ones_like(level),
-        )
-        return level, _as_jacobian(rows)
+        by_u = factor * u * (2.0 * odd * by_square + (response if self.poles % 2 else 0.0))
+        by_shape = factor * odd * (by_shape - by_shape_at_edge * response)
+        return level, _as_jacobian((by_u * u_by_frequency, -by_u * u, by_shape))
 
     def _coefficients(self, shape: Array) -> tuple[Array, Array]:
         """R as a polynomial in u^2 (over u where `poles` is odd), highest power first, scaled to R(1) = 1.
+
+        Args:
+            shape: Shape (..., 1).
 
         Returns:
             The relative derivative of R(1) by the shape before scaling, shape (..., 1); the coefficients of R, of its
             derivative by u^2 and of its derivative by the shape, shape (..., 3, poles // 2 + 1).
         """
-        terms = _chebyshev_terms(self.poles)
-        order = np.arange(len(terms))
-        by_order = shape[..., None] ** order
-        response = terms * by_order
-        by_shape = np.zeros_like(response)
-        by_shape[..., 1:] = terms[1:] * order[1:] * by_order[..., :-1]
-        by_square = np.zeros_like(response)
-        by_square[..., 1:] = response[..., :-1] * (len(terms) - 1 - order[:-1])
-        scale = 1.0 / response.sum(axis=-1, keepdims=True)
-        stacked = np.stack((response, by_square, by_shape), axis=-2) * scale[..., None]
-        return by_shape.sum(axis=-1, keepdims=True) * scale, stacked
+        count = self.poles // 2 + 1
+        by_order = shape ** np.arange(count)
+        found = (_chebyshev_terms(self.poles) @ by_order[..., None])[..., 0].reshape(*shape.shape[:-1], 3, count)
+        at_edge = found.sum(axis=-1)
+        return at_edge[..., 2:] / at_edge[..., :1], found / at_edge[..., :1, None]
 
 
 @lru_cache
 def _chebyshev_terms(poles: int) -> Array:
-    """Coefficients of the Chebyshev polynomial T_n for u^n, u^(n-2), ..."""
-    return np.polynomial.chebyshev.cheb2poly([0.0] * poles + [1.0])[::-1][::2].copy()
+    """What takes 1, v, v^2 ... to the coefficients of R and of its derivatives by u^2 and v; shape (3 m, m)."""
+    terms = np.polynomial.chebyshev.cheb2poly([0.0] * poles + [1.0])[::-1][::2]
+    count = len(terms)
+    response = np.diag(terms)
+    by_square = np.roll(response * np.arange(count - 1, -1, -1.0), 1, axis=0)
+    by_shape = np.roll(response * np.arange(count), -1, axis=1)
+    return np.concatenate((response, by_square, by_shape))
 
 
 @dataclass(frozen=True)
@@ -291,14 +285,14 @@ class Lopsided(Curve):
         """See Curve."""
         tilt = parameters[..., -2, None]
         level, jacobian = self.base.level_and_jacobian(np.delete(parameters, -2, axis=-1), frequency_hz)
-        at = _detune(parameters, frequency_hz, tilted=False)
-        below = 1.0 / (1.0 + at.u * at.u)
-        bend = 2.0 * at.u * below
-        by_u = tilt * (2.0 * below - 2.0 * at.u * bend * below)
-        place = jacobian[..., 0] + by_u * at.u_by_frequency
-        width = jacobian[..., 1] - by_u * at.u
+        u, u_by_frequency = _detune(parameters, frequency_hz)
+        below = 1.0 / (1.0 + u * u)
+        bend = 2.0 * u * below
+        by_u = tilt * (2.0 * below - 2.0 * u * bend * below)
+        place = jacobian[..., 0] + by_u * u_by_frequency
+        width = jacobian[..., 1] - by_u * u
         between = [jacobian[..., index] for index in range(2, jacobian.shape[-1] - 1)]
-        return level + tilt * bend, _as_jacobian((place, width, *between, bend, jacobian[..., -1]))
+        return level + tilt * bend, _as_jacobian((place, width, *between, bend))
 
 
 SINGLE_CIRCUIT = EqualCircuits(1)

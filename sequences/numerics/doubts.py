@@ -82,7 +82,7 @@ def of_the_sweep(analysis: Analysis, figures: dict[str, Estimate]) -> list[Doubt
     if inside < _LEAST_IN_BAND:
         text = f"Only {inside} readings lie within the 3 dB width: take finer steps there."
         found.append(Doubt(DoubtName.WIDTH_UNDER_STEP, text))
-    step = float(np.median(np.diff(f[(f >= lower - width) & (f <= upper + width)]))) / width if inside > 1 else 0.0
+    step = starts.median(np.diff(f[(f >= lower - width) & (f <= upper + width)])) / width if inside > 1 else 0.0
     if step > _COARSE_ONE_WAY and goes_one_way(analysis.readings) and analysis.lag is None:
         text = (
             f"The sweep went one way in steps of {100.0 * step:.0f} % of the width: a meter that had not settled would "

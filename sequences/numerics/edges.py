@@ -14,7 +14,9 @@ from sequences.numerics.curves import HALF_POWER_DB, Array
 LevelAndJacobian = Callable[[Array], tuple[Array, Array]]
 
 DEPTHS_DB = (HALF_POWER_DB, 6.0, 60.0)
-_NEWTON_ROUNDS = 3
+_NEWTON_ROUNDS = 4
+_THERE = 1e-3
+_FARTHEST = 20.0
 _STEP_OF_WIDTH = 1e-3
 _RISE_OF_HUMP_DB = 1e-6
 
@@ -115,17 +117,19 @@ def make_exact(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) ->
     """
     names, place, below = _rough_marks(landmarks)
     count = len(place)
-    for last in range(_NEWTON_ROUNDS + 1):
+    for _ in range(_NEWTON_ROUNDS):
         level, jacobian = curve(np.concatenate((place - step_hz, place, place + step_hz)))
         left, here, right = level.reshape(3, count)
         slope, curvature = (right - left) / (2.0 * step_hz), (right - 2.0 * here + left) / step_hz**2
-        if last == _NEWTON_ROUNDS:
-            break
         with np.errstate(divide="ignore", invalid="ignore"):
             move = np.where(np.isnan(below), -slope / curvature, -(here - here[0] + below) / slope)
         if not landmarks.peak_inside:
             move[0] = 0.0
-        place = place + np.clip(np.nan_to_num(move), -20.0 * step_hz, 20.0 * step_hz)
+        move[~np.isfinite(move)] = 0.0
+        move = np.minimum(np.maximum(move, -_FARTHEST * step_hz), _FARTHEST * step_hz)
+        if np.abs(move).max() < _THERE * step_hz:
+            break
+        place = place + move
     before, at, after = jacobian.reshape(3, count, -1)
     marks = {name: Mark(float(place[i]), float(here[i]), float(slope[i]), at[i]) for i, name in enumerate(names)}
     return marks, float(curvature[0]), (after[0] - before[0]) / (2.0 * step_hz)

@@ -1,9 +1,11 @@
 """Every kind of curve fitted to the same readings, cheaply: each from a good start, and none that has no chance."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from sequences.numerics import starts
-from sequences.numerics.candidates import FINEST_NOISE_DB, PLAIN, Candidate, fit_curve, has_structure
+from sequences.numerics.candidates import FINEST_NOISE_DB, PLAIN, Candidate, fit_curve, has_structure, significance
 from sequences.numerics.curves import (
     EQUAL_CIRCUITS,
     FLAT_TOPS,
@@ -24,6 +26,9 @@ _HOPELESS = 60.0
 
 _FAR_ABOVE_NOISE = 30.0
 _WORSE = 6.0
+_NOTHING_SIGMAS = 0.8
+_START_ALLOWANCE = 4.0
+_CLOSE_START_DB = 0.3
 
 # Width at 10 dB over width at 3 dB: a single circuit has 3, any cascade more than 1.82, a critical pair 1.73, flat tops
 # of three poles and more less than 1.5. The bounds leave room for what noise does to the widths by eye.
@@ -31,15 +36,25 @@ _STEEPER_THAN_CASCADES = 1.5
 _ROUNDER_THAN_FLAT_TOPS = 2.1
 _STEEPNESS_BLURRED_DB = 0.8
 
+# The same in terms of the shape of a symmetrical pair, whose 10 dB width falls as the shape grows: two equal circuits
+# are one with this shape, and the limit of many cascaded ones is as wide at 10 dB as a pair of 0.74.
+_SHAPE_OF_TWO = 0.17
+_SHAPE_LIKE_MANY = 0.74
+_SURELY_SIGMAS = 5.0
+
 
 def fit_kinds(readings: Readings, rough: starts.Outline, effects: Effects = PLAIN) -> list[Candidate]:
     """Fit every kind that has a chance, in no particular order."""
     fit = _Fitter(readings, rough, effects)
-    fit.pairs()
-    fit.equal_circuits()
+    fit.pairs(fit.single_circuit())
+    fit.cascades()
     fit.flat_tops()
     fit.staggered_circuits()
     return fit.found
+
+
+def _with_nought(parameters: Array, index: int) -> Array:
+    return np.concatenate((parameters[:index], [0.0], parameters[index:]))
 
 
 class _Fitter:
@@ -49,43 +64,83 @@ class _Fitter:
         self.readings, self.rough, self.effects = readings, rough, effects
         self.found: list[Candidate] = []
         self.least_cost = len(readings) * _FAR_ABOVE_NOISE * (rough.noise_db**2 + FINEST_NOISE_DB**2)
-        self.steepness = rough.steepness if rough.noise_db < _STEEPNESS_BLURRED_DB else None
+        steepness = rough.steepness if rough.noise_db < _STEEPNESS_BLURRED_DB else None
+        self.cascades_possible = steepness is None or steepness > _STEEPER_THAN_CASCADES
+        self.flat_tops_possible = steepness is None or steepness < _ROUNDER_THAN_FLAT_TOPS
+
+    @property
+    def hopeless(self) -> float:
+        """Weighted sum of squares above which a kind has no chance."""
+        return self.least_cost * float(np.exp(_HOPELESS / len(self.readings)))
 
     def fit(self, curve: Curve, start: Array) -> Candidate:
-        hopeless = self.least_cost * float(np.exp(_HOPELESS / len(self.readings)))
-        one = fit_curve(curve, self.readings, start, effects=self.effects, hopeless=hopeless)
+        one = fit_curve(curve, self.readings, start, effects=self.effects, hopeless=self.hopeless)
         self.least_cost = min(self.least_cost, one.cost + FINEST_NOISE_DB**2 * len(self.readings))
         self.found.append(one)
         return one
 
-    def pairs(self) -> None:
-        """The skewed pair and the symmetrical one, each from the start of the other if it should be worse."""
-        start = starts.pair(self.rough)
-        symmetrical = self.fit(SYMMETRICAL_PAIR, np.delete(start, 3))
-        skewed = self.fit(SKEWED_PAIR, start)
-        if not skewed.cost <= symmetrical.cost:
-            self.fit(SKEWED_PAIR, np.insert(symmetrical.parameters, 3, 0.0))
+    def single_circuit(self) -> Candidate:
+        return self.fit(SINGLE_CIRCUIT, starts.equal_circuits(self.rough, 1))
 
-    def equal_circuits(self) -> None:
-        """Cascades of one, two, three ... circuits, as long as one more fits better."""
-        before = self.fit(SINGLE_CIRCUIT, starts.equal_circuits(self.rough, 1))
-        if self.steepness is not None and self.steepness < _STEEPER_THAN_CASCADES:
+    def pairs(self, single: Candidate) -> None:
+        """The symmetrical pair and the skewed one, each from the kind before if that explains the readings already."""
+        if self._explains(single):
+            even = self._extended(single, SYMMETRICAL_PAIR, 2)
+            self._extended(even, SKEWED_PAIR, 3)
             return
-        for curve in EQUAL_CIRCUITS[1:]:
-            here = self.fit(curve, starts.equal_circuits(self.rough, curve.count))
-            if here.score > before.score:
+        start = starts.pair(self.rough)
+        even = self.fit(SYMMETRICAL_PAIR, np.concatenate((start[:3], start[4:])))
+        if self._explains(even):
+            self._note_shape(float(even.parameters[2]), float(even.covariance[2, 2]) ** 0.5)
+            self._extended(even, SKEWED_PAIR, 3)
+            return
+        skewed = self.fit(SKEWED_PAIR, start)
+        if not skewed.cost <= even.cost:
+            self.fit(SKEWED_PAIR, _with_nought(even.parameters, 3))
+
+    def _explains(self, one: Candidate) -> bool:
+        return one.cost < self.hopeless and not has_structure(one, self.readings)
+
+    def _extended(self, one: Candidate, curve: Curve, index: int) -> Candidate:
+        """The larger kind with one parameter more, at `index`, that is nought in the smaller; fitted if it matters."""
+        start = _with_nought(one.parameters, index)
+        size, sigma = significance(one, self.readings, curve.jacobian(start, self.readings.frequency_hz)[:, index])
+        if curve is SYMMETRICAL_PAIR:
+            self._note_shape(size, sigma)
+        if abs(size) < _NOTHING_SIGMAS * sigma:
+            return replace(one, curve=curve, parameters=start)
+        return self.fit(curve, start)
+
+    def _note_shape(self, shape: float, sigma: float) -> None:
+        """Rule out what a pair of this shape, which explains the readings, is too far from to be."""
+        lowest, highest = shape - _SURELY_SIGMAS * sigma, shape + _SURELY_SIGMAS * sigma
+        self.cascades_possible = highest > _SHAPE_OF_TWO and lowest < _SHAPE_LIKE_MANY
+        self.flat_tops_possible = highest > _SHAPE_LIKE_MANY
+
+    def cascades(self) -> None:
+        """Two, three ... equal circuits, as long as one more fits better."""
+        before = np.inf
+        for curve in EQUAL_CIRCUITS[1:] if self.cascades_possible else ():
+            start = starts.equal_circuits(self.rough, curve.count)
+            cost = self._cost(curve, start)
+            if cost < max(_START_ALLOWANCE * self.hopeless, _CLOSE_START_DB**2 * len(self.readings)):
+                cost = self.fit(curve, start).cost
+            if cost > before:
                 return
-            before = here
+            before = cost
+
+    def _cost(self, curve: Curve, parameters: Array) -> float:
+        off = (curve.level_db(parameters, self.readings.frequency_hz) - self.readings.level_db) * self.readings.weight
+        return float(off @ off)
 
     def flat_tops(self) -> None:
         """Filters of three, four, five ... poles, as long as one more fits better."""
-        if self.steepness is not None and self.steepness > _ROUNDER_THAN_FLAT_TOPS:
-            return
         place = np.array([self.rough.top_hz, np.log(self.rough.width_hz)])
         least = np.inf
-        for curve in FLAT_TOPS:
+        for curve in FLAT_TOPS if self.flat_tops_possible else ():
             here = self.fit(curve, starts.flat_top(self.readings, curve, place))
-            if here.score > least + _WORSE:
+            wants_rounder = here.cost > self.hopeless and here.parameters[2] < 0.0
+            if here.score > least + _WORSE or wants_rounder:
                 return
             place, least = here.parameters[:2], min(least, here.score)
 
@@ -98,7 +153,7 @@ class _Fitter:
         for even, skewed in zip(STAGGERED_CIRCUITS, SKEWED_CIRCUITS, strict=True):
             start = starts.circuits(self.rough, even.count)
             if start is not None:
-                without = np.delete(start, slice(even.count + 1, 2 * even.count))
+                without = np.concatenate((start[: even.count + 1], start[-1:]))
                 tried.append((self.fit(even, without).score, skewed, start))
         for least, skewed, start in tried:
             if least == min(one for one, _, _ in tried):

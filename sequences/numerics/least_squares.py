@@ -16,7 +16,8 @@ ResidualAndJacobian = Callable[[Array], tuple[Array, Array]]
 _LEAST_COST = 1e-24
 _LEAST_LENGTH = 1e-150
 _PATIENCE = 3
-_STUCK = 2.0**8
+_LONG_PATIENCE = 6
+_STUCK = 2.0**6
 _OPTIMISM = 4.0
 
 
@@ -25,7 +26,8 @@ class Solution:
     """Where a fit came to rest.
 
     residual: shape (n,), model minus data over its sigma. jacobian: shape (n, p), its derivative by the parameters.
-    cost: the sum of squared residuals.
+    cost: the sum of squared residuals. inverse_information: covariance of the parameters for residuals of unit
+    variance, shape (p, p); infinite where undetermined or where the fit did not converge.
     """
 
     parameters: Array
@@ -34,26 +36,27 @@ class Solution:
     cost: float
     steps: int
     converged: bool
-
-    def inverse_information(self) -> Array:
-        """Covariance of the parameters for residuals of unit variance, shape (p, p); infinite where undetermined."""
-        return inverse_information(self.jacobian)
+    inverse_information: Array
 
 
 def inverse_information(jacobian: Array) -> Array:
     """Invert J^T J, shape (p, p), with its columns scaled; infinite where the data leave a direction open."""
-    length = np.sqrt(np.einsum("ij,ij->j", jacobian, jacobian))
-    size = len(length)
+    information = jacobian.T @ jacobian
+    length = np.sqrt(information.diagonal())
     if not np.all(np.isfinite(length) & (length > 0.0)):
-        return np.full((size, size), np.inf)
-    scaled = jacobian / length
+        return np.full(information.shape, np.inf)
+    return _inverse(information / (length[:, None] * length), length)
+
+
+def _inverse(scaled: Array, length: Array) -> Array:
+    """Invert an information matrix that was scaled to a unit diagonal."""
     try:
-        inverse = np.linalg.inv(scaled.T @ scaled)
+        inverse = np.linalg.inv(scaled)
     except np.linalg.LinAlgError:
-        return np.full((size, size), np.inf)
-    if not np.all(np.diag(inverse) > 0.0):
-        return np.full((size, size), np.inf)
-    return np.asarray(inverse / np.outer(length, length))
+        return np.full(scaled.shape, np.inf)
+    if not inverse.diagonal().min() > 0.0:
+        return np.full(scaled.shape, np.inf)
+    return np.asarray(inverse / (length[:, None] * length))
 
 
 def least_squares(
@@ -86,7 +89,8 @@ def least_squares(
         count += 1
         step, promised = best.step(damping)
         trial = _Point(best.parameters + step, *model(best.parameters + step))
-        gain = (best.cost - trial.cost) / promised if promised > 0.0 else -1.0
+        fall = best.cost - trial.cost
+        gain = fall / promised if promised > 0.0 else -1.0
         if gain > 0.0:
             best = trial
             damping, growth = damping * max(0.1, 1.0 - (2.0 * gain - 1.0) ** 3), 2.0
@@ -94,7 +98,8 @@ def least_squares(
             damping, growth = damping * growth, growth * 2.0
         if promised <= tolerance * max(best.cost, _LEAST_COST) / freedom:
             return best.solution(count, converged=True)
-        if count >= _PATIENCE and best.cost - _OPTIMISM * promised > hopeless:
+        hoped = promised if count < _LONG_PATIENCE or not fall < promised else fall
+        if count >= _PATIENCE and best.cost - _OPTIMISM * hoped > hopeless:
             break
     return best.solution(count, converged=False)
 
@@ -115,13 +120,16 @@ class _Point:
 
     def step(self, damping: float) -> tuple[Array, float]:
         """The damped step, shape (p,), and the fall of the sum of squares that it promises (not positive: none)."""
+        from scipy.linalg.lapack import dposv  # noqa: PLC0415 - keeps scipy out of the start of every command
+
         damped = self.information.copy()
         damped.flat[:: len(damped) + 1] += damping
-        try:
-            scaled = -np.linalg.solve(damped, self.gradient)
-        except np.linalg.LinAlgError:
+        _, scaled, failed = dposv(damped, -self.gradient)
+        if failed:
             return np.zeros_like(self.parameters), 0.0
         return scaled / self.length, float(damping * (scaled @ scaled) - scaled @ self.gradient)
 
     def solution(self, steps: int, *, converged: bool) -> Solution:
-        return Solution(self.parameters, self.residual, self.jacobian, self.cost, steps, converged)
+        size = len(self.parameters)
+        inverse = _inverse(self.information, self.length) if converged else np.full((size, size), np.inf)
+        return Solution(self.parameters, self.residual, self.jacobian, self.cost, steps, converged, inverse)

@@ -6,6 +6,7 @@ S. T. Buckland, K. P. Burnham, N. H. Augustin, Model Selection: an Integral Part
 (from memory).
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -25,7 +26,7 @@ from sequences.numerics.edges import Figure, figures_of, find_landmarks
 from sequences.numerics.figures import Estimate
 
 _NAMED_WITHIN = 3.0
-_NEGLIGIBLE = 0.02
+_NEGLIGIBLE = 0.03
 _SHARPNESS = 3.0
 _PRICE_OF_PARAMETER = 2.5
 _TWO_SIDED_95 = 1.959963984540054
@@ -92,13 +93,14 @@ def widen_for_few(freedom: int) -> float:
     return float(stdtrit(max(freedom, 1), 0.975)) / _TWO_SIDED_95
 
 
-def sweep_grid(candidate: Candidate, lowest_hz: float, highest_hz: float, count: int = 160) -> Array:
-    """Frequencies fine enough to find every mark of the curve: dense about its middle, out to the ends of the sweep."""
+def sweep_grid(candidate: Candidate, lowest_hz: float, highest_hz: float, count: int = 240) -> Array:
+    """Frequencies from end to end of the sweep, fine enough to find every mark of the curve: dense about its middle."""
     middle, width = candidate.curve.place(candidate.parameters)
-    dense = middle + width * np.linspace(-1.5, 1.5, count)
-    even = np.linspace(lowest_hz, highest_hz, count)
-    dense = dense[(dense > lowest_hz) & (dense < highest_hz)]
-    return np.unique(np.concatenate((dense, even)))
+    half = 0.5 * min(width, highest_hz - lowest_hz)
+    first, last = math.asinh((lowest_hz - middle) / half), math.asinh((highest_hz - middle) / half)
+    grid = middle + half * np.sinh(np.linspace(first, last, count))
+    grid[0], grid[-1] = lowest_hz, highest_hz
+    return grid
 
 
 def figures_of_candidate(candidate: Candidate, lowest_hz: float, highest_hz: float) -> dict[str, Figure] | None:
@@ -130,23 +132,29 @@ def weigh_with_figures(
 
 def average_figures(found: Sequence[tuple[Weighed, dict[str, Figure]]]) -> dict[str, Estimate]:
     """Mean and sigma of each figure that the leading kind has, over all kinds that have it."""
+    each_kind = [(each.share, _values_and_variances(figures, each.candidate)) for each, figures in found]
     estimates: dict[str, Estimate] = {}
     for name in found[0][1]:
-        having = [(each.share, each.candidate, figures[name]) for each, figures in found if name in figures]
-        share = np.array([s for s, _, _ in having])
-        share /= share.sum()
-        value = np.array([figure.value for _, _, figure in having])
-        variance = np.array([widened_variance(figure, one) for _, one, figure in having])
-        mean = float(share @ value)
-        estimates[name] = Estimate(mean, float(np.sqrt(share @ (variance + (value - mean) ** 2))))
+        having = [(share, *figures[name]) for share, figures in each_kind if name in figures]
+        total = sum(share for share, _, _ in having)
+        mean = sum(share * value for share, value, _ in having) / total
+        variance = sum(share * (variance + (value - mean) ** 2) for share, value, variance in having) / total
+        estimates[name] = Estimate(mean, math.sqrt(variance))
     return estimates
 
 
-def widened_variance(figure: Figure, candidate: Candidate) -> float:
-    """Variance such that 1.96 of its root cover 95 %, though the noise is known from a few readings only."""
-    return figure.variance(candidate.covariance) * widen_for_few(candidate.freedom) ** 2
+def _values_and_variances(figures: dict[str, Figure], candidate: Candidate) -> dict[str, tuple[float, float]]:
+    gradients = np.array([figure.gradient for figure in figures.values()])
+    variances = np.einsum("ij,jk,ik->i", gradients, candidate.covariance, gradients)
+    variances *= widen_for_few(candidate.freedom) ** 2
+    return {
+        name: (figure.value, float(variance))
+        for (name, figure), variance in zip(figures.items(), variances, strict=True)
+    }
 
 
 def estimate_of(figure: Figure | None, candidate: Candidate) -> Estimate | None:
     """A figure of one candidate alone, with its sigma."""
-    return None if figure is None else Estimate(figure.value, float(np.sqrt(widened_variance(figure, candidate))))
+    if figure is None:
+        return None
+    return Estimate(figure.value, math.sqrt(figure.variance(candidate.covariance)) * widen_for_few(candidate.freedom))

@@ -68,7 +68,7 @@ def _off_the_curve(readings: Readings, lead: Candidate) -> NDArray[np.float64]:
 
 
 def _far_off(weighted: NDArray[np.float64], freedom: int) -> NDArray[np.bool_]:
-    spread = float(np.median(np.abs(weighted))) * _SIGMA_PER_MEDIAN * (len(weighted) / max(freedom, 1)) ** 0.5
+    spread = starts.median(np.abs(weighted)) * _SIGMA_PER_MEDIAN * (len(weighted) / max(freedom, 1)) ** 0.5
     return np.asarray(np.abs(weighted) > _SUSPECT_SIGMAS * max(spread, _FINEST_DB))
 
 

@@ -8,6 +8,7 @@ circuits of equal Q have the same roots, apart by +-kQ half widths: that is the 
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sequences.numerics.candidates import Candidate
 from sequences.numerics.curves import (
@@ -17,12 +18,12 @@ from sequences.numerics.curves import (
     EqualCircuits,
     FlatTop,
     Lopsided,
-    StaggeredCircuits,
 )
 from sequences.numerics.edges import Figure
 from sequences.numerics.figures import Estimate
 
-_STEP = 1e-6
+_LEAST_SHAPE = 1e-5
+_APART = 1e-6
 _CRITICAL_WITHIN_SIGMAS = 2.7
 _COUPLING_TOO_VAGUE = 0.5
 
@@ -30,36 +31,27 @@ _COUPLING_TOO_VAGUE = 0.5
 def loaded_q(candidate: Candidate) -> Figure | None:
     """Loaded Q of each circuit; the mean of both widths for a pair. None where the curve is not one of circuits."""
     curve, parameters = candidate.curve, candidate.parameters
-    gradient = np.zeros_like(parameters)
     if isinstance(curve, EqualCircuits):
         value = parameters[0] / math.exp(parameters[1]) * math.sqrt(2.0 ** (1.0 / curve.count) - 1.0)
-        gradient[:2] = value / parameters[0], -value
-        return Figure(value, gradient)
-    if not is_pair(curve) or not _has_roots(candidate):
+        return Figure(value, np.array([value / parameters[0], -value, 0.0]))
+    if not is_pair(candidate):
         return None
-    shape = _shape_and_skew(candidate)
-    half_width, _ = _roots(*shape)
+    roots, moves = _roots(candidate)
+    half_width = 0.5 * float(roots.imag.sum())
     value = parameters[0] / (math.exp(parameters[1]) * half_width)
-    gradient[:2] = value / parameters[0], -value
-    for index in range(len(parameters) - 3):
-        moved = np.array(shape)
-        moved[index] += _STEP
-        gradient[2 + index] = -value * (_roots(*moved)[0] - half_width) / (_STEP * half_width)
-    return Figure(value, gradient)
+    by_shape = -value / half_width * 0.5 * moves.imag.sum(axis=1)
+    return Figure(value, np.concatenate(([value / parameters[0], -value], by_shape, [0.0])))
 
 
 def coupling_squared(candidate: Candidate) -> Figure | None:
     """(kQ)^2 of two coupled circuits of equal Q with this curve; below zero if no coupling draws it, only unequal Q."""
-    if not is_pair(candidate.curve) or not _has_roots(candidate):
+    if not is_pair(candidate):
         return None
-    shape = _shape_and_skew(candidate)
-    value = _roots(*shape)[1]
-    gradient = np.zeros_like(candidate.parameters)
-    for index in range(len(candidate.parameters) - 3):
-        moved = np.array(shape)
-        moved[index] += _STEP
-        gradient[2 + index] = (_roots(*moved)[1] - value) / _STEP
-    return Figure(value, gradient)
+    roots, moves = _roots(candidate)
+    apart, both = roots[0] - roots[1], float(roots.imag.sum())
+    value = float((apart**2).real) / both**2
+    by_shape = (2.0 * (apart * (moves[:, 0] - moves[:, 1])).real / both - 2.0 * value * moves.imag.sum(axis=1)) / both
+    return Figure(value, np.concatenate(([0.0, 0.0], by_shape, [0.0])))
 
 
 def coupling(squared: Estimate) -> Estimate:
@@ -68,9 +60,9 @@ def coupling(squared: Estimate) -> Estimate:
     return Estimate(value, math.sqrt(value * value + squared.sigma) - value)
 
 
-def is_pair(curve: Curve) -> bool:
-    """Whether the curve is that of two circuits."""
-    return isinstance(curve, StaggeredCircuits) and curve.count == 2  # noqa: PLR2004 - a pair
+def is_pair(candidate: Candidate) -> bool:
+    """Whether the curve is that of two circuits, both within reach: a shape of nothing or less has lost the second."""
+    return candidate.curve in (SYMMETRICAL_PAIR, SKEWED_PAIR) and float(candidate.parameters[2]) > _LEAST_SHAPE
 
 
 def kind_name(curve: Curve, squared: Estimate | None) -> str:
@@ -100,18 +92,23 @@ def described(candidate: Candidate) -> str:
     return candidate.curve.name + (f" with {' and '.join(along)}" if along else "")
 
 
-def _shape_and_skew(candidate: Candidate) -> tuple[float, float]:
+def _roots(candidate: Candidate) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """The two roots above the real axis, and how they move with shape and skew; shapes (2,) and (1 or 2, 2).
+
+    Where the roots fall together they are taken as a millionth apart: there they move infinitely fast, but their sum
+    and the square of their difference do not.
+    """
     shape = float(candidate.parameters[2])
-    return shape, float(candidate.parameters[3]) if candidate.curve == SKEWED_PAIR else 0.0
-
-
-def _has_roots(candidate: Candidate) -> bool:
-    return float(candidate.parameters[2]) > 10.0 * _STEP
-
-
-def _roots(shape: float, skew: float) -> tuple[float, float]:
-    """Mean half width of the two roots over half the 3 dB width at f0, and (kQ)^2."""
-    roots = np.roots([shape, -skew, 1.0 - shape, skew, 1.0])
-    first, second = roots[np.argsort(-roots.imag)[:2]]
-    both = float(first.imag + second.imag)
-    return 0.5 * both, float(((first - second) ** 2).real) / both**2
+    skew = float(candidate.parameters[3]) if candidate.curve == SKEWED_PAIR else 0.0
+    if skew == 0.0:
+        apart = np.emath.sqrt((1.0 - shape) ** 2 - 4.0 * shape)
+        squares = (np.array([1.0, -1.0]) * apart - (1.0 - shape)) / (2.0 * shape)
+        upper = 1j * np.sqrt(-squares.astype(complex))
+    else:
+        roots = np.roots([shape, -skew, 1.0 - shape, skew, 1.0])
+        upper = roots[np.argsort(-roots.imag)[:2]]
+    if abs(upper[0] - upper[1]) < _APART:
+        upper = upper.mean() + np.array([0.5, -0.5]) * _APART
+    slope = 4.0 * shape * upper**3 - 3.0 * skew * upper**2 + 2.0 * (1.0 - shape) * upper + skew
+    moves = -np.array([upper**4 - upper**2, upper - upper**3]) / slope
+    return upper, moves[: len(candidate.parameters) - 3]

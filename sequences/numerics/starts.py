@@ -46,12 +46,18 @@ def outline(readings: Readings) -> Outline:
     smooth = _median_of_three(level)
     top = float(smooth.max())
     low, high = _stretch(f, smooth > top - HALF_POWER_DB)
-    width = max(high - low, float(np.median(np.diff(f))), 1e-9 * high)
+    width = max(high - low, median(np.diff(f)), 1e-9 * high)
     middle = 0.5 * (low + high)
     detuning = (f - middle * middle / f) / width
     deep = smooth > top - _DEEP_DB
     steepness = None if deep[0] or deep[-1] else np.subtract(*_stretch(f, deep)[::-1]) / width
     return Outline(detuning, level, readings.weight, middle, width, top, steepness, noise_beside_neighbours(readings))
+
+
+def median(values: Array) -> float:
+    """The middle value, the upper one of two: several times faster than numpy's for a few hundred values."""
+    half = len(values) // 2
+    return float(np.partition(values, half)[half])
 
 
 def smoothed(readings: Readings) -> Array:
@@ -77,7 +83,7 @@ def off_neighbours(readings: Readings) -> Array:
 
 def noise_beside_neighbours(readings: Readings) -> float:
     """One sigma of a reading of weight one, in dB, no less than it is; one pop in ten readings hardly moves it."""
-    return float(np.median(np.abs(off_neighbours(readings)))) * _SIGMA_PER_MEDIAN
+    return median(np.abs(off_neighbours(readings))) * _SIGMA_PER_MEDIAN
 
 
 def _median_of_three(level_db: Array) -> Array:
