@@ -17,6 +17,7 @@ def main(wanted: list[str]) -> None:
     names = sorted(module.name for module in pkgutil.iter_modules([str(HERE)]) if not module.name.startswith("_"))
     if unknown := set(wanted) - set(names):
         raise SystemExit(f"No benchmark is called {', '.join(sorted(unknown))}; there are {', '.join(names)}.")
+    sys.argv = sys.argv[:1]  # a benchmark run by itself may take arguments of its own
     for name in wanted or names:
         print(f"\n{name}")  # noqa: T201 - a benchmark prints
         importlib.import_module(f"tests.benchmarks.{name}").main()
