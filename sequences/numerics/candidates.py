@@ -164,4 +164,4 @@ def has_structure(candidate: Candidate, readings: Readings) -> bool:
         return False
     together = float(off[1:] @ off[:-1]) / power
     expected = -(count - candidate.freedom) / count
-    return (together - expected) * count**0.5 > _STRUCTURE_SIGMAS
+    return bool((together - expected) * count**0.5 > _STRUCTURE_SIGMAS)

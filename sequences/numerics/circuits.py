@@ -84,4 +84,5 @@ def _shape_and_skew(circuits: CoupledCircuits, place_hz: float, width_hz: float)
     inverse_power = 10.0 ** ((level_db - np.array([lower, upper])) / 10.0)
     tilted = (u * 0.5 * (frequency / place_hz + place_hz / frequency))[[0, 2]]
     columns = np.column_stack((np.full(2, 12.0), -3.0 * tilted))
-    return np.append(np.linalg.solve(columns, inverse_power - 5.0), level_db)
+    shape, skew = np.linalg.solve(columns, inverse_power - 5.0)
+    return np.array([shape, skew, level_db])

@@ -157,7 +157,7 @@ class StaggeredCircuits(Curve):
         """See Curve."""
         u, u_by_frequency = _detune(parameters, frequency_hz)
         square = u * u
-        inverse_power, by_square = 1.0 + square, 1.0
+        inverse_power, by_square = 1.0 + square, np.ones_like(square)
         effects = []
         power = square
         for j in range(2, self.count + 1):

@@ -25,14 +25,14 @@ def circuits_of_polynomial(
     Returns:
         Shape (2 count + 1,), or None where no circuits have this inverse power.
     """
-    place = 0.0
+    place, width = 0.0, 1.0
     for _ in range(_ROUNDS):
         here = _shifted(coefficients, place)
         if not (here[0] > 0.0 and abs(place) <= bound):
             return None
         here /= here[0]
         width = _half_power_width(here)
-        if width is None:
+        if not width > 0.0:
             return None
         scaled = here * width ** np.arange(len(here))
         move = -float(scaled[1::2].sum()) / (2.0 * float(np.arange(1, len(here) // 2 + 1) @ scaled[2::2]))
@@ -58,15 +58,15 @@ def _shifted(coefficients: Array, by: float) -> Array:
     return found
 
 
-def _half_power_width(coefficients: Array) -> float | None:
-    """Outermost detuning at which the even part of an inverse power that is 1 at zero is 2.
+def _half_power_width(coefficients: Array) -> float:
+    """Outermost detuning at which the even part of an inverse power that is 1 at zero is 2; nought if there is none.
 
     Newton's method in the square of the detuning, from beyond the largest root (Fujiwara's bound, from memory).
     """
     even = [-1.0, *(float(each) for each in coefficients[2::2])]
     degree = len(even) - 1
     if not even[-1] > 0.0:
-        return None
+        return 0.0
     square = 2.0 * max(abs(even[k] / even[-1]) ** (1.0 / (degree - k)) for k in range(degree))
     for _ in range(_INNER_ROUNDS):
         value = slope = 0.0
@@ -74,8 +74,8 @@ def _half_power_width(coefficients: Array) -> float | None:
             slope = slope * square + value
             value = value * square + coefficient
         if not slope > 0.0:
-            return None
+            return 0.0
         square -= value / slope
         if abs(value) < 1e-6 * slope * square:
             break
-    return math.sqrt(square) if square > 0.0 else None
+    return math.sqrt(max(square, 0.0))

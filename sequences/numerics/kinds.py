@@ -149,12 +149,12 @@ class _Fitter:
         best = min(self.found, key=lambda one: one.score)
         if best.curve in LIMITS_OF_PAIR and not has_structure(best, self.readings):
             return
-        tried: list[tuple[float, Curve, Array]] = []
+        tried = []
         for even, skewed in zip(STAGGERED_CIRCUITS, SKEWED_CIRCUITS, strict=True):
             start = starts.circuits(self.rough, even.count)
             if start is not None:
                 without = np.concatenate((start[: even.count + 1], start[-1:]))
                 tried.append((self.fit(even, without).score, skewed, start))
-        for least, skewed, start in tried:
-            if least == min(one for one, _, _ in tried):
-                self.fit(skewed, start)
+        if tried:
+            _, skewed, start = min(tried, key=lambda each: each[0])
+            self.fit(skewed, start)

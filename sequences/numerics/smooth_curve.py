@@ -72,7 +72,7 @@ def fit_smooth_curve(readings: Readings, lead: Candidate) -> Candidate | None:
     if intervals < 4:  # noqa: PLR2004 - fewer pieces bend no more than the kinds themselves
         return None
     step = (high - low) / intervals
-    curve = SmoothCurve(lead.curve, lead.parameters, low + step * np.arange(-1, intervals + 2))
+    curve = SmoothCurve(lead.curve, lead.parameters, low + step * np.arange(-1.0, intervals + 2.0))
     fixed, knots = len(lead.parameters), intervals + 3
     design = curve.design(readings.frequency_hz) * readings.weight[:, None]
     extra = _effect_columns(readings, lead) * readings.weight[:, None]

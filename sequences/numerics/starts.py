@@ -164,5 +164,4 @@ def flat_top(readings: Readings, curve: FlatTop, place: Array) -> Array:
     level = missing @ square / square.sum()
     cost = (missing - level[:, None]) ** 2 @ square
     best = int(np.argmin(cost))
-    tried[best, 3] = level[best]
-    return tried[best]
+    return np.append(tried[best, :3], level[best])
