@@ -73,7 +73,7 @@ def _frequencies(place_hz: float, width_hz: float, u: Array) -> Array:
 def _edge_errors(circuits: CoupledCircuits, place_hz: float, width_hz: float) -> Array:
     """How far the level at u = -1 and at u = +1 misses being half the power at u = 0, in dB; shape (2,)."""
     lower, middle, upper = circuits.level_db(_frequencies(place_hz, width_hz, np.array([-1.0, 0.0, 1.0])))
-    return np.array([lower, upper]) - middle + HALF_POWER_DB
+    return np.asarray(np.array([lower, upper]) - middle + HALF_POWER_DB)
 
 
 def _shape_and_skew(circuits: CoupledCircuits, place_hz: float, width_hz: float) -> Array:
