@@ -108,6 +108,7 @@ class FakeBench:
     pace_s: float = 0.002
     off_hz: float = 23.7
     readings_when_chosen: int = 24
+    looks: int = 0
     doubts: tuple[str, ...] = ()
     fail_with: str | None = None
     spoil_reading: int | None = None
@@ -185,18 +186,30 @@ class FakeBench:
         count = scan["settings"]["readings"] or self.readings_when_chosen
         self.emit(scan, "RunStarted", name="scan")
         self._switch(scan, on=True)
-        for index in range(count):
+        for index in range(self.looks):
+            self._look(scan, index)
+        for index in range(self.looks, self.looks + count):
             if index == self.hold_at:
                 self.held.set()
                 while not self.released.wait(0.01) and not self.stopping.is_set():
                     pass
             if self.stopping.wait(self.pace_s) or self.closing.is_set():
                 return self._end(scan, "stopped", "The scan was stopped.")
-            if self.fail_with is not None and index == count // 2:
+            if self.fail_with is not None and index == self.looks + count // 2:
                 return self._end(scan, "failed", self.fail_with)
             self._read(scan, index, count)
         scan["result"] = scripted_result(count, self.off_hz, self.doubts)
         return self._end(scan, "completed", "The scan is complete.")
+
+    def _look(self, scan: Json, index: int) -> None:
+        """Take a reading of a calibration: a rough level on another scale, no part of the fit."""
+        frequency_hz = scan["settings"]["start_hz"] + 100.0 * index
+        reading = {"index": index, "time_s": 0.0, "frequency_hz": frequency_hz, "power_dbm": -60.0, "mark": "good"}
+        scan["readings"].append(
+            {**reading, "purpose": "calibration", "value_v": 0.001, "level_db": -60.0, "used": False}
+        )
+        self.emit(scan, "ReadingTaken", **reading, purpose="calibration", role="meter", value=0.001, unit="V")
+        self.emit(scan, "LevelTaken", reading_index=index, frequency_hz=frequency_hz, level_db=-60.0, used=False)
 
     def _read(self, scan: Json, index: int, count: int) -> None:
         settings = scan["settings"]

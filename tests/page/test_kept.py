@@ -48,15 +48,9 @@ def test_curves_laid_over_one_another_are_told_apart_by_letter_dash_and_marker(p
     key = page.locator("#chart-caption .key")
     expect(key.filter(has_text="A: ")).to_have_count(1)
     expect(key.filter(has_text="C: ")).to_have_count(1)
-    drawn = [
-        (
-            sample.locator("path").last.get_attribute("stroke-dasharray"),
-            key.nth(2 * place).locator("svg g").inner_html(),
-        )
-        for place, sample in enumerate(key.nth(2 * place + 1) for place in range(3))
-    ]
-    assert len({dash for dash, _ in drawn}) == 3
-    assert len({marker for _, marker in drawn}) == 3
+    dashes = {key.nth(place).locator("path").first.get_attribute("stroke-dasharray") for place in range(3)}
+    markers = {key.nth(place).locator("g").inner_html() for place in range(3)}
+    assert (len(dashes), len(markers)) == (3, 3)
     expect(page.locator("#chart-plot")).to_have_attribute("aria-label", containing("Laid over it: "))
 
 

@@ -163,3 +163,21 @@ def test_the_whole_sweep_and_the_passband_can_be_shown_in_turn(page: Page) -> No
 
     assert passband != whole
     assert page.locator("#chart-plot").screenshot() == whole
+
+
+def test_the_rough_levels_of_a_first_look_give_way_to_the_true_ones(page: Page, fake: Fake) -> None:
+    """They stand on another scale, so the chart never shows both."""
+    fake.bench.looks = 6
+    fake.bench.hold_after(6)
+    start_scan(page)
+    assert fake.bench.held.wait(10)
+    key = page.locator("#chart-caption")
+    expect(key).to_contain_text("first look, level rough")
+    expect_readings_on_chart(page, 0)
+
+    fake.bench.release()
+    wait_for_result(page)
+
+    expect(key).not_to_contain_text("rough")
+    expect(key).not_to_contain_text("not used")
+    expect_readings_on_chart(page, 24)

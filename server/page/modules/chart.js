@@ -196,10 +196,10 @@ function paintAll(figure, parts) {
  * @returns {number[]}
  */
 function references({ curves, fromPeak }) {
-  return curves.map(({ readings, result }) => {
+  return curves.map(({ readings, rough, result }) => {
     if (!fromPeak) return 0;
     if (typeof result?.peak_level_db === "number") return result.peak_level_db;
-    return readings.reduce((highest, { level_db: level }) => Math.max(highest, Number(level)), -Infinity);
+    return [...readings, ...rough].reduce((highest, { level_db: level }) => Math.max(highest, Number(level)), -Infinity);
   }).map((level) => (Number.isFinite(level) ? level : 0));
 }
 

@@ -10,6 +10,7 @@ import { CURVE_STYLES } from "./chart_theme.js";
  * @typedef {object} Curve
  * @property {Reading[]} readings those with a level and a frequency
  * @property {Reading[]} silent those that gave no level
+ * @property {Reading[]} rough those of a first look, before the detector's law is known
  * @property {Result | null} result
  */
 
@@ -27,10 +28,12 @@ export function createCurve(bokeh, figure, place) {
   const fit = source({ x: [], y: [], low: [], high: [] });
   const taken = source({ x: [], y: [] });
   const aside = source({ x: [], y: [] });
+  const rough = source({ x: [], y: [] });
   const at = { x: { field: "x" }, y: { field: "y" } };
   const band = figure.varea({ field: "x" }, { field: "low" }, { field: "high" }, { source: fit, fill_alpha: 0.22 });
   const line = figure.line(at.x, at.y, { source: fit, line_width: 2.5, line_dash: style?.dash ?? [] });
   const points = figure.scatter(at.x, at.y, { source: taken, marker: style?.marker, size: 8, line_width: 1.6 });
+  const dots = figure.scatter(at.x, at.y, { source: rough, marker: "circle", size: 6, line_width: 0 });
   const crosses = figure.scatter(at.x, at.y, { source: aside, marker: "x", size: 9, line_width: 2 });
 
   return {
@@ -46,6 +49,7 @@ export function createCurve(bokeh, figure, place) {
       const { x, y } = pointsOf(readings.filter(({ used }) => !used), unitHz, referenceDb);
       const silent = (curve?.silent ?? []).map((reading) => Number(reading.frequency_hz) / unitHz);
       aside.data = { x: [...x, ...silent], y: [...y, ...silent.map(() => floorDb)] };
+      rough.data = pointsOf(curve?.rough ?? [], unitHz, referenceDb);
       points.glyph.size = readings.length > DENSE ? 4 : 8;
       fit.data = fitOf(curve?.result ?? null, unitHz, referenceDb);
     },
@@ -57,6 +61,7 @@ export function createCurve(bokeh, figure, place) {
       points.glyph.line_color = colour;
       points.glyph.fill_color = theme.sheet;
       crosses.glyph.line_color = theme.quiet;
+      dots.glyph.fill_color = theme.quiet;
     },
   };
 }

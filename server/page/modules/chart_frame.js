@@ -18,9 +18,9 @@ export function wholeFrame(curves, edgesHz, unitHz, referencesDb) {
   const xs = edgesHz === null ? [] : edgesHz.map((hz) => hz / unitHz);
   /** @type {number[]} */
   const ys = [];
-  curves.forEach(({ readings, result }, index) => {
+  curves.forEach(({ readings, rough, result }, index) => {
     const reference = referencesDb[index] ?? 0;
-    for (const reading of readings) {
+    for (const reading of [...readings, ...rough]) {
       xs.push(Number(reading.frequency_hz) / unitHz);
       ys.push(Number(reading.level_db) - reference);
     }

@@ -5,7 +5,7 @@ import { CURVE_STYLES } from "./chart_theme.js";
 
 /**
  * @typedef {object} KeyEntry
- * @property {"reading" | "aside" | "fit" | "curve" | "centre" | "edges" | "nominal"} sample
+ * @property {"reading" | "rough" | "aside" | "fit" | "curve" | "centre" | "edges" | "nominal"} sample
  * @property {number} [curve] which of the curve styles it wears
  * @property {string} text
  * @property {(() => void) | null} [remove] takes the curve off the chart
@@ -45,7 +45,7 @@ function picture(sample, curve) {
 }
 
 /** @type {Readonly<Partial<Record<KeyEntry["sample"], string>>>} */
-const SAMPLE_COLOURS = Object.freeze({ aside: "--ink-quiet", centre: "--mark", edges: "--mark", nominal: "--ink-quiet" });
+const SAMPLE_COLOURS = Object.freeze({ rough: "--ink-quiet", aside: "--ink-quiet", centre: "--mark", edges: "--mark", nominal: "--ink-quiet" });
 
 /** @type {Readonly<Record<string, string>>} */
 const MARKERS = Object.freeze({
@@ -58,6 +58,7 @@ const MARKERS = Object.freeze({
 /** @type {Readonly<Record<KeyEntry["sample"], (marker: string, dash: string) => string>>} */
 const SAMPLES = Object.freeze({
   reading: (marker) => `<g fill="none" stroke="currentColor" stroke-width="1.8">${MARKERS[marker]}</g>`,
+  rough: () => '<circle cx="18" cy="8" r="3" fill="currentColor"/>',
   aside: () => '<path d="M14 4l8 8M22 4l-8 8" stroke="currentColor" stroke-width="2"/>',
   fit: (_marker, dash) =>
     `<rect x="0" y="3" width="36" height="10" fill="currentColor" opacity=".22"/><path d="M0 8h36" stroke="currentColor" stroke-width="2.5" stroke-dasharray="${dash}"/>`,

@@ -29,7 +29,7 @@ export function createChartPane() {
   const draw = () => {
     if (content === null || chart === null) return;
     chart.show({ ...content.scene, fromPeak: chosenRadio("level-scale") === "peak" });
-    const bare = content.scene.curves.every(({ readings }) => readings.length === 0);
+    const bare = content.scene.curves.every(({ readings, rough }) => readings.length + rough.length === 0);
     setText(empty, bare ? "Readings appear here as they are taken." : "");
   };
   const rescale = () => {

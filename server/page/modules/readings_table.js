@@ -67,5 +67,6 @@ function row(reading) {
 /** @param {Reading} reading */
 function remark({ mark, purpose, used }) {
   if (mark !== "good") return mark;
+  if (purpose !== "scan" && !used) return "not part of the fit";
   return purpose === "scan" && !used ? "not used" : "";
 }

@@ -108,7 +108,18 @@ const FOLDS = {
  * @returns {Reading[]}
  */
 export function plottedReadings(record) {
-  return [...record.readings.values()].filter((reading) => reading.level_db !== null && reading.frequency_hz !== null);
+  return placed(record).filter((reading) => !isRough(reading));
+}
+
+/**
+ * The rough levels of a calibration's look over the sweep. They stand on another scale than the levels that follow, and
+ * so have a place on the chart only until those come.
+ * @param {ScanRecord} record
+ * @returns {Reading[]}
+ */
+export function roughReadings(record) {
+  const all = placed(record);
+  return all.every(isRough) ? all : [];
 }
 
 /**
@@ -122,3 +133,10 @@ export function unusedReadings(record) {
   const judged = record.ending === null ? all.slice(0, -1) : all;
   return judged.filter(({ purpose, mark, used }) => !used && (purpose === "scan" || mark !== "good"));
 }
+
+/** @param {ScanRecord} record */
+const placed = (record) =>
+  [...record.readings.values()].filter(({ level_db: level, frequency_hz: hz }) => level !== null && hz !== null);
+
+/** @param {Reading} reading */
+const isRough = ({ purpose, used }) => purpose !== "scan" && !used;

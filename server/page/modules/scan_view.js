@@ -7,7 +7,7 @@ import { createChartPane } from "./chart_pane.js";
 import { CURVE_STYLES } from "./chart_theme.js";
 import { createReadingsTable } from "./readings_table.js";
 import { resultSentence, showResult } from "./result.js";
-import { plottedReadings, unusedReadings } from "./scan_record.js";
+import { plottedReadings, roughReadings, unusedReadings } from "./scan_record.js";
 import { showSettings } from "./settings_list.js";
 import { settingText } from "./units.js";
 import { capital, counted, endingWords, moment, timeLeft } from "./words.js";
@@ -162,6 +162,7 @@ function chartContent(record, overlays, target, actions) {
   if (record === null) return emptyContent(target);
   const curves = [record, ...overlays].map((each) => ({
     readings: plottedReadings(each),
+    rough: roughReadings(each),
     silent: unusedReadings(each).filter(({ level_db: level, frequency_hz: hz }) => level === null && hz !== null),
     result: each.result,
   }));
@@ -224,6 +225,7 @@ function keyOf(record, overlays, target, actions) {
   if (overlays.length > 0) return overlayKey(record, overlays, actions);
   /** @type {KeyEntry[]} */
   const key = [{ sample: "reading", text: "reading" }];
+  if (roughReadings(record).length > 0) key.push({ sample: "rough", text: "first look, level rough" });
   const aside = unusedReadings(record).length;
   if (aside > 0) key.push({ sample: "aside", text: `not used (${aside})` });
   const { result } = record;

@@ -77,7 +77,7 @@
  * @property {string} mark
  * @property {string} purpose
  * @property {number | null} level_db
- * @property {boolean} used
+ * @property {boolean | null} used
  */
 
 /** @typedef {{frequency_hz: number[], level_db: number[], sigma_db: number[]}} FittedCurve */
