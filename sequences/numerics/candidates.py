@@ -17,6 +17,7 @@ PLAIN = Effects()
 _CLOSE = 1e-3
 """Squared length of the last step of a fit over the variance: what it leaves undone is far smaller still."""
 
+_NEGLIGIBLE = 1e-3 * FINEST_NOISE_DB**2
 _LEAST_VARIANCE = 1e-24
 _STRUCTURE_SIGMAS = 3.5
 
@@ -106,10 +107,8 @@ def fit_curve(
         return (off, jacobian) if column is None else (off * weight, jacobian * column)
 
     extra = effects.start()
-    if extra:
-        solution = least_squares(in_time, np.concatenate((start, extra)), tolerance=_CLOSE, hopeless=hopeless)
-    else:
-        solution = least_squares(plain, start, tolerance=_CLOSE, hopeless=hopeless)
+    model, first = (in_time, np.concatenate((start, extra))) if extra else (plain, start)
+    solution = least_squares(model, first, tolerance=_CLOSE, negligible=_NEGLIGIBLE, hopeless=hopeless)
     return _candidate(curve, readings, solution, size, effects)
 
 

@@ -30,6 +30,8 @@ class Figure:
 
     def variance(self, covariance: Array) -> float:
         """Variance for the given covariance of the parameters, shape (p, p)."""
+        if not np.isfinite(covariance[0, 0]):
+            return np.inf
         return float(self.gradient @ covariance @ self.gradient)
 
 

@@ -64,6 +64,7 @@ def least_squares(
     start: Array,
     *,
     tolerance: float = 1e-6,
+    negligible: float = 0.0,
     max_steps: int = 60,
     hopeless: float = np.inf,
 ) -> Solution:
@@ -75,6 +76,7 @@ def least_squares(
         start: Shape (p,), a point at which the model is finite.
         tolerance: A step is the last when its squared length, in units of the remaining variance, is below this: the
             default stops a thousandth of a sigma from the bottom.
+        negligible: A step is the last, too, when it promises to lower the sum of squares by no more than this.
         max_steps: Steps to try, taken or not.
         hopeless: Give up early where the sum of squares is not on its way below this.
 
@@ -96,7 +98,7 @@ def least_squares(
             damping, growth = damping * max(0.1, 1.0 - (2.0 * gain - 1.0) ** 3), 2.0
         else:
             damping, growth = damping * growth, growth * 2.0
-        if promised <= tolerance * max(best.cost, _LEAST_COST) / freedom:
+        if promised <= max(tolerance * max(best.cost, _LEAST_COST) / freedom, negligible):
             return best.solution(count, converged=True)
         hoped = promised if count < _LONG_PATIENCE or not fall < promised else fall
         if count >= _PATIENCE and best.cost - _OPTIMISM * hoped > hopeless:

@@ -144,9 +144,12 @@ def average_figures(found: Sequence[tuple[Weighed, dict[str, Figure]]]) -> dict[
 
 
 def _values_and_variances(figures: dict[str, Figure], candidate: Candidate) -> dict[str, tuple[float, float]]:
-    gradients = np.array([figure.gradient for figure in figures.values()])
-    variances = np.einsum("ij,jk,ik->i", gradients, candidate.covariance, gradients)
-    variances *= widen_for_few(candidate.freedom) ** 2
+    if np.isfinite(candidate.covariance[0, 0]):
+        gradients = np.array([figure.gradient for figure in figures.values()])
+        variances = np.einsum("ij,jk,ik->i", gradients, candidate.covariance, gradients)
+        variances *= widen_for_few(candidate.freedom) ** 2
+    else:
+        variances = np.full(len(figures), np.inf)
     return {
         name: (figure.value, float(variance))
         for (name, figure), variance in zip(figures.items(), variances, strict=True)
