@@ -94,13 +94,21 @@ class Landmarks:
     peak_hz: float
     centre_hz: float
     width_3db_hz: float
+    width_6db_hz: float
 
 
 def landmarks(frequency_hz: Array, level_db: Array) -> Landmarks:
-    """Read the outermost half-power points off a dense curve."""
-    above = level_db - (level_db.max() - 10 * math.log10(2))
+    """Read the outermost half-power points, and those 6 dB down, off a dense curve."""
+    lower_hz, upper_hz = _edges_hz(frequency_hz, level_db, 10 * math.log10(2))
+    lower_6db_hz, upper_6db_hz = _edges_hz(frequency_hz, level_db, 6)
+    peak_hz = float(frequency_hz[int(np.argmax(level_db))])
+    return Landmarks(peak_hz, (lower_hz + upper_hz) / 2, upper_hz - lower_hz, upper_6db_hz - lower_6db_hz)
+
+
+def _edges_hz(frequency_hz: Array, level_db: Array, depth_db: float) -> tuple[float, float]:
+    above = level_db - (level_db.max() - depth_db)
     inside = np.flatnonzero(above >= 0)
     first, last = int(inside[0]), int(inside[-1])
     lower_hz = float(np.interp(0, above[first - 1 : first + 1], frequency_hz[first - 1 : first + 1]))
     upper_hz = float(np.interp(0, -above[last : last + 2], frequency_hz[last : last + 2]))
-    return Landmarks(float(frequency_hz[int(np.argmax(level_db))]), (lower_hz + upper_hz) / 2, upper_hz - lower_hz)
+    return lower_hz, upper_hz
