@@ -4,6 +4,7 @@ import pytest
 from playwright.sync_api import Page
 
 from tests.page.conftest import Fake
+from tests.page.fake_service import PAGE
 
 THIN = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
@@ -121,3 +122,13 @@ def test_the_charts_library_waits_until_the_page_can_be_read(page: Page, fake: F
 
     assert painted < fetched
     assert hosts == [fake.address]
+
+
+def test_every_module_is_fetched_at_once(page: Page) -> None:
+    """Each is named in the page's head, so that none waits until another that needs it has been read."""
+    named = page.locator('link[rel="modulepreload"], script[type="module"]').evaluate_all(
+        "all => all.map(each => (each.href ?? each.src).split('/').pop())"
+    )
+
+    modules = {path.name for path in (PAGE / "modules").glob("*.js")}
+    assert set(named) == modules - {"types.js"}  # types alone, nothing of it is run

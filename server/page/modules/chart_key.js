@@ -13,9 +13,19 @@ import { CURVE_STYLES } from "./chart_theme.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 
-/** @param {KeyEntry[]} entries */
-export function showKey(entries) {
-  fill(byId("chart-caption", HTMLElement), ...entries.map(entry));
+export function createKey() {
+  const host = byId("chart-caption", HTMLElement);
+  let shown = "";
+  return {
+    /** @param {KeyEntry[]} entries */
+    show(entries) {
+      const key = JSON.stringify(entries);
+      // Written anew only where something differs, so that a focused button in it keeps the focus.
+      if (key === shown) return;
+      shown = key;
+      fill(host, ...entries.map(entry));
+    },
+  };
 }
 
 /** @param {KeyEntry} each */

@@ -4,7 +4,7 @@ import { loadCharting } from "./chart_loader.js";
 import { createChart } from "./chart.js";
 import { chosenRadio, chooseRadio, radios } from "./fields.js";
 import { byId, setText } from "./dom.js";
-import { showKey } from "./chart_key.js";
+import { createKey } from "./chart_key.js";
 import { settingText, signed } from "./units.js";
 
 /** @typedef {import("./chart.js").Scene} Scene */
@@ -20,6 +20,7 @@ import { settingText, signed } from "./units.js";
 export function createChartPane() {
   const plot = byId("chart-plot", HTMLElement);
   const empty = byId("chart-empty", HTMLElement);
+  const key = createKey();
   const slider = createCursorSlider((reading) => chart?.point(reading));
   /** @type {import("./chart.js").Chart | null} */
   let chart = null;
@@ -62,7 +63,7 @@ export function createChartPane() {
     show(next) {
       content = next;
       plot.setAttribute("aria-label", next.description);
-      showKey(next.key);
+      key.show(next.key);
       slider.show(next.scene.curves[0]?.readings ?? []);
       draw();
     },

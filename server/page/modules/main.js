@@ -54,9 +54,9 @@ let seen = false;
 
 const live = openLive(client, { onItems, onOpen, onLost: situation.lost });
 sleepWhenHidden();
-loadTargets();
 openPlace();
-view.prepareChart();
+// The charting library takes its tenths of a second only once there is something to read and press.
+loadTargets().finally(view.prepareChart);
 
 /** @param {import("./types.js").LiveItem[]} items */
 function onItems(items) {

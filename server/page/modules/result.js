@@ -20,20 +20,36 @@ import { hertz, settingText, signed, spreadText, unitOfFrequency, unitOfWidth, w
  * @property {number | null} widthHz
  */
 
+/** @param {HTMLElement} host */
+export function createResultView(host) {
+  let shown = "";
+  return {
+    /**
+     * @param {Result | null} result
+     * @param {boolean} final
+     * @param {Nominal} nominal
+     */
+    show(result, final, nominal) {
+      const { curve: _, evidence: __, ...told } = result ?? { curve: null };
+      const key = JSON.stringify([result === null, told, final, nominal]);
+      // Written anew only where something differs: a person may be reading or copying it.
+      if (key === shown) return;
+      shown = key;
+      host.classList.toggle("result--partial", !final);
+      if (result === null) fill(host);
+      else fill(host, ...parts(result, final, nominal));
+    },
+  };
+}
+
 /**
- * @param {HTMLElement} host
- * @param {Result | null} result
+ * @param {Result} result
  * @param {boolean} final
  * @param {Nominal} nominal
  */
-export function showResult(host, result, final, nominal) {
-  if (result === null) {
-    fill(host);
-    return;
-  }
+function parts(result, final, nominal) {
   const figures = figuresOf(result, nominal);
-  host.classList.toggle("result--partial", !final);
-  fill(host, headline(figures, final), table(figures, result), doubts(result.doubts ?? []));
+  return [headline(figures, final), table(figures, result), doubts(result.doubts ?? [])];
 }
 
 /**

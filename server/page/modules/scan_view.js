@@ -6,7 +6,7 @@ import { edgesOf } from "./form.js";
 import { createChartPane } from "./chart_pane.js";
 import { CURVE_STYLES } from "./chart_theme.js";
 import { createReadingsTable } from "./readings_table.js";
-import { resultSentence, showResult } from "./result.js";
+import { createResultView, resultSentence } from "./result.js";
 import { plottedReadings, roughReadings, unusedReadings } from "./scan_record.js";
 import { showSettings } from "./settings_list.js";
 import { settingText } from "./units.js";
@@ -36,6 +36,7 @@ import { capital, counted, endingWords, moment, timeLeft } from "./words.js";
 /** @param {ViewActions} actions */
 export function createScanView(actions) {
   const chart = createChartPane();
+  const result = createResultView(byId("result", HTMLElement));
   const table = createReadingsTable();
   byId("stop-scan", HTMLButtonElement).addEventListener("click", actions.stop);
   /** @type {string | null} */
@@ -50,7 +51,7 @@ export function createScanView(actions) {
     const target = record === null ? actions.chosenTarget() : actions.findTarget(record.target);
     showRun(record);
     showEnding(record);
-    showResult(byId("result", HTMLElement), record?.result ?? null, record?.final ?? false, nominalOf(target));
+    result.show(record?.result ?? null, record?.final ?? false, nominalOf(target));
     chart.show(chartContent(record, overlays, target, actions));
     table.show(record === null ? [] : [...record.readings.values()]);
   };
@@ -210,7 +211,9 @@ function nominalKey(target) {
 function describe(record, overlays) {
   const over = overlays.map((each) => `${each.targetName}, scan ${each.id}`).join("; ");
   const aside = unusedReadings(record).length;
-  const taken = `${counted(plottedReadings(record).length, "reading")}${aside > 0 ? `, ${aside} not used` : ""}`;
+  const rough = roughReadings(record).length;
+  const all = `${counted(plottedReadings(record).length, "reading")}${aside > 0 ? `, ${aside} not used` : ""}`;
+  const taken = rough > 0 ? counted(rough, "rough reading") : all;
   return `Level against frequency of ${record.targetName}: ${taken}. ${resultSentence(record.result)}${over === "" ? "" : ` Laid over it: ${over}.`}`;
 }
 
