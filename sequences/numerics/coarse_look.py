@@ -15,6 +15,8 @@ LOOK_READINGS = 16
 
 _DOWN_AT_EDGE_DB = 3.0
 _ENOUGH_INSIDE = 3
+_RESPONSE_DB = 20.0
+_ENOUGH_SHOWN = 8
 _NARROW = 0.5 / LOOK_READINGS * 1.001
 """Of the span: a top between low readings as near as this is narrower than looked for, or a pop: read it again."""
 
@@ -58,7 +60,8 @@ def closing_in(frequency_hz: Array, level_db: Array, start_hz: float, stop_hz: f
         stop_hz: High end of the span.
 
     Returns:
-        The next frequency, or None when both edges are known to a fraction of the passband's own width.
+        The next frequency, or None when both edges are known to a fraction of the passband's own width and enough
+        readings lie on the response.
     """
     if frequency_hz.size == 0:
         return None
@@ -76,7 +79,17 @@ def closing_in(frequency_hz: Array, level_db: Array, start_hz: float, stop_hz: f
     if first == last and max(gaps) <= _NARROW * (stop_hz - start_hz) and np.sum(frequency_hz == places[first]) == 1:
         return float(places[first])
     if last - first + 1 >= _ENOUGH_INSIDE and max(gaps) <= seen / 2.0:
-        return None
+        return _filling_in(places, levels)
     if gaps[0] >= gaps[1]:
         return float((below + places[first]) / 2.0)
     return float((places[last] + above) / 2.0)
+
+
+def _filling_in(places: Array, levels: Array) -> float | None:
+    """Halve the widest gap beside a reading of the response, until there are enough of these for a curve."""
+    shown = levels >= np.max(levels) - _RESPONSE_DB
+    if shown.sum() >= _ENOUGH_SHOWN:
+        return None
+    gaps = np.where(shown[1:] | shown[:-1], np.diff(places), 0.0)
+    widest = int(np.argmax(gaps))
+    return float((places[widest] + places[widest + 1]) / 2.0)

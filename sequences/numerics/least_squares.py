@@ -59,6 +59,7 @@ def _inverse(scaled: Array, length: Array) -> Array:
     return np.asarray(inverse / (length[:, None] * length))
 
 
+@np.errstate(over="ignore", invalid="ignore")  # a step too far may overflow; its cost says so, and it is not taken
 def least_squares(
     model: ResidualAndJacobian,
     start: Array,

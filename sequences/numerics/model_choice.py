@@ -48,10 +48,10 @@ def weigh(candidates: Sequence[Candidate]) -> list[Weighed]:
     sigmas must not be lost as a bias, and one that is not there must not widen the interval.
     """
     families: dict[tuple[Curve, bool], list[Candidate]] = {}
-    for candidate in candidates:
+    for candidate in (one for one in candidates if np.isfinite(one.score)):
         families.setdefault((nest(candidate.curve), candidate.effects.drift), []).append(candidate)
     best = {name: min(one.score for one in members) for name, members in families.items()}
-    least = min(best.values())
+    least = min(best.values(), default=np.inf)
     between = {name: np.exp(-0.5 * (score - least)) for name, score in best.items()}
     shares = []
     for name, members in families.items():

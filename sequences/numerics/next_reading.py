@@ -19,6 +19,7 @@ import numpy as np
 from sequences.numerics.candidates import Candidate
 from sequences.numerics.coarse_look import LOOK_READINGS, closing_in, look_frequencies
 from sequences.numerics.curves import Array
+from sequences.numerics.noise_floor import above_floor
 from sequences.numerics.odd_readings import Odd, odd_readings
 from sequences.numerics.passband import PassbandFit, fit_passband
 from sequences.numerics.reading_choice import Before, best_frequency
@@ -29,7 +30,7 @@ _UNKNOWN_NOISE_DB = 0.2
 _PRIOR_READINGS = 2.0
 """What is held of the reading noise before any reading: little, but enough not to believe three lucky readings."""
 
-_MOST_CLOSING_IN = 12
+_MOST_CLOSING_IN = 16
 _FRUITLESS = 24
 """Readings after the look without a centre and a width that the readings support: then more of them are no use."""
 
@@ -38,6 +39,10 @@ _SAME_LOOK = 0.1
 
 _COMPARE_GROWTH = 1.25
 """All kinds of curve are compared again when there are so many times more readings."""
+
+_PASSBAND = 0.6
+_STRETCH = 0.35
+"""Of the width: within so much of the centre no stretch longer than this stays unread before the end."""
 
 _GUESSED_TOTAL = 70
 
@@ -127,7 +132,7 @@ def choose(search: Search) -> Measure | Finished:
         return Finished(end)
     if search.look:
         return Measure(search.look[0])
-    place = search.again_hz if search.leaders else _closing_in(search)
+    place = _to_make_sure(search) if search.leaders else _closing_in(search)
     if place is not None:
         return Measure(place)
     before = Before(_readings(search), np.array(search.frequency_hz), np.array(search.lost))
@@ -248,7 +253,8 @@ def _fit(search: Search) -> PassbandFit:
 
 
 def _readings(search: Search) -> Readings:
-    return prepare(np.array(search.frequency_hz), np.array(search.level_db), _sigma_db(search))
+    """The readings as `fit_passband` takes them."""
+    return above_floor(prepare(np.array(search.frequency_hz), np.array(search.level_db), _sigma_db(search)))
 
 
 def _sigma_db(search: Search) -> Array | None:
@@ -295,6 +301,23 @@ def _reached(search: Search) -> bool:
     return bool(np.all(_shares(search) <= 1.0) and np.all(_reported_shares(search.goal, search.fit) <= 1.0))
 
 
+def _to_make_sure(search: Search) -> float | None:
+    """Where the fit needs to be made sure of: a reading that may be a hump, or an unread stretch of the passband."""
+    if search.again_hz is not None:
+        return search.again_hz
+    return _unread_stretch(search) if _reached(search) else None
+
+
+def _unread_stretch(search: Search) -> float | None:
+    """The middle of the widest stretch of the passband without a reading, where it could hide a hump or a dip."""
+    centre, width = search.leaders[0].figures
+    places = np.unique(search.frequency_hz + search.lost)
+    beside = (places > centre - _PASSBAND * width) & (places < centre + _PASSBAND * width)
+    gaps = np.where(beside[1:] | beside[:-1], np.diff(places), 0.0)
+    widest = int(np.argmax(gaps))
+    return float((places[widest] + places[widest + 1]) / 2.0) if gaps[widest] > _STRETCH * width else None
+
+
 def _closing_in(search: Search) -> float | None:
     """The next frequency of closing in. A reading that was lost there counts as low, or it would be asked for again."""
     if not search.level_db or search.closings > _MOST_CLOSING_IN:
@@ -312,7 +335,7 @@ def _end(search: Search) -> str | None:
         return None
     if not search.leaders:
         return _why_hopeless(search) if _closing_in(search) is None else None
-    if _reached(search):
+    if _reached(search) and _to_make_sure(search) is None:
         return f"The asked-for uncertainty is reached{_so_far(search)}."
     return _why_hopeless(search) if search.fruitless >= _FRUITLESS else None
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sequences.numerics import doubts, resonance
-from sequences.numerics.analysis import Analysis, analyse
+from sequences.numerics.analysis import Analysis
 from sequences.numerics.candidates import Candidate
 from sequences.numerics.curves import Array
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
@@ -21,6 +21,7 @@ from sequences.numerics.model_choice import (
     weigh_with_figures,
 )
 from sequences.numerics.readings import prepare
+from sequences.numerics.skirts import analyse_what_agrees
 
 _RIVAL_SHARE = 0.25
 
@@ -133,7 +134,7 @@ def fit_passband(
     if len(np.unique(readings.frequency_hz)) < doubts.LEAST_READINGS:
         text = f"{len(readings)} usable readings are too few: take them at {doubts.LEAST_READINGS} frequencies or more."
         return PassbandFit(doubts=(*early, Doubt(DoubtName.TOO_FEW_READINGS, text)))
-    analysis = analyse(readings)
+    analysis = analyse_what_agrees(readings)
     refusal = doubts.no_rise(readings, analysis.best)
     if refusal is None:
         rival, undecided = doubts.second_peak(analysis.readings, analysis.best.noise_db)

@@ -23,7 +23,7 @@ _LONGEST_STEP = 0.5
 _NO_WORSE = 1.0 + 1e-6
 """A step of refinement lowers the sum of squares; rounding may raise it by so little."""
 
-_STOPPING_BY_LUCK = 4.0
+_STOPPING_BY_LUCK = 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,7 @@ def _caution(candidate: Candidate, prior: PriorNoise) -> float:
     """By how much to widen the variance that the residuals show.
 
     A scan that stops as soon as its noise looks small enough stops too early by luck. Against that stand a little
-    prior noise, and a share of four readings' worth, which on average makes good what stopping by luck costs (found
+    prior noise, and some readings' worth of variance, which on average makes good what stopping by luck costs (found
     by simulation; the effect is that of Y. S. Chow and H. Robbins, Ann. Math. Statist. 36 (1965) 457, from memory).
     """
     seen = max(candidate.freedom, 0)

@@ -56,7 +56,7 @@ def test_closing_in_ends_with_both_edges_known_to_half_the_passband(shape, posit
     assert place is None
     inside = [place for place, level in zip(places, levels, strict=True) if level > max(levels) - 3.0]
     assert len(inside) >= 3
-    assert len(places) <= LOOK_READINGS + 12
+    assert len(places) <= LOOK_READINGS + 16
 
 
 def test_a_pop_does_not_draw_the_search_away_from_the_peak() -> None:

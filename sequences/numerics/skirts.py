@@ -1,0 +1,46 @@
+"""When the skirts are another matter: a lagging meter, a bending detector or hum rule there, not the circuits.
+
+A level 40 dB down is a hundredth of the top's voltage: whatever the meter still shows of the reading before, or bends,
+or picks up, is as large as that. Where no kind of curve explains top and skirts together, only the top is explained.
+"""
+
+import numpy as np
+
+from sequences.numerics.analysis import Analysis, analyse
+from sequences.numerics.candidates import FINEST_NOISE_DB, Candidate
+from sequences.numerics.readings import Readings
+from sequences.numerics.starts import noise_beside_neighbours
+
+_TOP_DB = 20.0
+_NEAR_TOP_DB = 6.0
+_LEAST_READINGS = 7
+_ENOUGH_NEAR_TOP = 10
+_FINE_DB = 0.1
+_ABOVE_NEIGHBOURS = 1.3
+_BY_CHANCE = 1e-3
+
+
+def analyse_what_agrees(readings: Readings) -> Analysis:
+    """Fit every kind of curve to all readings, or to the top of the response alone where that fits far better."""
+    found = analyse(readings)
+    if found.best.noise_db <= max(_ABOVE_NEIGHBOURS * _noise_near_top(readings), _FINE_DB):
+        return found
+    top = readings.only(readings.level_db > np.max(readings.level_db) - _TOP_DB)
+    if len(np.unique(top.frequency_hz)) < _LEAST_READINGS or len(top) == len(readings):
+        return found
+    again = analyse(top)
+    return again if _fits_far_better(again.best, found.best) else found
+
+
+def _fits_far_better(one: Candidate, other: Candidate) -> bool:
+    """Whether chance hardly ever makes the ratio of two variances so small (Fisher's F)."""
+    from scipy.special import fdtri  # noqa: PLC0415 - keeps scipy out of the start of every command
+
+    ratio = (other.noise_db / max(one.noise_db, FINEST_NOISE_DB)) ** 2
+    return ratio > float(fdtri(max(other.freedom, 1), max(one.freedom, 1), 1.0 - _BY_CHANCE))
+
+
+def _noise_near_top(readings: Readings) -> float:
+    """One sigma of a reading near the top, in dB, as its neighbours show it: no less than it is; 0 if unknown."""
+    near = readings.only(readings.level_db > np.max(readings.level_db) - _NEAR_TOP_DB)
+    return noise_beside_neighbours(near) if len(near) >= _ENOUGH_NEAR_TOP else 0.0
