@@ -7,7 +7,8 @@ coupled circuits at one frequency, with u and v the detunings of the two in half
     level = L - 10 log10(((1 + q - u v)^2 + (u + v)^2) / (1 + q)^2),  q = (kQ)^2,  u = (x - x0) / w,  v = (y - y0) / z
 
 (Aiken, Two-Mesh Tuned Coupled Circuit Filters, Proc. IRE 25, 1937, from memory). It has no more unknowns than a
-parabola in two directions, and holds far from the peak as well. Over q = 1 it has two humps, and is not to be peaked.
+parabola in two directions, and holds far from the peak as well. Over q = 1 it has two humps, and is not to be peaked;
+but x0 and y0 are the middle between them, so that it can be balanced by the same readings.
 """
 
 import math
@@ -60,6 +61,7 @@ class SlugGoal:
 
     `same_sense`: whether both circuits' frequencies move the same way as positions are counted up; None where that is
     not known, which takes more readings and may let a hump of an over-coupled pair pass for its middle.
+    `balance`: set an over-coupled pair to the middle between its humps, where it would otherwise be refused.
     """
 
     sigma_db: float
@@ -67,6 +69,7 @@ class SlugGoal:
     most_nudges: float = 12.0
     budget: int = 40
     same_sense: bool | None = True
+    balance: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +84,33 @@ class Turn:
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """Neither slug needs to move by more than its tolerance: where the peak is, and the gain since the start."""
+    """Neither slug needs to move by more than its tolerance: where the peak is, and the gain since the start.
+
+    Of an over-coupled pair the peak is the middle between its humps. `left_db`: how far the level there is above the
+    one where the slugs stand; `coupling`: kQ; `half_widths`: how many nudges of each slug make one half-width.
+    """
 
     first: Estimate
     second: Estimate
     gain_db: Estimate
+    left_db: Estimate
+    coupling: Estimate
+    half_widths: tuple[float, float]
     text: str
+
+    @property
+    def dip_db(self) -> Estimate:
+        """Give how far the level in the middle lies below the humps: 10 log10((1 + q)^2 / 4q), 0 up to critical."""
+        q = self.coupling.value**2
+        if q <= 1.0:
+            return Estimate(0.0, _dip_slope(1.0 + 2.0 * self.coupling.sigma) * self.coupling.sigma)
+        dip = DB_PER_E * math.log((1.0 + q) ** 2 / (4.0 * q))
+        return Estimate(dip, _dip_slope(self.coupling.value) * self.coupling.sigma)
+
+
+def _dip_slope(coupling: float) -> float:
+    q = coupling**2
+    return DB_PER_E * (2.0 / (1.0 + q) - 1.0 / q) * 2.0 * coupling
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +197,10 @@ def _turn(goal: SlugGoal, now: SlugReading, slug: Slug, to: float, why: str) -> 
     by = to - _position(now, slug)
     way = "on" if by > 0.0 else "back"
     return Turn(slug, by, to, f"Turn the {slug} slug {way} by {abs(by):g} nudges, {why}.")
+
+
+def _say_gain(gain_db: float) -> str:
+    return f"{say_db(abs(gain_db))} {'up on' if gain_db >= 0.0 else 'down on'}"
 
 
 def _position(reading: SlugReading, slug: Slug) -> float:
@@ -305,7 +333,7 @@ class _Surface:
 
     def _refusal(self) -> Doubt | None:
         q, q_sigma = self.best.q, math.sqrt(float(self._covariance()[5, 5]))
-        if q - SURE_SIGMAS * q_sigma > 1.0:
+        if not self.goal.balance and q - SURE_SIGMAS * q_sigma > 1.0:
             text = (
                 f"The two circuits are over-coupled (kQ about {math.sqrt(q):.1f}): there are two humps, and the meter "
                 "would end on one; damp the winding not being turned and peak the other, in turn, or balance the humps."
@@ -351,12 +379,34 @@ class _Surface:
         covariance = self._covariance()
         variance = float(change @ covariance @ change) if np.isfinite(covariance).all() else math.inf
         gain = Estimate(float(level[1] - level[0]), math.sqrt(variance))
+        q_sigma = math.sqrt(float(covariance[5, 5])) if np.isfinite(covariance).all() else math.inf
+        coupling = math.sqrt(max(self.best.q, 0.0))
+        where = "on their peak" if self.best.q <= 1.0 else "in the middle between the humps"
         text = (
-            f"Both slugs stand on their peak to within {self.goal.tolerance_nudges:g} of a nudge, "
-            f"{say_db(gain.value)} up on the start: leave them there."
+            f"Both slugs stand {where} to within {self.goal.tolerance_nudges:g} of a nudge, "
+            f"{_say_gain(gain.value)} the start: leave them there."
         )
         first, second = (Estimate(float(self.best.peak[axis]), float(sigma[axis])) for axis in (0, 1))
-        return Settled(first, second, gain, text)
+        return Settled(
+            first=first,
+            second=second,
+            gain_db=gain,
+            left_db=self._left_db(sigma),
+            coupling=Estimate(coupling, q_sigma / (2.0 * max(coupling, 0.5))),
+            half_widths=(math.exp(self.best.solution.parameters[3]), math.exp(self.best.solution.parameters[4])),
+            text=text,
+        )
+
+    def _left_db(self, sigma: Floats) -> Estimate:
+        """Give what the middle has over where the slugs stand; its uncertainty, from the middle's two positions."""
+        parameters = self.best.solution.parameters
+        off = np.array([self.x[-1], self.y[-1]]) - self.best.peak
+        aside = np.array([[0.0, 0.0], [sigma[0], 0.0], [-sigma[0], 0.0], [0.0, sigma[1]], [0.0, -sigma[1]]]) + off
+        at = aside + self.best.peak
+        level, _ = self._model(parameters, at[:, 0], at[:, 1], self.best.sense)
+        left = float(parameters[0]) - level
+        unsure = [float(np.abs(left[pair] - left[0]).max()) for pair in ([1, 2], [3, 4])]
+        return Estimate(float(left[0]), math.hypot(*unsure))
 
     def _out_of_readings(self, sigma: Floats) -> NotSettled:
         text = (

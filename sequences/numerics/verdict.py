@@ -49,11 +49,13 @@ class Signs:
 
     `out_of_travel`: the adjuster reached its end and the figure was still off. `siblings_right`: bands or circuits
     that share the adjuster are right where this one is not. `never_peaks`: the adjuster is broad or shows no peak.
+    `nothing_to_turn`: no adjuster moves the figure, or none that may be turned.
     """
 
     out_of_travel: bool = False
     siblings_right: bool = False
     never_peaks: bool = False
+    nothing_to_turn: bool = False
 
     def reason(self) -> str | None:
         """Give the first sign seen, as the end of a sentence."""
@@ -63,6 +65,8 @@ class Signs:
             return "its siblings on the same adjuster are right"
         if self.never_peaks:
             return "the adjuster is broad or never peaks"
+        if self.nothing_to_turn:
+            return "nothing that may be turned moves it"
         return None
 
 
@@ -175,11 +179,12 @@ def _decide(beyond: Estimate, small_excess: float, gain: Gain | None, signs: Sig
     suspicion = signs.reason()
     if standing is Standing.BEYOND and suspicion is not None:
         return Verdict.SUSPECT, suspicion
+    if signs.nothing_to_turn:
+        return Verdict.LEAVE, suspicion
     if gain is not None and gain.is_little():
         return Verdict.LEAVE, f"there is only {gain.say(gain.possible.value)} to gain"
-    if standing is Standing.AT_LIMIT or beyond.value <= small_excess:
-        return Verdict.TOUCH_UP, None
-    return Verdict.ADJUST, None
+    small = standing is Standing.AT_LIMIT or beyond.value <= small_excess
+    return (Verdict.TOUCH_UP if small else Verdict.ADJUST), None
 
 
 def _judged(verdict: Verdict, why: str | None, figure: Estimate, limit: float, beyond: Estimate, stands: str) -> Judged:

@@ -12,7 +12,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from sequences.numerics.figures import DoubtName
+from sequences.numerics.figures import DoubtName, Estimate
 from sequences.numerics.two_slugs import Decision, NotSettled, Settled, Slug, SlugGoal, SlugReading, Turn, next_turn
 
 FREQUENCY_HZ = 470e3
@@ -132,6 +132,43 @@ def test_an_over_coupled_can_is_refused_and_says_what_to_do() -> None:
             assert abs(readings[-1].first - can.first_off) < 1.0
             assert abs(readings[-1].second - can.second_off) < 1.0
     assert names.count(DoubtName.OVER_COUPLED) >= 18
+
+
+def test_an_over_coupled_can_is_set_to_the_middle_between_its_humps_where_it_is_to_be_balanced() -> None:
+    rng = np.random.default_rng(36)
+    off, settled = [], 0
+    for _ in range(12):
+        can = random_can(rng, 1.35, 1.9)
+        decision, readings = carry_out(can, SlugGoal(0.05, most_nudges=15.0, balance=True), rng)
+        if not isinstance(decision, Settled):
+            continue
+        settled += 1
+        assert "between the humps" in decision.text
+        assert abs(decision.coupling.value - can.kq) < max(4.0 * decision.coupling.sigma, 0.1)
+        assert abs(decision.half_widths[0] / can.half_width_nudges - 1.0) < 0.2
+        off += [readings[-1].first - can.first_off, readings[-1].second - can.second_off]
+    assert settled >= 11
+    assert float(np.abs(off).max()) < 1.0
+
+
+def test_what_is_left_to_be_gained_is_what_the_can_itself_would_give_more() -> None:
+    rng = np.random.default_rng(37)
+    for _ in range(8):
+        can = random_can(rng, 0.4, 0.9)
+        decision, readings = carry_out(can, SlugGoal(0.05, tolerance_nudges=1.0, most_nudges=15.0), rng)
+        assert isinstance(decision, Settled)
+        truth_db = can.level_db(*can.peak()) - can.level_db(readings[-1].first, readings[-1].second)
+        assert abs(decision.left_db.value - truth_db) <= 4.0 * decision.left_db.sigma + 0.02
+
+
+@pytest.mark.parametrize(("coupling", "dip_db"), [(0.8, 0.0), (1.2, 0.144), (1.5, 0.695), (2.0, 1.938), (3.0, 4.437)])
+def test_the_dip_between_the_humps_is_that_of_two_coupled_circuits(coupling: float, dip_db: float) -> None:
+    """20 log10((1 + kQ^2) / (2 kQ)): Aiken, Proc. IRE 25 (1937), from memory; follows from the pair's closed form."""
+    known = Estimate(coupling, 0.01)
+    settled = Settled(known, known, known, known, known, (3.0, 3.0), "")
+
+    assert settled.dip_db.value == pytest.approx(dip_db, abs=1e-3)
+    assert settled.dip_db.sigma >= 0.0
 
 
 def test_a_can_already_right_is_found_so() -> None:

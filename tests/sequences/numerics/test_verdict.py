@@ -119,3 +119,15 @@ def test_a_gain_may_be_in_another_unit() -> None:
     judged = centre(150.0, gain=Gain(Estimate(0.01, 0.001), worth=0.1, say=say_volts))
     assert "10 mV" in judged.text
     assert "1.0 dB" in judge_at_most("The ripple", Estimate(1.0, 0.1), 3.0, say_db).text
+
+
+def test_what_nothing_may_turn_is_a_part_where_it_is_surely_off_and_left_where_it_is_not() -> None:
+    signs = Signs(nothing_to_turn=True)
+
+    off = judge_at_most("The width error", Estimate(30.0, 1.0), 20.0, "{:.1f} %".format, signs=signs)
+    unsure = judge_at_most("The width error", Estimate(20.5, 1.0), 20.0, "{:.1f} %".format, signs=signs)
+
+    assert off.verdict is Verdict.SUSPECT
+    assert "nothing that may be turned" in off.text
+    assert unsure.verdict is Verdict.LEAVE
+    assert "too close to call" in unsure.text
