@@ -240,7 +240,7 @@ def test_paper_shows_the_result_and_nothing_to_press(page: Page) -> None:
     page.wait_for_timeout(300)
 
     expect(page.get_by_role("table", name="Result of the scan")).to_be_visible()
-    expect(page.locator("#chart-plot")).to_be_visible()
+    expect(page.locator("#chart-paper svg")).to_be_visible()
     assert page.get_by_role("button").and_(page.locator(":visible")).count() == 0
     assert page.evaluate("getComputedStyle(document.querySelector('#view')).color") == "rgb(17, 32, 27)"
     expect(page.locator("#settings-body")).to_be_visible()

@@ -96,11 +96,11 @@ def test_a_second_page_takes_a_running_scan_over(page: Page, new_context: OpenCo
     expect(page.locator("#run-done")).to_have_text(re.compile("^Reading"))
     other = new_context().new_page()
     other.goto(address)
-    expect(other.locator("#banners")).to_contain_text("You are watching")
+    expect(other.locator("#urgent")).to_contain_text("You are watching")
 
     other.get_by_role("button", name="Take over").click()
 
-    expect(page.locator("#banners")).to_contain_text("Another page has taken over the bench.")
+    expect(page.locator("#urgent")).to_contain_text("Another page has taken over the bench.")
     page.get_by_role("button", name="Stop", exact=True).click()
     expect(page.locator("#run-error")).not_to_be_empty()
     other.get_by_role("button", name="Stop", exact=True).click()

@@ -21,12 +21,12 @@ def test_a_second_page_watches_and_takes_over(page: Page, fake: Fake, new_contex
 
     other = open_other(new_context, fake)
 
-    expect(other.locator("#banners")).to_contain_text("You are watching")
+    expect(other.locator("#urgent")).to_contain_text("You are watching")
     expect_readings_on_chart(other, 9)
     expect(other.get_by_role("button", name="Scan", exact=True)).to_have_attribute("aria-disabled", "true")
     other.get_by_role("button", name="Take over").click()
-    expect(page.locator("#banners")).to_contain_text("Another page has taken over the bench.")
-    expect(other.locator("#banners")).not_to_contain_text("You are watching")
+    expect(page.locator("#urgent")).to_contain_text("Another page has taken over the bench.")
+    expect(other.locator("#urgent")).not_to_contain_text("You are watching")
     other.get_by_role("button", name="Stop", exact=True).click()
     expect(other.locator("#ending")).to_contain_text("Stopped")
     expect(page.locator("#ending")).to_contain_text("Stopped")
@@ -67,7 +67,7 @@ def test_a_reload_mid_run_finds_the_run_again_and_still_operates(page: Page, fak
 
     expect_readings_on_chart(page, 11)
     expect(page.locator("#run")).to_be_visible()
-    expect(page.locator("#banners")).not_to_contain_text("watching")
+    expect(page.locator("#urgent")).not_to_contain_text("watching")
     fake.bench.release()
     wait_for_result(page)
     expect_readings_on_chart(page, 24)

@@ -36,8 +36,8 @@ export function createBanners() {
       if (shown.get(name)?.key === key) return;
       clear(name);
       const element = banner(content);
-      // What concerns the output or the service stays in sight wherever the page is scrolled to.
-      (name === "connection" || name === "run" ? urgent : calm).append(element);
+      // Only what an instrument said may scroll away; whose bench it is, and whether it answers, stays in sight.
+      (name === "bench" ? calm : urgent).append(element);
       shown.set(name, { key, element });
     },
   };

@@ -65,7 +65,7 @@ export async function createChart(bokeh, host) {
   const paint = () => paintAll(figure, [...curves, marks, cursor]);
   paint();
   watchTheme(paint);
-  await bokeh.Plotting.show(figure, host);
+  const drawing = await bokeh.Plotting.show(figure, host);
   leaveTabOrder(host);
 
   return {
@@ -98,6 +98,17 @@ export async function createChart(bokeh, host) {
       // A finger on the whole chart scrolls the page; on a part of it, it moves the part.
       figure.toolbar.active_drag = zoomed || matchMedia("(pointer: fine)").matches ? pan : null;
     },
+    /**
+     * The chart as it stands, drawn at once and as lines, for paper.
+     * @returns {SVGSVGElement}
+     */
+    picture() {
+      paint();
+      const svg = drawing.export("svg").ctx.get_svg();
+      svg.setAttribute("viewBox", `0 0 ${svg.getAttribute("width")} ${svg.getAttribute("height")}`);
+      return svg;
+    },
+    paint,
     /** Show the whole again, and follow what comes. */
     follow() {
       zoomed = false;

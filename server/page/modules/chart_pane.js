@@ -3,7 +3,8 @@
 import { loadCharting } from "./chart_loader.js";
 import { createChart } from "./chart.js";
 import { chosenRadio, chooseRadio, radios } from "./fields.js";
-import { byId, setText } from "./dom.js";
+import { byId, fill, setText } from "./dom.js";
+import { watchPaper } from "./chart_theme.js";
 import { createKey } from "./chart_key.js";
 import { settingText, signed } from "./units.js";
 
@@ -55,6 +56,15 @@ export function createChartPane() {
   };
   /** @type {Promise<void> | null} */
   let preparing = null;
+
+  const paper = byId("chart-paper", HTMLElement);
+  watchPaper(
+    () => fill(paper, chart?.picture()),
+    () => {
+      chart?.paint();
+      fill(paper);
+    },
+  );
 
   return {
     /** Fetch the charting library and draw, without holding up the rest. */

@@ -47,11 +47,31 @@ export function readTheme() {
 }
 
 /**
- * Call back whenever the colours change: light to dark or back, or on to paper.
+ * Call back whenever the colours on the screen change: light to dark or back.
  * @param {() => void} onChange
  */
 export function watchTheme(onChange) {
-  for (const query of ["(prefers-color-scheme: dark)", "print", "(prefers-contrast: more)"]) {
+  for (const query of ["(prefers-color-scheme: dark)", "(prefers-contrast: more)"]) {
     matchMedia(query).addEventListener("change", onChange);
   }
+}
+
+/**
+ * Call back right before the page goes on paper, dressed in the paper's colours, and again when it is back.
+ * @param {() => void} onPaper
+ * @param {() => void} onScreen
+ */
+export function watchPaper(onPaper, onScreen) {
+  const root = document.documentElement;
+  const before = () => {
+    root.dataset.paper = "";
+    onPaper();
+  };
+  const after = () => {
+    delete root.dataset.paper;
+    onScreen();
+  };
+  addEventListener("beforeprint", before);
+  addEventListener("afterprint", after);
+  matchMedia("print").addEventListener("change", ({ matches }) => (matches ? before() : after()));
 }

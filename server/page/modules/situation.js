@@ -73,7 +73,7 @@ export function createSituation(parts) {
  * @returns {string | null}
  */
 function reasonNotToScan(connected, bench, { desk, form }) {
-  if (!connected || bench === null) return "The service does not answer yet.";
+  if (!connected || bench === null) return "The service does not answer.";
   if (bench.operator.present && !bench.operator.you) return "Another page operates the bench; take over to scan from here.";
   if (bench.busy_run !== null || desk.running() !== null) return "A scan is running.";
   return form.targets.chosen() === null ? "There is nothing to scan yet: no receiver is known." : null;
@@ -91,7 +91,7 @@ function showOperator(bench, displaced, { banners, takeOver }) {
   }
   const text = displaced
     ? "Another page has taken over the bench. You are watching now."
-    : "Another page operates the bench. You are watching: all you see is live, and the bench obeys the other page.";
+    : "You are watching. Another page operates the bench.";
   banners.show("operator", { symbol: "watch", tone: "calm", text, button: { label: "Take over", act: takeOver } });
 }
 
