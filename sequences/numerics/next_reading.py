@@ -365,5 +365,5 @@ def _why_hopeless(search: Search) -> str:
     fit = current_fit(search)
     if fit is None:
         return "Not one reading could be turned into a level."
-    doubts = " ".join(doubt.text for doubt in fit.doubts)
-    return doubts or "The readings do not settle on a response with two edges."
+    said = " ".join(dict.fromkeys(doubt.text for doubt in fit.doubts))
+    return said or "The readings do not settle on a response with two edges."

@@ -1,5 +1,7 @@
 """The coarse look over the span, and closing in on what it found."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
@@ -43,8 +45,10 @@ def test_a_level_that_drifts_evenly_does_not_tilt_the_look() -> None:
     ],
     ids=["single circuit", "flat top of eight poles", "over-coupled pair", "a fifth as wide as looked for"],
 )
-def test_closing_in_ends_with_both_edges_known_to_half_the_passband(shape, position: float) -> None:  # type: ignore[no-untyped-def] # noqa: ANN001 - a table of shapes
-    truth: Truth = shape(START + position * (STOP - START))
+def test_closing_in_ends_with_both_edges_known_to_half_the_passband(
+    shape: Callable[[float], Truth], position: float
+) -> None:
+    truth = shape(START + position * (STOP - START))
     places = look_frequencies(START, STOP).tolist()
     levels = [truth.level_db(place) for place in places]
     for _ in range(20):

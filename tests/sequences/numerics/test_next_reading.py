@@ -147,6 +147,45 @@ def test_every_kind_of_response_reaches_the_asked_for_uncertainty(truth: Truth) 
         assert errors(scanned, truth) == pytest.approx((0.0, 0.0), abs=0.07)
 
 
+@pytest.mark.parametrize("floor_db", [-30.0, -45.0, -60.0])
+@pytest.mark.parametrize(
+    "truth",
+    [
+        single_circuit(441e3, WIDTH),
+        coupled_pair(441e3, WIDTH, 1.5),
+        cascade(441e3, WIDTH, 4),
+        flat_top(441e3, WIDTH, 6),
+    ],
+    ids=["single", "pair", "four circuits", "six poles"],
+)
+def test_a_floor_under_the_skirts_does_no_harm(truth: Truth, floor_db: float) -> None:
+    for seed in range(4):
+        scanned = run(goal(), Meter(truth, 0.1, floor_db), seed)
+        assert "reached" in scanned.reason
+        assert errors(scanned, truth) == pytest.approx((0.0, 0.0), abs=0.05)
+
+
+def test_skirts_that_a_lagging_meter_and_a_bending_detector_rule_do_no_harm() -> None:
+    # A diode below its knee falls twice as fast; what the meter still shows of the reading before is 0.2 % of it.
+    truth, before = cascade(441e3, WIDTH, 4), 0.0
+    dice, search = np.random.default_rng(8), begin(goal())
+    for _ in range(400):
+        move = choose(search)
+        if isinstance(move, Finished):
+            break
+        carrier = 10.0 ** (truth.level_db(move.frequency_hz) / 20.0)
+        before = 0.998 * carrier**2 / np.hypot(carrier, 0.05) + 0.002 * before + 1e-6
+        search = observe(search, move.frequency_hz, float(20.0 * np.log10(before) + 0.05 * dice.standard_normal()))
+    assert isinstance(move, Finished)
+    assert "reached" in move.reason
+    fit = current_fit(search)
+    assert fit is not None
+    assert fit.centre is not None
+    assert fit.width_3db is not None
+    assert fit.centre.value == pytest.approx(truth.centre_hz, abs=0.02 * WIDTH)
+    assert fit.width_3db.value == pytest.approx(WIDTH, rel=0.05)
+
+
 @pytest.mark.parametrize("budget", [1, 7, 16, 33])
 def test_the_budget_is_kept_to_the_reading(budget: int) -> None:
     scanned = run(goal(1e-6, 1e-6, budget), Meter(single_circuit(433e3, WIDTH), NOISE_DB), 0)
