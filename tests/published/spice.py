@@ -3,6 +3,7 @@
 import math
 import subprocess
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -35,14 +36,39 @@ class Tank:
 
 def single(tank: Tank) -> str:
     """A current source into one circuit; the output is the voltage across it."""
-    return f"I1 0 out AC 1\nL1 out 0 100u\nC1 out 0 {tank.farads:.12e}\nR1 out 0 {tank.ohms:.9e}\n"
+    return chain([tank], [])
 
 
 def pair(first: Tank, second: Tank, coupling: float) -> str:
     """Two circuits coupled by mutual inductance; the output is the voltage across the second."""
+    return chain([first, second], [coupling])
+
+
+def chain(tanks: Sequence[Tank], couplings: Sequence[float]) -> str:
+    """Circuits each coupled to the next by mutual inductance; a current into the first, the voltage of the last out."""
+    nodes = [*(f"n{at}" for at in range(len(tanks) - 1)), "out"]
+    circuits = "".join(_circuit(at, node, tank, 0) for at, (node, tank) in enumerate(zip(nodes, tanks, strict=True)))
     return (
-        f"I1 0 in AC 1\nL1 in 0 100u\nC1 in 0 {first.farads:.12e}\nR1 in 0 {first.ohms:.9e}\n"
-        f"L2 out 0 100u\nC2 out 0 {second.farads:.12e}\nR2 out 0 {second.ohms:.9e}\nK1 L1 L2 {coupling:.9f}\n"
+        _FEED.format(nodes[0])
+        + circuits
+        + "".join(f"K{at} L{at} L{at + 1} {k:.9f}\n" for at, k in enumerate(couplings))
+    )
+
+
+def pair_by_capacitor(first: Tank, second: Tank, coupling: float) -> str:
+    """Two circuits coupled by a capacitor between their tops, which stands for part of the capacitance of each."""
+    farads = coupling * math.sqrt(first.farads * second.farads)
+    circuits = _circuit(0, "in", first, farads) + _circuit(1, "out", second, farads)
+    return _FEED.format("in") + circuits + f"CK in out {farads:.12e}\n"
+
+
+_FEED = "I1 0 {} AC 1\n"
+
+
+def _circuit(number: int, node: str, tank: Tank, elsewhere_farads: float) -> str:
+    return (
+        f"L{number} {node} 0 100u\nC{number} {node} 0 {tank.farads - elsewhere_farads:.12e}\n"
+        f"R{number} {node} 0 {tank.ohms:.9e}\n"
     )
 
 
