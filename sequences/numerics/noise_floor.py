@@ -13,8 +13,9 @@ from sequences.numerics.curves import DB_PER_NEPER_OF_POWER, Array
 from sequences.numerics.readings import Readings
 from sequences.numerics.starts import noise_beside_neighbours
 
-_LEAST_FALL_DB = 3.0
-"""Per octave of detuning: any resonant circuit falls by 6 far out, two and more by 12 and more; a floor by nothing."""
+_LEAST_FALL_DB = 2.0
+"""Per octave of detuning: any resonant circuit falls by 6 far out, two and more by 12 and more; a floor by nothing.
+Half of 6 is left where AGC halves all levels: that is no floor either."""
 
 _CIRCUIT_FALL_DB = 6.0
 _SURE_SIGMAS = 3.0

@@ -56,5 +56,11 @@ def test_a_sweep_of_the_top_alone_has_no_floor() -> None:
     )
 
 
+def test_skirts_that_gain_control_has_flattened_are_not_taken_for_a_floor() -> None:
+    level = np.array([0.5 * single_circuit(450e3, 500.0).level_db(place) for place in PLACES])
+    assert np.ptp(level) > 15.0
+    assert find_floor(prepare(PLACES, level + 0.1 * np.random.default_rng(3).standard_normal(len(PLACES)))) is None
+
+
 def test_nothing_read_has_no_floor() -> None:
     assert find_floor(prepare([], [])) is None
