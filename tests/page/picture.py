@@ -41,7 +41,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("out", type=Path, help="where the PNG goes")
     parser.add_argument("--receiver", default="Skerry 7")
-    parser.add_argument("--target", default="third IF passband, 2 kHz")
+    parser.add_argument("--target", default="Third IF passband, 2 kHz")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--scheme", choices=("light", "dark"), default="light")
     given = parser.parse_args()

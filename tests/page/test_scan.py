@@ -75,6 +75,17 @@ def test_readings_and_the_fit_so_far_show_while_the_scan_runs(page: Page, fake: 
     expect_readings_on_chart(page, 24)
 
 
+def test_a_nominal_width_is_told_no_more_exactly_than_it_is_known(page: Page, fake: Fake) -> None:
+    """It comes from a nominal Q: 62.2141 kHz would claim too much."""
+    fake.bench.targets[0]["nominal_width_hz"] = 62_214.1
+    page.reload()
+
+    start_scan(page)
+    wait_for_result(page)
+
+    assert result_row(page, "3 dB width")[2] == "62.2 kHz"
+
+
 def test_stop_half_way_ends_the_scan_and_says_so(page: Page, fake: Fake) -> None:
     """What was read is kept."""
     fake.bench.hold_after(7)

@@ -1,13 +1,31 @@
 """Figures, units and times as the page writes and reads them."""
 
-import pytest
-from playwright.sync_api import Page
+from collections.abc import Iterator
 
-from tests.page.conftest import Fake
-from tests.page.fake_service import PAGE
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.page.conftest import Fake, serving
+from tests.page.fake_service import PAGE, FakeBench
 
 THIN = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
+
+
+@pytest.fixture(scope="module")
+def fake() -> Iterator[Fake]:
+    """One service for all of these: nothing here changes it."""
+    with serving(FakeBench()) as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def page(browser: Browser, fake: Fake) -> Iterator[Page]:
+    """One page for all of these."""
+    opened = browser.new_page()
+    opened.goto(fake.address)
+    yield opened
+    opened.close()
 
 
 def call(page: Page, module: str, function: str, *arguments: object) -> object:
@@ -25,6 +43,8 @@ def call(page: Page, module: str, function: str, *arguments: object) -> object:
         (10.05762, 0.027, {"value": "10.058", "sigma": "0.027"}),
         # The uncertainty itself rounds up a decade and still has two digits.
         (5.0, 0.0996, {"value": "5.00", "sigma": "0.10"}),
+        # Two digits of it end left of the point, and so does the value.
+        (62_548.0, 537.4, {"value": f"62{THIN}550", "sigma": "540"}),
     ],
 )
 def test_a_value_is_rounded_to_the_second_digit_of_its_uncertainty(

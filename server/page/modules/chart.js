@@ -20,103 +20,148 @@ import { UNITS, unitOfFrequency } from "./units.js";
 /** How far above the foot of the chart, as a share of its height, a reading without a level is marked. */
 const FLOOR = 0.03;
 
+/** What part of what is seen one step of zoom leaves. */
+const ZOOM_STEP = 0.6;
+
 /** @type {Scene} */
 const EMPTY = Object.freeze({ curves: [], edgesHz: null, nominalHz: null, fromPeak: false });
 
-/**
- * Make the chart inside an element.
- * @param {any} bokeh the charting library
- * @param {HTMLElement} host
- */
-export async function createChart(bokeh, host) {
-  const { figure, x, y, pan } = makeFigure(bokeh);
-  // Made last to first, so that the scan in view lies on top of those it is compared with.
-  const curves = CURVE_STYLES.map((_, place) => CURVE_STYLES.length - 1 - place)
-    .map((place) => createCurve(bokeh, figure, place))
-    .reverse();
-  const marks = createMarks(bokeh, figure);
-  const cursor = createCursor(bokeh, figure);
+export class Chart {
+  #figure;
+  #x;
+  #y;
+  #pan;
+  #curves;
+  #marks;
+  #cursor;
+  #drawing;
   /** @type {Scene} */
-  let scene = EMPTY;
-  let zoomed = false;
-  let due = false;
+  #scene = EMPTY;
+  #zoomed = false;
+  #due = false;
 
-  const unitHz = () => unitOfScene(scene).hz;
+  /**
+   * Draw an empty chart inside an element.
+   * @param {any} bokeh the charting library
+   * @param {HTMLElement} host
+   * @returns {Promise<Chart>}
+   */
+  static async inside(bokeh, host) {
+    const made = makeFigure(bokeh);
+    // Made last to first, so that the scan in view lies on top of those it is compared with.
+    const curves = CURVE_STYLES.map((_, place) => CURVE_STYLES.length - 1 - place)
+      .map((place) => createCurve(bokeh, made.figure, place))
+      .reverse();
+    const parts = { curves, marks: createMarks(bokeh, made.figure), cursor: createCursor(bokeh, made.figure) };
+    paintAll(made.figure, [...curves, parts.marks, parts.cursor]);
+    const drawing = await bokeh.Plotting.show(made.figure, host);
+    leaveTabOrder(host);
+    return new Chart(made, parts, drawing);
+  }
 
-  const frame = () => wholeFrame(scene.curves, scene.edgesHz, unitHz(), references(scene));
+  /**
+   * @param {ReturnType<typeof makeFigure>} made
+   * @param {{curves: ReturnType<typeof createCurve>[], marks: ReturnType<typeof createMarks>, cursor: ReturnType<typeof createCursor>}} parts
+   * @param {any} drawing the figure as the library draws it
+   */
+  constructor({ figure, x, y, pan }, { curves, marks, cursor }, drawing) {
+    this.#figure = figure;
+    this.#x = x;
+    this.#y = y;
+    this.#pan = pan;
+    this.#curves = curves;
+    this.#marks = marks;
+    this.#cursor = cursor;
+    this.#drawing = drawing;
+    watchTheme(() => this.paint());
+  }
 
-  /** @param {import("./chart_frame.js").Frame} wanted */
-  const look = (wanted) => {
-    x.setv({ start: wanted.x[0], end: wanted.x[1] });
-    y.setv({ start: wanted.y[0], end: wanted.y[1] });
-  };
+  /**
+   * Draw this, at the next frame; many calls before it cost one drawing.
+   * @param {Scene} next
+   */
+  show(next) {
+    this.#scene = next;
+    if (this.#due) return;
+    this.#due = true;
+    requestAnimationFrame(() => this.#draw());
+  }
 
-  const draw = () => {
-    due = false;
-    const zero = references(scene);
-    figure.below[0].axis_label = `Frequency, ${unitOfScene(scene).name}`;
-    figure.left[0].axis_label = scene.fromPeak ? "Level from the peak, dB" : "Level, dB";
-    if (!zoomed) look(frame());
-    const floor = y.start + (y.end - y.start) * FLOOR;
-    curves.forEach((curve, place) => curve.show(scene.curves[place] ?? null, unitHz(), zero[place] ?? 0, floor));
-    marks.show(scene.curves[0]?.result ?? null, scene.nominalHz, unitHz(), zero[0] ?? 0);
-  };
+  /**
+   * Ring one reading of the first curve, or none.
+   * @param {Reading | null} reading
+   */
+  point(reading) {
+    this.#cursor.show(reading, this.#unitHz, references(this.#scene)[0] ?? 0);
+  }
 
-  const paint = () => paintAll(figure, [...curves, marks, cursor]);
-  paint();
-  watchTheme(paint);
-  const drawing = await bokeh.Plotting.show(figure, host);
-  leaveTabOrder(host);
+  /** @param {"in" | "out" | "whole" | "passband"} how */
+  zoom(how) {
+    const { curves } = this.#scene;
+    this.#zoomed = how !== "whole";
+    if (how === "in") this.#look(scaled(this.#now, ZOOM_STEP));
+    else if (how === "out") this.#look(scaled(this.#now, 1 / ZOOM_STEP));
+    else {
+      const passband = how === "passband" ? passbandFrame(curves[0], this.#unitHz, references(this.#scene)[0] ?? 0) : null;
+      this.#look(passband ?? this.#whole());
+    }
+    // A finger on the whole chart scrolls the page; on a part of it, it moves the part.
+    this.#figure.toolbar.active_drag = this.#zoomed || matchMedia("(pointer: fine)").matches ? this.#pan : null;
+  }
 
-  return {
-    /**
-     * Draw this, at the next frame; many calls before it cost one drawing.
-     * @param {Scene} next
-     */
-    show(next) {
-      scene = next;
-      if (due) return;
-      due = true;
-      requestAnimationFrame(draw);
-    },
-    /**
-     * Ring one reading of the first curve, or none.
-     * @param {Reading | null} reading
-     */
-    point(reading) {
-      cursor.show(reading, unitHz(), references(scene)[0] ?? 0);
-    },
-    /**
-     * @param {"in" | "out" | "whole" | "passband"} how
-     */
-    zoom(how) {
-      const now = { x: /** @type {[number, number]} */ ([x.start, x.end]), y: /** @type {[number, number]} */ ([y.start, y.end]) };
-      zoomed = how !== "whole";
-      if (how === "in") look(scaled(now, 0.6));
-      else if (how === "out") look(scaled(now, 1 / 0.6));
-      else look((how === "passband" && passbandFrame(scene.curves[0], unitHz(), references(scene)[0] ?? 0)) || frame());
-      // A finger on the whole chart scrolls the page; on a part of it, it moves the part.
-      figure.toolbar.active_drag = zoomed || matchMedia("(pointer: fine)").matches ? pan : null;
-    },
-    /**
-     * The chart as it stands, drawn at once and as lines, for paper.
-     * @returns {SVGSVGElement}
-     */
-    picture() {
-      paint();
-      const svg = drawing.export("svg").ctx.get_svg();
-      svg.setAttribute("viewBox", `0 0 ${svg.getAttribute("width")} ${svg.getAttribute("height")}`);
-      return svg;
-    },
-    paint,
-    /** Show the whole again, and follow what comes. */
-    follow() {
-      zoomed = false;
-    },
-  };
+  /** Show the whole again, and follow what comes. */
+  follow() {
+    this.#zoomed = false;
+  }
+
+  /** Take the page's colours. */
+  paint() {
+    paintAll(this.#figure, [...this.#curves, this.#marks, this.#cursor]);
+  }
+
+  /**
+   * The chart as it stands, drawn at once and as lines, for paper.
+   * @returns {SVGSVGElement}
+   */
+  picture() {
+    this.paint();
+    const svg = this.#drawing.export("svg").ctx.get_svg();
+    svg.setAttribute("viewBox", `0 0 ${svg.getAttribute("width")} ${svg.getAttribute("height")}`);
+    return svg;
+  }
+
+  get #unitHz() {
+    return unitOfScene(this.#scene).hz;
+  }
+
+  /** @returns {import("./chart_frame.js").Frame} */
+  get #now() {
+    return { x: [this.#x.start, this.#x.end], y: [this.#y.start, this.#y.end] };
+  }
+
+  #whole() {
+    return wholeFrame(this.#scene.curves, this.#scene.edgesHz, this.#unitHz, references(this.#scene));
+  }
+
+  /** @param {import("./chart_frame.js").Frame} frame */
+  #look({ x, y }) {
+    this.#x.setv({ start: x[0], end: x[1] });
+    this.#y.setv({ start: y[0], end: y[1] });
+  }
+
+  #draw() {
+    this.#due = false;
+    const { curves, nominalHz, fromPeak } = this.#scene;
+    const zero = references(this.#scene);
+    const unitHz = this.#unitHz;
+    this.#figure.below[0].axis_label = `Frequency, ${unitOfScene(this.#scene).name}`;
+    this.#figure.left[0].axis_label = fromPeak ? "Level from the peak, dB" : "Level, dB";
+    if (!this.#zoomed) this.#look(this.#whole());
+    const floor = this.#y.start + (this.#y.end - this.#y.start) * FLOOR;
+    this.#curves.forEach((curve, place) => curve.show(curves[place] ?? null, unitHz, zero[place] ?? 0, floor));
+    this.#marks.show(curves[0]?.result ?? null, nominalHz, unitHz, zero[0] ?? 0);
+  }
 }
-
-/** @typedef {Awaited<ReturnType<typeof createChart>>} Chart */
 
 /**
  * The library lets its drawing take the focus, where no key does anything. The slider under the chart is for keys.

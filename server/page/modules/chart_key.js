@@ -13,19 +13,18 @@ import { CURVE_STYLES } from "./chart_theme.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 
-export function createKey() {
-  const host = byId("chart-caption", HTMLElement);
-  let shown = "";
-  return {
-    /** @param {KeyEntry[]} entries */
-    show(entries) {
-      const key = JSON.stringify(entries);
-      // Written anew only where something differs, so that a focused button in it keeps the focus.
-      if (key === shown) return;
-      shown = key;
-      fill(host, ...entries.map(entry));
-    },
-  };
+export class ChartKey {
+  #host = byId("chart-caption", HTMLElement);
+  #shown = "";
+
+  /** @param {KeyEntry[]} entries */
+  show(entries) {
+    const key = JSON.stringify(entries);
+    // Written anew only where something differs, so that a focused button in it keeps the focus.
+    if (key === this.#shown) return;
+    this.#shown = key;
+    fill(this.#host, ...entries.map(entry));
+  }
 }
 
 /** @param {KeyEntry} each */

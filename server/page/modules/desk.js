@@ -15,157 +15,184 @@ import { applyEvent, recordOf } from "./scan_record.js";
  * @property {(error: unknown) => void} onTrouble
  */
 
-/**
- * @param {Api} api
- * @param {DeskListener} listener
- */
-export function createDesk(api, listener) {
+export class Desk {
   /** @type {ScanRecord | null} */
-  let view = null;
+  #view = null;
   /** @type {ScanRecord | null} */
-  let running = null;
+  #running = null;
   /** @type {ScanRecord[]} */
-  let overlays = [];
+  #overlays = [];
   /** Whether a scan that starts comes into view by itself: until the person opens a kept one. */
-  let following = true;
+  #following = true;
   /** The scan that this page started and that has not come into view yet. @type {string | null} */
-  let wanted = null;
+  #wanted = null;
   /** Events of a run whose document is still being fetched. @type {Map<string, LiveEvent[]>} */
-  const waiting = new Map();
+  #waiting = new Map();
+  #api;
+  #listener;
+
+  /**
+   * @param {Api} api
+   * @param {DeskListener} listener
+   */
+  constructor(api, listener) {
+    this.#api = api;
+    this.#listener = listener;
+  }
+
+  get view() {
+    return this.#view;
+  }
+
+  get running() {
+    return this.#running;
+  }
+
+  get overlays() {
+    return this.#overlays;
+  }
+
+  /** @param {LiveEvent} item */
+  take({ run, seq, event }) {
+    const id = String(run);
+    const queue = this.#waiting.get(id);
+    if (queue !== undefined) {
+      queue.push({ run, seq, event });
+      return;
+    }
+    if (this.#running === null || !is(this.#running, id)) {
+      if (event.kind === "RunEnded") this.#settle(id);
+      else this.#follow(id);
+      return;
+    }
+    if (!applyEvent(this.#running, seq, event)) return;
+    this.#listener.onFolded();
+    this.#listener.onEvent(this.#running, event);
+    if (event.kind === "RunEnded") this.#settle(id);
+  }
+
+  /**
+   * Agree with what the service says is running now.
+   * @param {string | null} busyRun
+   */
+  agree(busyRun) {
+    const known = this.#running === null ? null : String(this.#running.id);
+    if (busyRun !== null && busyRun !== known) this.#follow(busyRun);
+    if (known !== null && busyRun !== known) this.#settle(known);
+  }
+
+  /** Read everything on the desk again: events may have been missed. */
+  async reread() {
+    const ids = new Set([this.#view, this.#running].filter((each) => each !== null).map(({ id }) => String(id)));
+    await Promise.all([...ids].map((id) => this.#follow(id)));
+  }
+
+  /**
+   * Bring a scan into view, with others over it.
+   * @param {string} id
+   * @param {string[]} over
+   */
+  async open(id, over) {
+    const running = this.#running;
+    const wanted = running !== null && is(running, id) ? running : this.#fetch(id);
+    const [record, ...others] = await Promise.all([wanted, ...over.map((each) => this.#fetch(each))]);
+    this.#view = record;
+    this.#overlays = others;
+    if (record.ending === null) this.#running ??= record;
+    this.#following = record.ending === null;
+    this.#listener.onArranged();
+  }
+
+  /**
+   * @param {string} id
+   * @param {boolean} on
+   */
+  async overlay(id, on) {
+    this.#overlays = this.#overlays.filter((each) => !is(each, id));
+    if (on) this.#overlays = [...this.#overlays, await this.#fetch(id)];
+    this.#listener.onArranged();
+  }
+
+  /**
+   * A scan was started from this page: it comes into view.
+   * @param {string} id
+   */
+  async started(id) {
+    this.#following = true;
+    this.#wanted = id;
+    await this.#follow(id);
+  }
+
+  showRunning() {
+    if (this.#running === null) return;
+    this.#following = true;
+    this.#view = this.#running;
+    this.#overlays = [];
+    this.#listener.onArranged();
+  }
 
   /** @param {string} id */
-  const fetchRecord = async (id) => recordOf(await api.scan(id));
+  async #fetch(id) {
+    return recordOf(await this.#api.scan(id));
+  }
 
   /**
    * Fetch a run's document; what happens meanwhile waits, and is folded in after.
    * @param {string} id
    */
-  const follow = async (id) => {
-    if (waiting.has(id)) return;
-    waiting.set(id, []);
+  async #follow(id) {
+    if (this.#waiting.has(id)) return;
+    this.#waiting.set(id, []);
     try {
-      const record = await fetchRecord(id);
-      for (const { seq, event } of waiting.get(id) ?? []) applyEvent(record, seq, event);
-      adopt(record);
+      const record = await this.#fetch(id);
+      for (const { seq, event } of this.#waiting.get(id) ?? []) applyEvent(record, seq, event);
+      this.#adopt(record);
     } catch (error) {
-      listener.onTrouble(error);
+      this.#listener.onTrouble(error);
     } finally {
-      waiting.delete(id);
+      this.#waiting.delete(id);
     }
-  };
+  }
 
   /** @param {ScanRecord} record */
-  const adopt = (record) => {
+  #adopt(record) {
     const id = String(record.id);
-    running = record.ending === null ? record : running !== null && String(running.id) === id ? null : running;
-    const isWanted = wanted === id;
-    if (isWanted) wanted = null;
-    if (view !== null && String(view.id) === id) view = record;
-    else if (isWanted || (following && record.ending === null)) {
-      view = record;
-      overlays = [];
+    if (record.ending === null) this.#running = record;
+    else if (this.#running !== null && is(this.#running, id)) this.#running = null;
+    const isWanted = this.#wanted === id;
+    if (isWanted) this.#wanted = null;
+    if (this.#view !== null && is(this.#view, id)) this.#view = record;
+    else if (isWanted || (this.#following && record.ending === null)) {
+      this.#view = record;
+      this.#overlays = [];
     }
-    listener.onArranged();
+    this.#listener.onArranged();
     if (record.ending === null) return;
     // A short scan may be over before the page has heard of its beginning.
-    if (!record.final) settle(id);
-    else if (isWanted) listener.onEnded(record);
-  };
+    if (!record.final) this.#settle(id);
+    else if (isWanted) this.#listener.onEnded(record);
+  }
 
   /**
    * The run is over: take what was kept, which is the last word.
    * @param {string} id
    */
-  const settle = async (id) => {
+  async #settle(id) {
     try {
-      const record = await fetchRecord(id);
-      if (running !== null && String(running.id) === id) running = null;
-      if (view !== null && String(view.id) === id) view = record;
-      overlays = overlays.map((each) => (String(each.id) === id ? record : each));
-      listener.onArranged();
-      listener.onEnded(record);
+      const record = await this.#fetch(id);
+      if (this.#running !== null && is(this.#running, id)) this.#running = null;
+      if (this.#view !== null && is(this.#view, id)) this.#view = record;
+      this.#overlays = this.#overlays.map((each) => (is(each, id) ? record : each));
+      this.#listener.onArranged();
+      this.#listener.onEnded(record);
     } catch (error) {
-      listener.onTrouble(error);
+      this.#listener.onTrouble(error);
     }
-  };
-
-  return {
-    view: () => view,
-    running: () => running,
-    overlays: () => overlays,
-    following: () => following,
-    /** @param {LiveEvent} item */
-    take({ run, seq, event }) {
-      const id = String(run);
-      const queue = waiting.get(id);
-      if (queue !== undefined) {
-        queue.push({ run, seq, event });
-        return;
-      }
-      if (running === null || String(running.id) !== id) {
-        if (event.kind !== "RunEnded") follow(id);
-        else settle(id);
-        return;
-      }
-      if (!applyEvent(running, seq, event)) return;
-      listener.onFolded();
-      listener.onEvent(running, event);
-      if (event.kind === "RunEnded") settle(id);
-    },
-    /**
-     * Agree with what the service says is running now.
-     * @param {string | null} busyRun
-     */
-    agree(busyRun) {
-      const known = running === null ? null : String(running.id);
-      if (busyRun !== null && busyRun !== known) follow(busyRun);
-      if (known !== null && busyRun !== known) settle(known);
-    },
-    /** Read everything on the desk again: events may have been missed. */
-    async reread() {
-      const ids = new Set([view, running].filter((each) => each !== null).map(({ id }) => String(id)));
-      await Promise.all([...ids].map(follow));
-    },
-    /**
-     * Bring a scan into view, with others over it.
-     * @param {string} id
-     * @param {string[]} over
-     */
-    async open(id, over) {
-      const isRunning = running !== null && String(running.id) === id;
-      const [record, ...others] = await Promise.all([isRunning && running !== null ? running : fetchRecord(id), ...over.map(fetchRecord)]);
-      view = record;
-      overlays = others;
-      if (record.ending === null) running ??= record;
-      following = record.ending === null;
-      listener.onArranged();
-    },
-    /**
-     * @param {string} id
-     * @param {boolean} on
-     */
-    async overlay(id, on) {
-      overlays = overlays.filter((each) => String(each.id) !== id);
-      if (on) overlays = [...overlays, await fetchRecord(id)];
-      listener.onArranged();
-    },
-    /**
-     * A scan was started from this page: it comes into view.
-     * @param {string} id
-     */
-    async started(id) {
-      following = true;
-      wanted = id;
-      await follow(id);
-    },
-    showRunning() {
-      if (running === null) return;
-      following = true;
-      view = running;
-      overlays = [];
-      listener.onArranged();
-    },
-  };
+  }
 }
 
-/** @typedef {ReturnType<typeof createDesk>} Desk */
+/**
+ * @param {ScanRecord} record
+ * @param {string} id
+ */
+const is = (record, id) => String(record.id) === id;

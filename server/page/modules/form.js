@@ -3,8 +3,8 @@
 import { byId, setText } from "./dom.js";
 import { chooseRadio, chosenRadio, createField, radios, showPart } from "./fields.js";
 import { parseNumber } from "./quantity.js";
-import { createRange } from "./range.js";
-import { createTargetChoice } from "./targets.js";
+import { createRange, edgesOf } from "./range.js";
+import { TargetChoice } from "./targets.js";
 import { signed, trimmed } from "./units.js";
 
 /** @typedef {import("./types.js").Target} Target */
@@ -23,108 +23,108 @@ const LAW_HINTS = Object.freeze({
   calibrate: "The scan first steps the source and learns the law, AGC included. Takes longer.",
 });
 
-/**
- * @param {{onScan: (order: ScanOrder) => void, onTarget: (target: Target) => void}} listener
- */
-export function createForm({ onScan, onTarget }) {
-  const form = byId("scan-form", HTMLFormElement);
-  const scan = byId("scan", HTMLButtonElement);
-  const state = byId("scan-state", HTMLElement);
-  const error = byId("scan-error", HTMLElement);
-  const detector = byId("detector", HTMLSelectElement);
-  const range = createRange();
-  const fields = { level: createField("level"), settle: createField("settle"), until: createField("until"), readings: createField("readings") };
-  const targets = createTargetChoice((target) => {
-    fillFromTarget(target);
-    onTarget(target);
-  });
-  /** @type {string | null} */
-  let blocked = null;
-
-  const showLaw = () => {
-    const hint = LAW_HINTS[/** @type {DetectorLaw} */ (detector.value)] ?? "";
-    setText(byId("detector-hint", HTMLElement), hint);
+export class ScanForm {
+  #form = byId("scan-form", HTMLFormElement);
+  #scan = byId("scan", HTMLButtonElement);
+  #state = byId("scan-state", HTMLElement);
+  #error = byId("scan-error", HTMLElement);
+  #detector = byId("detector", HTMLSelectElement);
+  #range = createRange();
+  #fields = {
+    level: createField("level"),
+    settle: createField("settle"),
+    until: createField("until"),
+    readings: createField("readings"),
   };
-  const showFrequencies = () => showPart("data-frequencies", chosenRadio("frequencies"));
-  detector.addEventListener("change", showLaw);
-  for (const radio of radios("frequencies")) radio.addEventListener("change", showFrequencies);
+  /** @type {string | null} */
+  #blocked = null;
+  #listener;
 
-  /** @param {Target} target */
-  function fillFromTarget(target) {
-    range.set(target.start_hz, target.stop_hz);
-    fields.level.input.value = String(target.level_dbm);
-    fields.settle.input.value = String(Number((target.settle_s * 1e3).toPrecision(6)));
-    detector.value = target.detector;
-    byId("level-hint", HTMLElement).textContent = `at most ${ceilingText(target)} here`;
-    for (const field of Object.values(fields)) field.clear();
-    error.textContent = "";
-    showLaw();
+  /**
+   * @param {{onScan: (order: ScanOrder) => void, onTarget: (target: Target) => void}} listener
+   */
+  constructor(listener) {
+    this.#listener = listener;
+    this.targets = new TargetChoice((target) => {
+      this.#fillFromTarget(target);
+      listener.onTarget(target);
+    });
+    this.#detector.addEventListener("change", () => this.#showLaw());
+    for (const radio of radios("frequencies")) radio.addEventListener("change", showFrequencies);
+    this.#form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      this.submit();
+    });
+    showFrequencies();
   }
 
-  const submit = () => {
-    error.textContent = "";
-    if (blocked !== null) return;
-    const order = read(targets.chosen(), range, fields, /** @type {DetectorLaw} */ (detector.value));
-    if (order !== null) onScan(order);
-    else firstInvalid(form)?.focus();
-  };
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    submit();
-  });
-  showFrequencies();
+  submit() {
+    this.#error.textContent = "";
+    if (this.#blocked !== null) return;
+    const order = read(this.targets.chosen, this.#range, this.#fields, lawOf(this.#detector));
+    if (order !== null) this.#listener.onScan(order);
+    else firstInvalid(this.#form)?.focus();
+  }
 
-  return {
-    targets,
-    submit,
-    /** @param {string} sentence */
-    fail(sentence) {
-      error.textContent = sentence;
-    },
-    /**
-     * Why the Scan button would do nothing now, or null where it would scan.
-     * @param {string | null} reason
-     */
-    block(reason) {
-      blocked = reason;
-      scan.setAttribute("aria-disabled", String(reason !== null));
-      setText(state, reason ?? "");
-    },
-    /**
-     * Take the settings of a scan into the form.
-     * @param {string} target
-     * @param {ScanSettings} settings
-     */
-    fill(target, settings) {
-      targets.choose(target);
-      const edges = edgesOf(settings);
-      if (edges !== null) range.set(edges.startHz, edges.stopHz);
-      range.choose(settings.centre_hz === undefined || settings.start_hz !== undefined ? "edges" : "centre");
-      fields.level.input.value = String(settings.level_dbm);
-      fields.settle.input.value = String(Number((settings.settle_s * 1e3).toPrecision(6)));
-      detector.value = settings.detector;
-      chooseRadio("frequencies", settings.readings === null ? "chosen" : "even");
-      if (settings.readings !== null) fields.readings.input.value = String(settings.readings);
-      fields.until.input.value = settings.until_centre_percent === null ? "" : String(settings.until_centre_percent);
-      showLaw();
-      showFrequencies();
-    },
-  };
+  /** @param {string} sentence */
+  fail(sentence) {
+    this.#error.textContent = sentence;
+  }
+
+  /**
+   * Why the Scan button would do nothing now, or null where it would scan.
+   * @param {string | null} reason
+   */
+  block(reason) {
+    this.#blocked = reason;
+    this.#scan.setAttribute("aria-disabled", String(reason !== null));
+    setText(this.#state, reason ?? "");
+  }
+
+  /**
+   * Take the settings of a scan into the form.
+   * @param {string} target
+   * @param {ScanSettings} settings
+   */
+  fill(target, settings) {
+    this.targets.choose(target);
+    const edges = edgesOf(settings);
+    if (edges !== null) this.#range.set(edges.startHz, edges.stopHz);
+    const { level, settle, until, readings } = this.#fields;
+    level.input.value = String(settings.level_dbm);
+    settle.input.value = millisecondsField(settings.settle_s);
+    this.#detector.value = settings.detector;
+    chooseRadio("frequencies", settings.readings === null ? "chosen" : "even");
+    if (settings.readings !== null) readings.input.value = String(settings.readings);
+    until.input.value = settings.until_centre_percent === null ? "" : String(settings.until_centre_percent);
+    this.#showLaw();
+    showFrequencies();
+  }
+
+  /** @param {Target} target */
+  #fillFromTarget(target) {
+    this.#range.set(target.start_hz, target.stop_hz);
+    this.#fields.level.input.value = String(target.level_dbm);
+    this.#fields.settle.input.value = millisecondsField(target.settle_s);
+    this.#detector.value = target.detector;
+    byId("level-hint", HTMLElement).textContent = `at most ${ceilingText(target)} here`;
+    for (const field of Object.values(this.#fields)) field.clear();
+    this.#error.textContent = "";
+    this.#showLaw();
+  }
+
+  #showLaw() {
+    setText(byId("detector-hint", HTMLElement), LAW_HINTS[lawOf(this.#detector)] ?? "");
+  }
 }
 
-/** @typedef {ReturnType<typeof createForm>} ScanForm */
+/** @param {HTMLSelectElement} choice */
+const lawOf = (choice) => /** @type {DetectorLaw} */ (choice.value);
 
-/**
- * The two ends of a scan's range, however it was given.
- * @param {ScanSettings} settings
- * @returns {{startHz: number, stopHz: number} | null}
- */
-export function edgesOf(settings) {
-  const { start_hz: start, stop_hz: stop, centre_hz: centre, span_hz: span } = settings;
-  if (typeof start === "number" && typeof stop === "number") return { startHz: start, stopHz: stop };
-  if (typeof centre === "number" && typeof span === "number") return { startHz: centre - span / 2, stopHz: centre + span / 2 };
-  return null;
-}
+const showFrequencies = () => showPart("data-frequencies", chosenRadio("frequencies"));
+
+/** @param {number} seconds */
+const millisecondsField = (seconds) => String(Number((seconds * 1e3).toPrecision(6)));
 
 /** @param {Target} target */
 const ceilingText = (target) => signed(target.max_level_dbm, "dBm", Number.isInteger(target.max_level_dbm) ? 0 : 1);

@@ -1,7 +1,7 @@
 // The list of kept scans: open one, lay others over it, take them away as files.
 
 import { csvAddress, jsonAddress } from "./api.js";
-import { byId, fill, make, symbol } from "./dom.js";
+import { byId, fill, make, setText, symbol } from "./dom.js";
 import { CURVE_STYLES, MOST_CURVES } from "./chart_theme.js";
 import { frequencyText, widthText } from "./units.js";
 import { capital, counted, endingWords, moment } from "./words.js";
@@ -16,45 +16,50 @@ const AT_FIRST = 20;
  * @property {(id: string, on: boolean) => void} overlay
  */
 
-/** @param {KeptActions} actions */
-export function createKeptList(actions) {
-  const list = byId("kept-list", HTMLElement);
-  const state = byId("kept-state", HTMLElement);
-  const more = byId("kept-more", HTMLButtonElement);
+export class KeptList {
+  #list = byId("kept-list", HTMLElement);
+  #state = byId("kept-state", HTMLElement);
+  #more = byId("kept-more", HTMLButtonElement);
   /** @type {ScanSummary[]} */
-  let scans = [];
+  #scans = [];
   /** @type {string[]} */
-  let onChart = [];
-  let limit = AT_FIRST;
+  #onChart = [];
+  #limit = AT_FIRST;
+  #actions;
 
-  const draw = () => {
-    const focused = focusedControl(list);
-    fill(list, ...scans.slice(0, limit).map((scan) => item(scan, onChart, actions)));
-    more.hidden = scans.length <= limit;
-    refocus(list, focused);
-  };
-  more.addEventListener("click", () => {
-    limit += AT_FIRST;
-    draw();
-  });
+  /** @param {KeptActions} actions */
+  constructor(actions) {
+    this.#actions = actions;
+    this.#more.addEventListener("click", () => {
+      this.#limit += AT_FIRST;
+      this.#draw();
+    });
+  }
 
-  return {
-    /** @param {ScanSummary[]} next newest first */
-    show(next) {
-      scans = next;
-      state.textContent = next.length === 0 ? "None yet. Every scan is kept, and the first will be listed here." : "";
-      draw();
-    },
-    /** @param {string} sentence */
-    fail(sentence) {
-      state.textContent = `The list is not up to date. ${sentence}`;
-    },
-    /** @param {string[]} ids the scans on the chart, the one in view first */
-    mark(ids) {
-      onChart = ids;
-      draw();
-    },
-  };
+  /** @param {ScanSummary[]} next newest first */
+  show(next) {
+    this.#scans = next;
+    setText(this.#state, next.length === 0 ? "None yet. Every scan is kept, and the first will be listed here." : "");
+    this.#draw();
+  }
+
+  /** @param {string} sentence */
+  fail(sentence) {
+    setText(this.#state, `The list is not up to date. ${sentence}`);
+  }
+
+  /** @param {string[]} ids the scans on the chart, the one in view first */
+  mark(ids) {
+    this.#onChart = ids;
+    this.#draw();
+  }
+
+  #draw() {
+    const focused = focusedControl(this.#list);
+    fill(this.#list, ...this.#scans.slice(0, this.#limit).map((scan) => item(scan, this.#onChart, this.#actions)));
+    this.#more.hidden = this.#scans.length <= this.#limit;
+    refocus(this.#list, focused);
+  }
 }
 
 /**

@@ -1,6 +1,6 @@
 // The range of a scan, given by start and stop or by centre and span; changing the way keeps the range.
 
-import { chooseRadio, chosenRadio, createField, radios, showPart } from "./fields.js";
+import { chosenRadio, createField, radios, showPart } from "./fields.js";
 import { kilohertzField, parseFrequency } from "./quantity.js";
 
 /** @typedef {{start_hz: number, stop_hz: number} | {centre_hz: number, span_hz: number}} Range */
@@ -34,14 +34,21 @@ export function createRange() {
       toCentre(start, stop, centre, span);
       for (const field of [start, stop, centre, span]) field.clear();
     },
-    /** @param {"edges" | "centre"} kind */
-    choose(kind) {
-      chooseRadio("range-kind", kind);
-      showKind();
-    },
     /** @returns {Range | null} null where a field was refused */
     read: () => (chosenRadio("range-kind") === "centre" ? readCentre(centre, span) : readEdges(start, stop)),
   };
+}
+
+/**
+ * The two ends of a scan's range, however it was given.
+ * @param {import("./types.js").ScanSettings} settings
+ * @returns {{startHz: number, stopHz: number} | null}
+ */
+export function edgesOf(settings) {
+  const { start_hz: start, stop_hz: stop, centre_hz: centre, span_hz: span } = settings;
+  if (typeof start === "number" && typeof stop === "number") return { startHz: start, stopHz: stop };
+  if (typeof centre === "number" && typeof span === "number") return { startHz: centre - span / 2, stopHz: centre + span / 2 };
+  return null;
 }
 
 /**

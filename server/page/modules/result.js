@@ -1,6 +1,6 @@
 // What the scan found: two figures large enough for the bench, all of them in a table, and the doubts in sentences.
 
-import { fill, make, symbol } from "./dom.js";
+import { byId, fill, make, symbol } from "./dom.js";
 import { hertz, settingText, signed, spreadText, unitOfFrequency, unitOfWidth, withUncertainty } from "./units.js";
 
 /** @typedef {import("./types.js").Result} Result */
@@ -20,26 +20,25 @@ import { hertz, settingText, signed, spreadText, unitOfFrequency, unitOfWidth, w
  * @property {number | null} widthHz
  */
 
-/** @param {HTMLElement} host */
-export function createResultView(host) {
-  let shown = "";
-  return {
-    /**
-     * @param {Result | null} result
-     * @param {boolean} final
-     * @param {Nominal} nominal
-     */
-    show(result, final, nominal) {
-      const { curve: _, evidence: __, ...told } = result ?? { curve: null };
-      const key = JSON.stringify([result === null, told, final, nominal]);
-      // Written anew only where something differs: a person may be reading or copying it.
-      if (key === shown) return;
-      shown = key;
-      host.classList.toggle("result--partial", !final);
-      if (result === null) fill(host);
-      else fill(host, ...parts(result, final, nominal));
-    },
-  };
+export class ResultView {
+  #host = byId("result", HTMLElement);
+  #shown = "";
+
+  /**
+   * @param {Result | null} result
+   * @param {boolean} final
+   * @param {Nominal} nominal
+   */
+  show(result, final, nominal) {
+    const { curve: _, evidence: __, ...told } = result ?? { curve: null };
+    const key = JSON.stringify([result === null, told, final, nominal]);
+    // Written anew only where something differs: a person may be reading or copying it.
+    if (key === this.#shown) return;
+    this.#shown = key;
+    this.#host.classList.toggle("result--partial", !final);
+    if (result === null) fill(this.#host);
+    else fill(this.#host, ...parts(result, final, nominal));
+  }
 }
 
 /**
@@ -73,15 +72,21 @@ export function resultSentence(result) {
 function figuresOf(result, nominal) {
   return [
     { name: "Peak", told: frequency(result.peak_hz, result.peak_sigma_hz) },
-    { name: "Centre", told: frequency(result.centre_hz, result.centre_sigma_hz), ...wanted(nominal.centreHz) },
-    { name: "3 dB width", told: width(result.width_3db_hz, result.width_3db_sigma_hz), ...wanted(nominal.widthHz) },
+    { name: "Centre", told: frequency(result.centre_hz, result.centre_sigma_hz), ...nominalCentre(nominal.centreHz) },
+    { name: "3 dB width", told: width(result.width_3db_hz, result.width_3db_sigma_hz), ...nominalWidth(nominal.widthHz) },
     { name: "6 dB width", told: width(result.width_6db_hz, result.width_6db_sigma_hz) },
     { name: "Loaded Q", told: quality(result.loaded_q, result.loaded_q_sigma) },
   ];
 }
 
 /** @param {number | null} hz */
-const wanted = (hz) => (hz === null ? {} : { nominal: settingText(hz) });
+const nominalCentre = (hz) => (hz === null ? {} : { nominal: settingText(hz) });
+
+/**
+ * A nominal width often comes from a nominal Q, and is no more exact than that.
+ * @param {number | null} hz
+ */
+const nominalWidth = (hz) => (hz === null ? {} : { nominal: settingText(Number(hz.toPrecision(3))) });
 
 /**
  * @param {number | null | undefined} hz

@@ -1,7 +1,7 @@
 // What a scan was taken with: its settings and the instruments that took it.
 
 import { byId, fill, make } from "./dom.js";
-import { edgesOf } from "./form.js";
+import { edgesOf } from "./range.js";
 import { secondsText, settingText, signed, trimmed } from "./units.js";
 import { capital, lawWords } from "./words.js";
 

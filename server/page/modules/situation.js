@@ -13,57 +13,69 @@
  * @property {import("./announce.js").Announce} announce
  */
 
-/** @param {Parts} parts */
-export function createSituation(parts) {
-  const { strip, banners, desk, form, announce } = parts;
+export class Situation {
+  #parts;
   /** @type {Bench | null} */
-  let bench = null;
-  let connected = false;
-  let everConnected = false;
-  let displaced = false;
-  let quarters = 0;
+  #bench = null;
+  #connected = false;
+  #everConnected = false;
+  #displaced = false;
+  #quarters = 0;
 
-  const refresh = () => form.block(reasonNotToScan(connected, bench, parts));
+  /** @param {Parts} parts */
+  constructor(parts) {
+    this.#parts = parts;
+  }
 
-  return {
-    refresh,
-    operating: () => bench?.operator.you ?? false,
-    /** @param {Bench} next */
-    bench(next) {
-      displaced = !next.operator.you && (displaced || (bench?.operator.you ?? false));
-      bench = next;
-      strip.show(next);
-      showOperator(next, displaced, parts);
-      showTrouble(next, parts);
-      refresh();
-    },
-    lost() {
-      if (!connected && everConnected) return;
-      connected = false;
-      strip.lose();
-      banners.show("connection", { symbol: "cross", tone: "grave", text: lostText(everConnected, bench, desk) });
-      refresh();
-    },
-    /** @returns {boolean} whether the service had been lost before */
-    found() {
-      const again = everConnected;
-      if (again && !connected) announce("The service answers again.");
-      connected = everConnected = true;
-      banners.clear("connection");
-      refresh();
-      return again;
-    },
-    /**
-     * Tell a screen reader each quarter of a run, not each reading.
-     * @param {string | number} id
-     * @param {number} done
-     */
-    progress(id, done) {
-      const now = Math.floor(done * 4);
-      if (now > quarters && now < 4) announce(`Scan ${id}: ${now * 25} percent done.`);
-      quarters = now;
-    },
-  };
+  /** Whether this page operates the bench. */
+  get operating() {
+    return this.#bench?.operator.you ?? false;
+  }
+
+  refresh() {
+    this.#parts.form.block(reasonNotToScan(this.#connected, this.#bench, this.#parts));
+  }
+
+  /** @param {Bench} next */
+  bench(next) {
+    this.#displaced = !next.operator.you && (this.#displaced || this.operating);
+    this.#bench = next;
+    this.#parts.strip.show(next);
+    showOperator(next, this.#displaced, this.#parts);
+    showTrouble(next, this.#parts);
+    this.refresh();
+  }
+
+  lost() {
+    if (!this.#connected && this.#everConnected) return;
+    this.#connected = false;
+    const { strip, banners, desk } = this.#parts;
+    strip.lose();
+    const text = lostText(this.#everConnected, this.operating, desk.running);
+    banners.show("connection", { symbol: "cross", tone: "grave", text });
+    this.refresh();
+  }
+
+  /** @returns {boolean} whether the service had been lost before */
+  found() {
+    const again = this.#everConnected;
+    if (again && !this.#connected) this.#parts.announce("The service answers again.");
+    this.#connected = this.#everConnected = true;
+    this.#parts.banners.clear("connection");
+    this.refresh();
+    return again;
+  }
+
+  /**
+   * Tell a screen reader each quarter of a run, not each reading.
+   * @param {string | number} id
+   * @param {number} done
+   */
+  progress(id, done) {
+    const now = Math.floor(done * 4);
+    if (now > this.#quarters && now < 4) this.#parts.announce(`Scan ${id}: ${now * 25} percent done.`);
+    this.#quarters = now;
+  }
 }
 
 /**
@@ -75,8 +87,8 @@ export function createSituation(parts) {
 function reasonNotToScan(connected, bench, { desk, form }) {
   if (!connected || bench === null) return "The service does not answer.";
   if (bench.operator.present && !bench.operator.you) return "Another page operates the bench; take over to scan from here.";
-  if (bench.busy_run !== null || desk.running() !== null) return "A scan is running.";
-  return form.targets.chosen() === null ? "There is nothing to scan yet: no receiver is known." : null;
+  if (bench.busy_run !== null || desk.running !== null) return "A scan is running.";
+  return form.targets.chosen === null ? "There is nothing to scan yet: no receiver is known." : null;
 }
 
 /**
@@ -118,13 +130,14 @@ function absentText({ instruments }) {
 
 /**
  * @param {boolean} everConnected
- * @param {Bench | null} bench
- * @param {import("./desk.js").Desk} desk
+ * @param {boolean} operating
+ * @param {import("./scan_record.js").ScanRecord | null} running
  */
-function lostText(everConnected, bench, desk) {
+function lostText(everConnected, operating, running) {
   if (!everConnected) return "The service does not answer. This page keeps trying.";
-  const running = desk.running();
-  if (running === null) return "The service is out of reach. The figures on this page are kept; it goes on by itself when the service answers.";
-  const mine = bench?.operator.you ? " If it stays so for ten seconds, the service stops the scan and switches the output off." : "";
+  if (running === null) {
+    return "The service is out of reach. The figures on this page are kept; it goes on by itself when the service answers.";
+  }
+  const mine = operating ? " If it stays so for ten seconds, the service stops the scan and switches the output off." : "";
   return `The service is out of reach after reading ${running.readings.size}. What was read until then is kept.${mine} This page goes on by itself when the service answers.`;
 }

@@ -5,83 +5,89 @@ import { capital } from "./words.js";
 
 /** @typedef {import("./types.js").Target} Target */
 
-/**
- * @param {(target: Target) => void} onChoose
- */
-export function createTargetChoice(onChoose) {
-  const receiver = byId("receiver", HTMLSelectElement);
-  const target = byId("target", HTMLSelectElement);
-  const state = byId("targets-state", HTMLElement);
+export class TargetChoice {
+  #receiver = byId("receiver", HTMLSelectElement);
+  #target = byId("target", HTMLSelectElement);
+  #state = byId("targets-state", HTMLElement);
   /** @type {Target[]} */
-  let targets = [];
+  #targets = [];
+  #onChoose;
 
-  const chosen = () => targets.find(({ id }) => id === target.value) ?? null;
+  /** @param {(target: Target) => void} onChoose */
+  constructor(onChoose) {
+    this.#onChoose = onChoose;
+    this.#receiver.addEventListener("change", () => {
+      this.#listTargets();
+      this.#announce();
+    });
+    this.#target.addEventListener("change", () => this.#announce());
+  }
 
-  const announce = () => {
-    const choice = chosen();
+  get chosen() {
+    return this.find(this.#target.value);
+  }
+
+  /** @param {string} id */
+  find(id) {
+    return this.#targets.find((each) => each.id === id) ?? null;
+  }
+
+  /**
+   * Offer these targets. A choice made before stands, and with it what was typed for it.
+   * @param {Target[]} list
+   */
+  show(list) {
+    const before = this.chosen;
+    this.#targets = list;
+    const receivers = [...new Set(list.map((each) => each.receiver))];
+    fill(this.#receiver, ...receivers.map((name) => make("option", { value: name }, name)));
+    this.#receiver.disabled = this.#target.disabled = list.length === 0;
+    this.#state.textContent = list.length === 0 ? "The service knows no receiver; add a receiver file and restart it." : "";
+    const still = before === null ? null : this.find(before.id);
+    if (still !== null) this.#select(still);
+    else {
+      this.#listTargets();
+      this.#announce();
+    }
+  }
+
+  /** @param {string} sentence */
+  fail(sentence) {
+    this.#state.textContent = `The receivers are not known yet. ${sentence}`;
+  }
+
+  /**
+   * Choose a target by its id, where it is known.
+   * @param {string} id
+   */
+  choose(id) {
+    const wanted = this.find(id);
+    if (wanted === null) return;
+    this.#select(wanted);
+    this.#announce();
+  }
+
+  /** @param {Target} target */
+  #select(target) {
+    this.#receiver.value = target.receiver;
+    this.#listTargets();
+    this.#target.value = target.id;
+    showHookup(target);
+  }
+
+  #listTargets() {
+    const of = this.#targets.filter((each) => each.receiver === this.#receiver.value);
+    fill(this.#target, ...of.map(({ id, name }) => make("option", { value: id }, capital(name))));
+  }
+
+  #announce() {
+    const choice = this.chosen;
     showHookup(choice);
     // Folded away once read, it opens again for another hookup.
     byId("hookup", HTMLDetailsElement).open = true;
-    if (choice !== null) onChoose(choice);
-  };
-
-  const listTargets = () => {
-    const of = targets.filter((each) => each.receiver === receiver.value);
-    fill(target, ...of.map(({ id, name }) => make("option", { value: id }, capital(name))));
-  };
-
-  receiver.addEventListener("change", () => {
-    listTargets();
-    announce();
-  });
-  target.addEventListener("change", announce);
-
-  return {
-    chosen,
-    /**
-     * Offer these targets. A choice made before stands, and with it what was typed for it.
-     * @param {Target[]} list
-     */
-    show(list) {
-      const before = chosen();
-      targets = list;
-      const receivers = [...new Set(list.map((each) => each.receiver))];
-      fill(receiver, ...receivers.map((name) => make("option", { value: name }, name)));
-      receiver.disabled = target.disabled = list.length === 0;
-      state.textContent = list.length === 0 ? "The service knows no receiver; add a receiver file and restart it." : "";
-      listTargets();
-      const still = targets.find(({ id }) => id === before?.id);
-      if (still === undefined) {
-        announce();
-        return;
-      }
-      receiver.value = still.receiver;
-      listTargets();
-      target.value = still.id;
-      showHookup(still);
-    },
-    /** @param {string} sentence */
-    fail(sentence) {
-      state.textContent = `The receivers are not known yet. ${sentence}`;
-    },
-    /**
-     * Choose a target by its id, where it is known.
-     * @param {string} id
-     */
-    choose(id) {
-      const wanted = targets.find((each) => each.id === id);
-      if (wanted === undefined) return;
-      receiver.value = wanted.receiver;
-      listTargets();
-      target.value = id;
-      announce();
-    },
-    /** @param {string} id */
-    find: (id) => targets.find((each) => each.id === id) ?? null,
-  };
+    if (choice !== null) this.#onChoose(choice);
+  }
 }
-
-/** @typedef {ReturnType<typeof createTargetChoice>} TargetChoice */
 
 /** @param {Target | null} target */
 function showHookup(target) {

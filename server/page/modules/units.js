@@ -51,7 +51,7 @@ export function withUncertainty(value, sigma, digits = 6) {
     return { value: plain(value, placesFor(value, digits)), sigma: null };
   }
   const places = placesFor(sigma, 2);
-  return { value: plain(value, places), sigma: plain(sigma, places) };
+  return { value: plain(rounded(value, places), places), sigma: plain(rounded(sigma, places), places) };
 }
 
 /**
@@ -149,7 +149,7 @@ export function trimmed(value) {
 const line = ({ value, sigma, unit }) => (sigma === null ? `${value} ${unit}` : `${value} ± ${sigma} ${unit}`);
 
 /**
- * How many decimal places show this many significant digits.
+ * How many decimal places show this many significant digits; negative where they end left of the point.
  * @param {number} value
  * @param {number} digits
  * @returns {number}
@@ -157,9 +157,20 @@ const line = ({ value, sigma, unit }) => (sigma === null ? `${value} ${unit}` : 
 function placesFor(value, digits) {
   if (value === 0 || !Number.isFinite(value)) return 0;
   // Rounding first: 0.0996 to two digits is 0.10, one place fewer than its own size suggests.
-  const rounded = Math.abs(Number(value.toPrecision(digits)));
-  const places = digits - 1 - Math.floor(Math.log10(rounded));
-  return Math.min(Math.max(places, 0), MOST_PLACES);
+  const size = Math.abs(Number(value.toPrecision(digits)));
+  return Math.min(digits - 1 - Math.floor(Math.log10(size)), MOST_PLACES);
+}
+
+/**
+ * Round to a place left of the point; what is right of it, the writing rounds.
+ * @param {number} value
+ * @param {number} places
+ * @returns {number}
+ */
+function rounded(value, places) {
+  if (places >= 0) return value;
+  const step = 10 ** -places;
+  return Math.round(value / step) * step;
 }
 
 /**
@@ -168,7 +179,7 @@ function placesFor(value, digits) {
  * @returns {string}
  */
 function plain(value, places) {
-  return dress(value.toFixed(places));
+  return dress(value.toFixed(Math.max(places, 0)));
 }
 
 /**
