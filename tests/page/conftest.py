@@ -58,9 +58,11 @@ def fake() -> Iterator[Fake]:
         yield running
 
 
-@pytest.fixture(scope="session")
+# Not for the whole session: while the browser's driver lives, its event loop counts as running in this thread, and
+# the tests of other folders could not run one of their own.
+@pytest.fixture(scope="module")
 def browser(chromium: str) -> Iterator[Browser]:
-    """One browser for all page tests."""
+    """One browser for the tests of a module."""
     expect.set_options(timeout=10_000)
     with sync_playwright() as playwright:
         launched = playwright.chromium.launch(executable_path=chromium, args=list(CHROMIUM_SWITCHES))

@@ -100,9 +100,9 @@ class FakeBench:
     )
     instruments: list[Json] = field(
         default_factory=lambda: [
-            _instrument("source", "Fairlead Works,SG-31,0117,1.4"),
-            _instrument("meter", "Fairlead Works,DM-6,0288,2.0"),
-            _instrument("counter", "Fairlead Works,FC-12,0093,1.1"),
+            _instrument("source", "Peakwright Practice,Signal Source,000117,1.0"),
+            _instrument("meter", "Peakwright Practice,Multimeter,000288,1.0"),
+            _instrument("counter", "Peakwright Practice,Counter,000093,1.0"),
         ]
     )
     pace_s: float = 0.002
