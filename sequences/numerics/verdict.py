@@ -33,13 +33,16 @@ class Standing(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A verdict and what led to it. `beyond`: by how much the figure is beyond its limit, negative where within."""
+    """A verdict and what led to it. `beyond`: by how much the figure is beyond its limit, negative where within.
+
+    Both figures are None where the sign of a bad part kept the figure from being had at all.
+    """
 
     verdict: Verdict
     standing: Standing
-    figure: Estimate
+    figure: Estimate | None
     limit: float
-    beyond: Estimate
+    beyond: Estimate | None
     text: str
 
 
@@ -49,25 +52,25 @@ class Signs:
 
     `out_of_travel`: the adjuster reached its end and the figure was still off. `siblings_right`: bands or circuits
     that share the adjuster are right where this one is not. `never_peaks`: the adjuster is broad or shows no peak.
-    `nothing_to_turn`: no adjuster moves the figure, or none that may be turned.
+    `seized`: the adjuster cannot be turned. `nothing_to_turn`: no adjuster moves the figure, or none that may be.
     """
 
     out_of_travel: bool = False
     siblings_right: bool = False
     never_peaks: bool = False
+    seized: bool = False
     nothing_to_turn: bool = False
 
     def reason(self) -> str | None:
         """Give the first sign seen, as the end of a sentence."""
-        if self.out_of_travel:
-            return "the adjuster is at the end of its travel"
-        if self.siblings_right:
-            return "its siblings on the same adjuster are right"
-        if self.never_peaks:
-            return "the adjuster is broad or never peaks"
-        if self.nothing_to_turn:
-            return "nothing that may be turned moves it"
-        return None
+        signs = (
+            (self.seized, "the adjuster cannot be turned"),
+            (self.out_of_travel, "the adjuster is at the end of its travel"),
+            (self.siblings_right, "its siblings on the same adjuster are right"),
+            (self.never_peaks, "the adjuster is broad or never peaks"),
+            (self.nothing_to_turn, "nothing that may be turned moves it"),
+        )
+        return next((reason for seen, reason in signs if seen), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +157,19 @@ def judge_at_most(
     verdict, why = _decide(beyond, 0.0, gain, signs or Signs())
     stands = f"{name} is {say(figure.value)} +- {say(figure.sigma)}"
     return _judged(verdict, why, figure, most, beyond, f"{stands}, {_to_limit(beyond)} of at most {say(most)}")
+
+
+def suspect_without_figure(name: str, limit: float, signs: Signs) -> Judged:
+    """Suspect a part where the adjuster could not be brought to where the figure is told.
+
+    Raises:
+        ValueError: no sign was seen.
+    """
+    reason = signs.reason()
+    if reason is None:
+        raise ValueError(f"{name}: a part is suspected on a sign only.")
+    text = f"{name} could not be told, since {reason}: suspect a part."
+    return Judged(Verdict.SUSPECT, Standing.BEYOND, None, limit, None, text)
 
 
 def _standing(beyond: Estimate) -> Standing:

@@ -14,7 +14,7 @@ import numpy as np
 from sequences.engine import Procedure
 from sequences.errors import SequenceError
 from sequences.events import Notice, PartialFit, Progress, ReadingTaken
-from sequences.numerics.level_laws import LinearLaw, SquareLaw
+from sequences.numerics.level_laws import LevelLaw, LinearLaw, SquareLaw
 from sequences.numerics.next_reading import Finished, ScanGoal, Search, begin, choose, current_fit, observe, progress
 from sequences.numerics.passband import PassbandFit
 from sequences.procedures.calibration import SHARE_OF_SCAN, calibrate
@@ -119,13 +119,18 @@ def _checks(settings: ScanSettings) -> tuple[tuple[bool, str], ...]:
 
 @dataclass(frozen=True, slots=True)
 class ScanResult:
-    """What a scan found. `readings` counts every meter reading, those of a calibration included."""
+    """What a scan found. `readings` counts every meter reading, those of a calibration included.
+
+    `levels` are those the fit was made from, undone by `law`.
+    """
 
     fit: PassbandFit
     readings: int
     doubts: tuple[str, ...]
     start_hz: float
     stop_hz: float
+    levels: tuple[Level, ...]
+    law: LevelLaw
 
     def figures(self) -> dict[str, Any]:
         """Give the result as plain values with units in their names, None where the data support none."""
@@ -151,7 +156,15 @@ class _Course:
 
     def result_of(self, fit: PassbandFit) -> ScanResult:
         doubts = (*(doubt.text for doubt in fit.doubts), *self.doubts, *self.log.doubts())
-        return ScanResult(fit, self.log.readings, doubts, self.settings.start_hz, self.settings.stop_hz)
+        return ScanResult(
+            fit=fit,
+            readings=self.log.readings,
+            doubts=doubts,
+            start_hz=self.settings.start_hz,
+            stop_hz=self.settings.stop_hz,
+            levels=tuple(self.log.levels),
+            law=self.log.law,
+        )
 
 
 def scan(settings: ScanSettings) -> Procedure[ScanResult]:

@@ -1,6 +1,6 @@
 """What a scan has read so far: each reading with the level that the detector's law makes of it."""
 
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,7 +11,7 @@ from sequences.events import LevelTaken, ReadingTaken
 from sequences.instruments import Mark
 from sequences.numerics.law_uncertainty import widen_by_law
 from sequences.numerics.level_laws import LevelLaw
-from sequences.numerics.passband import PassbandFit, fit_passband
+from sequences.numerics.passband import Curve, PassbandFit, fit_passband
 from sequences.numerics.rise_law import RiseLaw
 from sequences.requests import Request
 from sequences.steps import tell
@@ -98,15 +98,7 @@ class ScanLog:
 
     def fit(self) -> PassbandFit:
         """Fit all levels so far, with the uncertainty of a learnt law in the figures."""
-        sigma_db = [level.sigma_db for level in self.levels]
-        known = [sigma for sigma in sigma_db if sigma is not None]
-        fit = fit_passband(
-            np.array([level.frequency_hz for level in self.levels]),
-            np.array([level.level_db for level in self.levels]),
-            np.array(known) if known and len(known) == len(sigma_db) else None,
-            time_s=np.array([level.time_s for level in self.levels]),
-        )
-        return widen_by_law(fit, self.law.sigma_db) if isinstance(self.law, RiseLaw) else fit
+        return fit_levels(self.levels, self.law)
 
     def doubts(self) -> tuple[str, ...]:
         """Say what of the readings could not be used."""
@@ -121,3 +113,17 @@ class ScanLog:
                 "detector's law) and were left out."
             )
         return tuple(sentences)
+
+
+def fit_levels(levels: Sequence[Level], law: LevelLaw, downstream: Curve | None = None) -> PassbandFit:
+    """Fit levels, with the uncertainty of a learnt law in the figures; what lies downstream is taken off first."""
+    sigma_db = [level.sigma_db for level in levels]
+    known = [sigma for sigma in sigma_db if sigma is not None]
+    fit = fit_passband(
+        np.array([level.frequency_hz for level in levels]),
+        np.array([level.level_db for level in levels]),
+        np.array(known) if known and len(known) == len(sigma_db) else None,
+        downstream=downstream,
+        time_s=np.array([level.time_s for level in levels]),
+    )
+    return widen_by_law(fit, law.sigma_db) if isinstance(law, RiseLaw) else fit

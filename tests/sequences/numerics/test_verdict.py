@@ -14,6 +14,7 @@ from sequences.numerics.verdict import (
     judge_at_least,
     judge_at_most,
     judge_error,
+    suspect_without_figure,
 )
 from sequences.numerics.wording import say_db, say_hz, say_volts
 
@@ -131,3 +132,15 @@ def test_what_nothing_may_turn_is_a_part_where_it_is_surely_off_and_left_where_i
     assert "nothing that may be turned" in off.text
     assert unsure.verdict is Verdict.LEAVE
     assert "too close to call" in unsure.text
+
+
+def test_an_adjuster_that_cannot_be_turned_points_at_a_part_without_a_figure() -> None:
+    judged = suspect_without_figure("What the slug can still gain", 0.5, Signs(seized=True))
+
+    assert judged.verdict is Verdict.SUSPECT
+    assert judged.figure is None
+    assert judged.text == (
+        "What the slug can still gain could not be told, since the adjuster cannot be turned: suspect a part."
+    )
+    with pytest.raises(ValueError, match="on a sign"):
+        suspect_without_figure("What the slug can still gain", 0.5, Signs())

@@ -1,0 +1,69 @@
+"""What turning the adjusters of tuned circuits came to, as findings with their verdicts, and in words."""
+
+from sequences.numerics.figures import Estimate
+from sequences.numerics.nudging import NoPeak, OnPeak
+from sequences.numerics.verdict import Signs, judge_at_most, suspect_without_figure
+from sequences.numerics.wording import say_db, say_volts
+from sequences.outcome import Finding
+from sequences.plan_content import Step
+from sequences.procedures.held_output import HeldOutput
+from sequences.procedures.one_adjuster import Peaked
+from sequences.procedures.turning import Stuck
+
+LEFT = "level still to be gained"
+GAINED = "level gained"
+LEVEL = "source level for the same output"
+
+
+def limit_of(step: Step, figure: str) -> float:
+    """Give a step's limit for a figure.
+
+    Raises:
+        KeyError: the step sets none.
+    """
+    return {limit.figure: limit.most for limit in step.limits}[figure]
+
+
+def level_finding(level: Estimate, held: HeldOutput, when: str = "") -> Finding:
+    """Say what source level holds the output: less after alignment, by what was gained."""
+    where = f"{when}{', ' if when else ''}{say_volts(held.level.volts)} at the meter"
+    return Finding(LEVEL, where, "dBm", Estimate(-level.value, level.sigma))
+
+
+def peaked_findings(name: str, peaked: Peaked, limit_db: float) -> tuple[Finding, ...]:
+    """Judge what is left to be gained on an adjuster against the step's limit."""
+    result = peaked.result
+    if isinstance(result, OnPeak):
+        judged = judge_at_most(f"What {name} can still gain", result.left_db, limit_db, say_db)
+        return Finding(GAINED, name, "dB", result.gain_db), Finding(LEFT, name, "dB", result.left_db, judged)
+    signs = Signs(never_peaks=True) if isinstance(result, NoPeak) else signs_of(result)
+    return (suspect_finding(name, limit_db, signs, peaked_advice(name, peaked)),)
+
+
+def signs_of(stuck: Stuck) -> Signs:
+    """Give the sign of a bad part in an adjuster that is stuck."""
+    return Signs(seized=stuck is Stuck.SEIZED, out_of_travel=stuck is Stuck.END_OF_TRAVEL)
+
+
+def suspect_finding(name: str, limit_db: float, signs: Signs, reason: str) -> Finding:
+    """Say that a part is to be suspected: no peak was reached, so that what is left cannot be told."""
+    judged = suspect_without_figure(f"What {name} can still gain", limit_db, signs)
+    return Finding(LEFT, name, "dB", None, judged, reason)
+
+
+def peaked_advice(name: str, peaked: Peaked) -> str:
+    """Say in one sentence what became of an adjuster, and what to do where it failed."""
+    result = peaked.result
+    if isinstance(result, OnPeak):
+        return f"{name}: {result.text}"
+    return f"{name}: {result.doubt.text}" if isinstance(result, NoPeak) else stuck_advice(name, result)
+
+
+def stuck_advice(name: str, stuck: Stuck) -> str:
+    """Say what to do about an adjuster that is stuck."""
+    if stuck is Stuck.SEIZED:
+        return f"{name} cannot be turned either way: free it without force, or suspect a broken core or shaft."
+    return (
+        f"{name} is at the end of its travel and still short of its peak: suspect the fixed capacitor of its circuit "
+        "before the coil."
+    )

@@ -1,0 +1,108 @@
+"""A single peak seen through a narrower window, a tunable IF for one: step and fit at the alignment frequency.
+
+A sweep of the source would show the window, so the source stands still and the adjuster is turned by equal nudges
+through the peak; the fit says how many to go back.
+"""
+
+from collections.abc import Generator, Sequence
+from typing import Any
+
+from sequences.engine import Procedure
+from sequences.errors import SequenceError
+from sequences.numerics.wording import say_hz
+from sequences.outcome import Finding, Phase, StepOutcome, Task
+from sequences.procedures.circuit_findings import LEFT, level_finding, limit_of, peaked_advice, peaked_findings
+from sequences.procedures.held_output import HeldOutput
+from sequences.procedures.one_adjuster import peak_adjuster
+from sequences.procedures.place import HZ_PER_KHZ, connect_and_hold, nominal_hz, place_of
+from sequences.procedures.turning import Hand
+from sequences.requests import Request
+from sequences.steps import set_output
+from sequences.windows import Window, window_of
+
+NOT_WITHOUT_TURNING = (
+    "What there is to gain shows only when the adjuster is turned through its peak, because the circuit is seen "
+    "through a narrower window; run the step to adjust it."
+)
+REACH_WINDOWS = 5
+"""How many widths of the window on either side the receiver is looked for, should its dial be off."""
+
+SAME_WINDOW_DB = 6.0
+OFF_TO_MIND = 0.125
+"""Of the circuit's width: a source off by more makes the circuit's peak wrong by more than is worth having."""
+
+
+def single_peak(task: Task) -> Procedure[StepOutcome]:
+    """Measure, and where asked adjust, one circuit of its own adjuster.
+
+    Where the receiver is tuned a little beside the nominal frequency, the source follows it there, and a doubt says so.
+    """
+    hand, findings, advice, doubts = Hand(), [], [], []
+    try:
+        held, frequency_hz = yield from _ready(task)
+        doubts += [*held.level.doubts, *_tuned_beside(task, frequency_hz)]
+        when = Phase.AS_FOUND if task.phase is Phase.ADJUST else task.phase
+        level = yield from held.read(frequency_hz, when)
+        findings.append(level_finding(level, held, when))
+        if task.phase is Phase.ADJUST:
+            more, said = yield from _adjust(task, held, frequency_hz, hand)
+            findings += more
+            advice += said
+        else:
+            findings.append(Finding(LEFT, "", "dB", None, reason=NOT_WITHOUT_TURNING))
+    except SequenceError as error:
+        findings.append(Finding(LEFT, "", "dB", None, reason=str(error)))
+    yield from set_output(False)
+    return StepOutcome(task.step.id, task.phase, tuple(findings), hand.turned(), tuple(advice), tuple(doubts))
+
+
+def _ready(task: Task) -> Generator[Request, Any, tuple[HeldOutput, float]]:
+    """Connect; the source goes to the nominal frequency, or to where the receiver's window is."""
+    nominal = nominal_hz(task)
+    place = place_of(task.receiver, task.way.hookup)
+    window = window_of(task.receiver, task.step.subject)
+    held = yield from connect_and_hold(place, places_to_look(nominal, window))
+    if held.level.frequency_hz == nominal:
+        return held, nominal
+    strongest = yield from held.read(held.level.frequency_hz, "window")
+    try:
+        at_nominal = yield from held.read(nominal, "window")
+    except SequenceError:  # the nominal frequency lies beyond the window altogether
+        return held, held.level.frequency_hz
+    near = at_nominal.value > strongest.value - SAME_WINDOW_DB
+    return held, nominal if near else held.level.frequency_hz
+
+
+def places_to_look(nominal: float, window: Window) -> list[float]:
+    """Give frequencies in Hz half a window apart about the nominal one, which comes first."""
+    if window.through_khz is None:
+        return [nominal]
+    step_hz = window.through_khz * HZ_PER_KHZ / 2
+    aside = [sign * number * step_hz for number in range(1, 2 * REACH_WINDOWS + 1) for sign in (-1, 1)]
+    return [nominal, *(nominal + offset_hz for offset_hz in aside)]
+
+
+def _tuned_beside(task: Task, frequency_hz: float) -> Sequence[str]:
+    off_hz = frequency_hz - nominal_hz(task)
+    width_hz = window_of(task.receiver, task.step.subject).width_khz * HZ_PER_KHZ
+    if abs(off_hz) <= OFF_TO_MIND * width_hz:
+        return ()
+    heard = f"The receiver hears {say_hz(frequency_hz)} and not {say_hz(nominal_hz(task))}"
+    return (f"{heard}: its dial or an oscillator is off, so align those first and this circuit again.",)
+
+
+def _adjust(
+    task: Task, held: HeldOutput, frequency_hz: float, hand: Hand
+) -> Generator[Request, Any, tuple[list[Finding], list[str]]]:
+    findings: list[Finding] = []
+    advice: list[str] = []
+    for adjuster in task.step.adjusters:
+        if adjuster.measure_only:
+            advice.append(f"{adjuster.name} was set in the factory and was not turned.")
+            continue
+        peaked = yield from peak_adjuster(adjuster, lambda purpose: held.read(frequency_hz, purpose), hand)
+        as_left = yield from held.read(frequency_hz, "as left")
+        limit_db = limit_of(task.step, LEFT)
+        findings += [*peaked_findings(adjuster.name, peaked, limit_db), level_finding(as_left, held, "as left")]
+        advice.append(peaked_advice(adjuster.name, peaked))
+    return findings, advice

@@ -1,0 +1,35 @@
+"""Have adjusters turned, and keep the account: how far each went, and which of them could not go on."""
+
+from collections.abc import Generator
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from sequences.asks import turn
+from sequences.outcome import Turned
+from sequences.requests import Request
+
+
+class Stuck(StrEnum):
+    """Why an adjuster could not be brought to its peak."""
+
+    SEIZED = "seized"
+    END_OF_TRAVEL = "at the end of its travel"
+
+
+@dataclass(slots=True)
+class Hand:
+    """The account of one step's turns. A turn that could not be made in full is not counted: nobody knows how far."""
+
+    turns: dict[str, float] = field(default_factory=dict)
+
+    def turn(self, adjuster: str, turns: float, why: str) -> Generator[Request, Any, bool]:
+        """Have an adjuster turned, clockwise where positive; give whether it could be."""
+        could = yield from turn(adjuster, turns, why)
+        if could:
+            self.turns[adjuster] = self.turns.get(adjuster, 0.0) + turns
+        return could
+
+    def turned(self) -> tuple[Turned, ...]:
+        """Give what was turned in all."""
+        return tuple(Turned(name, turns) for name, turns in self.turns.items())
