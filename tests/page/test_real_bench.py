@@ -40,6 +40,14 @@ def ask(page: Page, path: str) -> Any:  # noqa: ANN401 - JSON
     return page.request.get(f"{page.url.split('#', maxsplit=1)[0]}{path}").json()
 
 
+def start_even_sweep(page: Page, readings: int) -> None:
+    """Start a sweep that is long enough to be interrupted, without the calibration that would come first."""
+    page.get_by_label("Detector law").select_option("Linear")
+    page.get_by_label("Even sweep over the range").check()
+    page.get_by_label("Number of readings").fill(str(readings))
+    start_scan(page)
+
+
 def output_by_its_own_word(page: Page) -> str:
     """Ask the source itself, past the service, whether its output is on."""
     source = next(each for each in ask(page, "api/bench")["instruments"] if each["role"] == "source")
@@ -74,9 +82,7 @@ def test_a_passband_is_scanned_fitted_shown_and_kept(page: Page, tmp_path: Path)
 
 def test_stop_leaves_the_output_off_by_the_sources_own_word(page: Page) -> None:
     """A long even sweep, stopped on its way."""
-    page.get_by_label("Even sweep over the range").check()
-    page.get_by_label("Number of readings").fill("2000")
-    start_scan(page)
+    start_even_sweep(page, 2000)
     expect(page.locator("#run-done")).to_have_text(re.compile(r"^Reading \d+ of 2000"))
     expect(page.get_by_role("banner").get_by_text("Output is on")).to_be_visible()
     assert output_by_its_own_word(page) == "1"
@@ -90,9 +96,7 @@ def test_stop_leaves_the_output_off_by_the_sources_own_word(page: Page) -> None:
 
 def test_a_second_page_takes_a_running_scan_over(page: Page, new_context: OpenContext, address: str) -> None:
     """After the change of hands the first page can no longer stop it, the second can."""
-    page.get_by_label("Even sweep over the range").check()
-    page.get_by_label("Number of readings").fill("2000")
-    start_scan(page)
+    start_even_sweep(page, 2000)
     expect(page.locator("#run-done")).to_have_text(re.compile("^Reading"))
     other = new_context().new_page()
     other.goto(address)
@@ -109,9 +113,7 @@ def test_a_second_page_takes_a_running_scan_over(page: Page, new_context: OpenCo
 
 def test_a_reload_mid_run_loses_no_reading(page: Page) -> None:
     """The chart before it and the record after it agree."""
-    page.get_by_label("Even sweep over the range").check()
-    page.get_by_label("Number of readings").fill("60")
-    start_scan(page)
+    start_even_sweep(page, 60)
     expect(page.locator("#run-done")).to_have_text(re.compile(r"^Reading (?:[5-9]|[1-5]\d) of 60"))
 
     page.reload()
