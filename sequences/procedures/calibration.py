@@ -28,7 +28,8 @@ ATTEMPTS = 3
 """How often a reading is asked for that comes back as a mark, before the calibration gives up."""
 
 SHARE_OF_SCAN = 0.5
-"""What part of a scan's progress its calibration is taken for."""
+USUAL_READINGS = 20
+"""What part of a scan's progress its calibration is taken for, and how many readings usually follow it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +44,18 @@ class Calibration:
 
 @dataclass(slots=True)
 class _Tally:
-    """How many readings were taken, and how many it will be."""
+    """How many readings were taken, how many it will be, and when the first was taken."""
 
     total: int
     taken: int = 0
+    began_s: float = 0.0
+
+    def remaining_s(self, now_s: float) -> float | None:
+        """Guess the time left of the whole scan, from the pace so far and what a scan usually takes after this."""
+        if self.taken < QUIET_READINGS:
+            return None
+        pace_s = (now_s - self.began_s) / max(1, self.taken - 1)
+        return pace_s * (max(0, self.total - self.taken) + USUAL_READINGS)
 
 
 def calibrate(
@@ -85,9 +94,12 @@ def _read(tally: _Tally) -> Generator[Request, Any, ReadingTaken]:
     for _ in range(ATTEMPTS):
         reading = yield from read_meter("calibration")
         tally.taken += 1
+        if tally.taken == 1:
+            tally.began_s = reading.time_s
         if reading.value is not None:
             text = f"Learning the detector's law, reading {tally.taken}"
-            yield from tell(Progress(SHARE_OF_SCAN * min(1.0, tally.taken / tally.total), None, text))
+            done = SHARE_OF_SCAN * min(1.0, tally.taken / tally.total)
+            yield from tell(Progress(done, tally.remaining_s(reading.time_s), text))
             return reading
     raise SequenceError(
         "The meter gave no reading while the detector's law was learnt (overload or not a number); "
