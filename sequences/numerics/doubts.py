@@ -45,14 +45,16 @@ def second_peak(readings: Readings, noise_db: float) -> tuple[Doubt | None, bool
     """Look for a second peak beyond a deep valley, and say whether it leaves open which one is the passband."""
     level = starts.smoothed(readings)
     top = int(np.argmax(level))
-    least = max(_VALLEY_DB, _VALLEY_NOISES * noise_db)
     worst: tuple[float, float] | None = None
     for way in (1, -1):
         side = level[top::way]
+        # A valley must be deeper than the noisiest reading between it and the top could fake.
+        noise = noise_db / np.minimum.accumulate(readings.weight[top::way])
         rise = side - np.minimum.accumulate(side)
+        rise = np.where(rise > np.maximum(_VALLEY_DB, _VALLEY_NOISES * noise), rise, 0.0)
         at = int(np.argmax(rise))
         below = float(level[top] - side[at])
-        if rise[at] > least and below < _SIDE_RESPONSE_DB and (worst is None or below < worst[0]):
+        if rise[at] > 0.0 and below < _SIDE_RESPONSE_DB and (worst is None or below < worst[0]):
             worst = below, float(readings.frequency_hz[top + way * at])
     if worst is None:
         return None, False

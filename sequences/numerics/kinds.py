@@ -41,6 +41,10 @@ _STEEPNESS_BLURRED_DB = 0.8
 _SHAPE_OF_TWO = 0.17
 _SHAPE_LIKE_MANY = 0.74
 _SURELY_SIGMAS = 5.0
+_FEW_READINGS = 40
+"""Fewer stand too far apart to show their noise, and whatever comes near seems to explain them."""
+
+_MORE_THAN_NOISE_DB = 0.1
 
 
 def fit_kinds(readings: Readings, rough: starts.Outline, effects: Effects = PLAIN) -> list[Candidate]:
@@ -63,6 +67,7 @@ class _Fitter:
     def __init__(self, readings: Readings, rough: starts.Outline, effects: Effects) -> None:
         self.readings, self.rough, self.effects = readings, rough, effects
         self.found: list[Candidate] = []
+        self.few = len(readings) < _FEW_READINGS
         self.least_cost = len(readings) * _FAR_ABOVE_NOISE * (rough.noise_db**2 + FINEST_NOISE_DB**2)
         steepness = rough.steepness if rough.noise_db < _STEEPNESS_BLURRED_DB else None
         self.cascades_possible = steepness is None or steepness > _STEEPER_THAN_CASCADES
@@ -113,6 +118,8 @@ class _Fitter:
 
     def _note_shape(self, shape: float, sigma: float) -> None:
         """Rule out what a pair of this shape, which explains the readings, is too far from to be."""
+        if self.few:
+            return
         lowest, highest = shape - _SURELY_SIGMAS * sigma, shape + _SURELY_SIGMAS * sigma
         self.cascades_possible = highest > _SHAPE_OF_TWO and lowest < _SHAPE_LIKE_MANY
         self.flat_tops_possible = highest > _SHAPE_LIKE_MANY
@@ -147,7 +154,8 @@ class _Fitter:
     def staggered_circuits(self) -> None:
         """Three and four circuits that are not alike, unless a pair says it all; lopsided ones for the better count."""
         best = min(self.found, key=lambda one: one.score)
-        if best.curve in LIMITS_OF_PAIR and not has_structure(best, self.readings):
+        doubtful = self.few and best.noise_db > _MORE_THAN_NOISE_DB
+        if best.curve in LIMITS_OF_PAIR and not doubtful and not has_structure(best, self.readings):
             return
         tried = []
         for even, skewed in zip(STAGGERED_CIRCUITS, SKEWED_CIRCUITS, strict=True):

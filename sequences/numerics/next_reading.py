@@ -305,7 +305,7 @@ def _to_make_sure(search: Search) -> float | None:
     """Where the fit needs to be made sure of: a reading that may be a hump, or an unread stretch of the passband."""
     if search.again_hz is not None:
         return search.again_hz
-    return _unread_stretch(search) if _reached(search) else None
+    return _unread_stretch(search) if _supported(search.fit) else None
 
 
 def _unread_stretch(search: Search) -> float | None:

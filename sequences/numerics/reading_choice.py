@@ -24,6 +24,9 @@ _CROWD_COSTS = 0.15
 """Among places that are nearly as good, the less crowded: a crowd is counted within so much of the width, and costs
 up to this share of the gain. Readings that lie spread out tell kinds of curve apart."""
 
+_LIKE_DB = 1.0
+"""Levels no further apart than this are as likely to be lost: what a detector's law refuses depends on the level."""
+
 _ALIKE = 5
 """Readings of similar level over which the noise they told is averaged."""
 
@@ -57,8 +60,8 @@ def best_frequency(
     level = found[0].candidate.curve.level_db(found[0].candidate.parameters, places)
     shallow = level >= np.max(level) - _DEEPEST_DB
     places, level = places[shallow], level[shallow]
-    gain = _gain(found, tolerances, places, _relative_noise(before.readings, level))
-    gain *= _chance_of_level(places, before, width)
+    gain = _gain(found, tolerances, places, _relative_noise(found[0], level, before.readings))
+    gain *= _chance_of_level(found[0], level, before)
     crowd = _crowd(places, before.taken_hz, _CROWD_WIDTH * width)
     gain *= 1.0 - _CROWD_COSTS * crowd / max(float(np.max(crowd)), 1.0)
     return float(places[_alternating(gain, places, before.taken_hz, centre, _BESIDE_CENTRE * width)])
@@ -86,28 +89,31 @@ def _prediction(leader: Leader, places: Array) -> Prediction:
     return Prediction(leader.share, leader.figures, leader.gradients, leader.covariance, level, sensitivities)
 
 
-def _relative_noise(readings: Readings, level_db: Array) -> Array:
+def _relative_noise(leader: Leader, level_db: Array, readings: Readings) -> Array:
     """The noise to expect at a level, relative to that of the readings, from those at levels like it."""
     if np.ptp(readings.weight) == 0.0:
         return np.ones_like(level_db)
-    order = np.argsort(readings.level_db, kind="stable")
+    # Not the levels read: the noisiest of them are the furthest off.
+    true_db = leader.candidate.curve.level_db(leader.candidate.parameters, readings.frequency_hz)
+    order = np.argsort(true_db, kind="stable")
     log_noise = -np.log(readings.weight[order])
     window = np.ones(_ALIKE)
     smooth = np.convolve(log_noise, window, "same") / np.convolve(np.ones_like(log_noise), window, "same")
-    return np.asarray(np.exp(np.interp(level_db, readings.level_db[order], smooth)))
+    return np.asarray(np.exp(np.interp(level_db, true_db[order], smooth)))
 
 
-def _crowd(places: Array, taken_hz: Array, reach_hz: float) -> Array:
-    """How many of the readings lie about each place."""
-    return np.asarray(np.exp(-0.5 * ((places[:, None] - taken_hz) / reach_hz) ** 2).sum(axis=1))
+def _crowd(places: Array, taken: Array, reach: float) -> Array:
+    """How many of what was taken lie about each place."""
+    return np.asarray(np.exp(-0.5 * ((places[:, None] - taken) / reach) ** 2).sum(axis=1))
 
 
-def _chance_of_level(places: Array, before: Before, width_hz: float) -> Array:
-    """The chance that a reading gives a level, from how many did nearby; without a loss it is 1."""
+def _chance_of_level(leader: Leader, level_db: Array, before: Before) -> Array:
+    """The chance that a reading gives a level, from how many at levels like its own did; without a loss it is 1."""
     if not before.lost_hz.size:
-        return np.ones_like(places)
-    lost = _crowd(places, before.lost_hz, _CROWD_WIDTH * width_hz)
-    given = _crowd(places, before.taken_hz, _CROWD_WIDTH * width_hz)
+        return np.ones_like(level_db)
+    lost_db = leader.candidate.curve.level_db(leader.candidate.parameters, before.lost_hz)
+    lost = _crowd(level_db, lost_db, _LIKE_DB)
+    given = _crowd(level_db, before.readings.level_db, _LIKE_DB)
     return np.asarray((given + 1.0) / (given + lost + 1.0))
 
 
