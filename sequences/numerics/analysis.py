@@ -5,8 +5,16 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from sequences.numerics import starts
-from sequences.numerics.candidates import PLAIN, Candidate, fit_curve, has_structure, significance
-from sequences.numerics.curves import Array, EqualCircuits, FlatTop, Lopsided
+from sequences.numerics.candidates import (
+    PLAIN,
+    Candidate,
+    best_of,
+    fit_curve,
+    has_structure,
+    likeness_of_neighbours,
+    significance,
+)
+from sequences.numerics.curves import LIMITS_OF_PAIR, Array, EqualCircuits, FlatTop, Lopsided, StaggeredCircuits
 from sequences.numerics.kinds import fit_kinds
 from sequences.numerics.pops import NO_POPS, Pops, leave_out_pops
 from sequences.numerics.readings import Readings
@@ -22,6 +30,7 @@ _DECISIVE = 6.0
 _TILT_SIGMAS = 1.0
 _TOP_OF_RESPONSE_DB = 20.0
 _LEAST_AT_TOP = 12
+_MOST_ALIKE = 0.95
 
 
 @dataclass(frozen=True)
@@ -43,7 +52,7 @@ class Analysis:
     best: Candidate = field(init=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "best", _best(self.candidates))
+        object.__setattr__(self, "best", best_of(self.candidates))
 
 
 def analyse(readings: Readings) -> Analysis:
@@ -63,8 +72,8 @@ def analyse(readings: Readings) -> Analysis:
 
 def _completed(readings: Readings, candidates: list[Candidate]) -> Analysis:
     """Add the lopsided kinds; if structure is left over, explain the top of the response only, smoothly at need."""
-    candidates = candidates + _lopsided(readings, _best(candidates))
-    if not has_structure(_best(candidates), readings):
+    candidates = candidates + _lopsided(readings, best_of(candidates))
+    if not has_structure(best_of(candidates), readings):
         return Analysis(readings, candidates)
     return _top_of(readings, candidates)
 
@@ -81,17 +90,13 @@ def _drift_or_lopsided(readings: Readings, candidates: list[Candidate], drifting
     return Analysis(without.readings, heard + along.candidates, structured=along.structured, undecided=True)
 
 
-def _best(candidates: list[Candidate]) -> Candidate:
-    return min(candidates, key=lambda one: one.score)
-
-
 def _lag_of(candidate: Candidate) -> tuple[float, float]:
     return float(candidate.extra[0]), float(candidate.extra_sigma[0])
 
 
 def _with_lag(readings: Readings, candidates: list[Candidate]) -> list[Candidate] | None:
     """The kinds fitted with a lagging meter, where that is surely at work; None otherwise."""
-    best = _best(candidates)
+    best = best_of(candidates)
     if goes_one_way(readings):
         return None
     model = best.curve.level_db(best.parameters, readings.frequency_hz)
@@ -99,14 +104,14 @@ def _with_lag(readings: Readings, candidates: list[Candidate]) -> list[Candidate
     if not part > _LAG_SIGMAS * sigma:
         return None
     fitted = fit_kinds(readings, starts.outline(readings), Effects(lag=True))
-    part, sigma = _lag_of(_best(fitted))
-    better = _best(fitted).score < best.score - _UNLIKELY_BEFOREHAND
+    part, sigma = _lag_of(best_of(fitted))
+    better = best_of(fitted).score < best.score - _UNLIKELY_BEFOREHAND
     return fitted if better and part > max(_LEAST_LAG, _LAG_SIGMAS * sigma) else None
 
 
 def _with_drift(readings: Readings, candidates: list[Candidate], effects: Effects) -> list[Candidate]:
     """The kinds fitted with a drifting level, where any likely one shows a sign of it."""
-    best = _best(candidates)
+    best = best_of(candidates)
     near = [one for one in candidates if one.score < best.score + _RIVAL_WITHIN]
     plainest = min(near, key=lambda one: (len(one.parameters), one.score))
     late = readings.time - 0.5
@@ -123,7 +128,7 @@ def _shows_drift(candidate: Candidate, readings: Readings, late: Array) -> bool:
 
 def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:
     """The leading cascade or flat top with one side raised, unless the readings speak against it."""
-    if not isinstance(best.curve, EqualCircuits | FlatTop) or best.curve == EqualCircuits(1):
+    if best.curve in LIMITS_OF_PAIR or not isinstance(best.curve, EqualCircuits | FlatTop | StaggeredCircuits):
         return []
     curve = Lopsided(best.curve)
     start = np.insert(best.parameters, -1, 0.0)
@@ -137,15 +142,24 @@ def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:
 def _top_of(readings: Readings, candidates: list[Candidate]) -> Analysis:
     """Explain only the top of the response, by a kind or else by a smooth curve; skirts are often another matter."""
     keep = readings.level_db > starts.outline(readings).top_db - _TOP_OF_RESPONSE_DB
-    effects = _best(candidates).effects
+    effects = best_of(candidates).effects
     if _LEAST_AT_TOP <= int(keep.sum()) < len(readings):
         readings = readings.only(keep)
         candidates = fit_kinds(readings, starts.outline(readings), effects)
-        candidates += _lopsided(readings, _best(candidates))
-    best = _best(candidates)
+        candidates += _lopsided(readings, best_of(candidates))
+    best = best_of(candidates)
     if not has_structure(best, readings):
         return Analysis(readings, candidates)
-    smooth = fit_smooth_curve(readings, best)
+    smooth = fit_smooth_curve(readings, best, starts.outline(readings))
     if smooth is None or smooth.score > best.score:
-        return Analysis(readings, candidates, structured=True)
-    return Analysis(readings, [*candidates, smooth], structured=has_structure(smooth, readings))
+        return Analysis(readings, _less_sure(candidates, best, readings), structured=True)
+    if not has_structure(smooth, readings):
+        return Analysis(readings, [*candidates, smooth])
+    return Analysis(readings, _less_sure([*candidates, smooth], smooth, readings), structured=True)
+
+
+def _less_sure(candidates: list[Candidate], best: Candidate, readings: Readings) -> list[Candidate]:
+    """Widen what the candidates claim, since readings that err alike tell less than as many independent ones."""
+    alike = min(likeness_of_neighbours(best, readings), _MOST_ALIKE)
+    wider = (1.0 + alike) / (1.0 - alike)
+    return [replace(one, covariance=one.covariance * wider) for one in candidates]

@@ -1,5 +1,6 @@
 """One kind of curve fitted to readings, with what is needed to compare it with others."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,7 +10,7 @@ from sequences.numerics.least_squares import Solution, least_squares
 from sequences.numerics.readings import Readings
 from sequences.numerics.time_order import Effects
 
-FINEST_NOISE_DB = 1e-3
+FINEST_NOISE_DB = 5e-3
 """No bench reads finer than this; without a floor, noise-free samples would call any misfit decisive."""
 
 PLAIN = Effects()
@@ -43,6 +44,11 @@ class Candidate:
     effects: Effects
     extra: Array
     extra_sigma: Array
+
+    @property
+    def settled(self) -> bool:
+        """Whether the fit came to rest: where it did not, the readings pull the curve beyond what its kind can draw."""
+        return bool(np.isfinite(self.covariance[0, 0]))
 
     @property
     def misfit(self) -> float:
@@ -154,13 +160,20 @@ def significance(candidate: Candidate, readings: Readings, column: Array) -> tup
     return float(found[-1, 0] / length[-1]), float(np.sqrt(variance * found[-1, 1])) / float(length[-1])
 
 
+def best_of(candidates: Iterable[Candidate]) -> Candidate:
+    """The one with the least score, of those that came to rest if any did."""
+    return min(candidates, key=lambda one: (not one.settled, one.score))
+
+
+def likeness_of_neighbours(candidate: Candidate, readings: Readings) -> float:
+    """Correlation of what neighbouring readings leave over, less what the fit itself makes of pure noise."""
+    off = candidate.residual_db * readings.weight
+    count = len(off)
+    return float(off[1:] @ off[:-1]) / max(float(off @ off), _LEAST_VARIANCE) + (count - candidate.freedom) / count
+
+
 def has_structure(candidate: Candidate, readings: Readings) -> bool:
     """Whether neighbouring readings stand off the curve to the same side more than noise lets them."""
-    off = candidate.residual_db * readings.weight
-    power = float(off @ off)
-    count = len(off)
-    if power <= count * FINEST_NOISE_DB**2:
+    if candidate.cost <= len(readings) * FINEST_NOISE_DB**2:
         return False
-    together = float(off[1:] @ off[:-1]) / power
-    expected = -(count - candidate.freedom) / count
-    return bool((together - expected) * count**0.5 > _STRUCTURE_SIGMAS)
+    return bool(likeness_of_neighbours(candidate, readings) * len(readings) ** 0.5 > _STRUCTURE_SIGMAS)

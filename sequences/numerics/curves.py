@@ -295,6 +295,75 @@ class Lopsided(Curve):
         return level + tilt * bend, _as_jacobian((place, width, *between, bend))
 
 
+@dataclass(frozen=True)
+class Sloped(Curve):
+    """Another curve times (f / f0)^power: +1 or -1 where circuits are coupled by a capacitance or an inductance."""
+
+    base: Curve
+    power: int
+
+    @property
+    def parameter_names(self) -> tuple[str, ...]:
+        """The base's."""
+        return self.base.parameter_names
+
+    @property
+    def name(self) -> str:
+        """What the trade calls it."""
+        return f"{self.base.name} {'rising' if self.power > 0 else 'falling'} with frequency"
+
+    def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
+        """See Curve."""
+        level, jacobian = self.base.level_and_jacobian(parameters, frequency_hz)
+        f0 = parameters[..., 0, None]
+        slope = 2.0 * DB_PER_NEPER_OF_POWER * self.power
+        jacobian[..., 0] -= slope / f0
+        return level + slope * np.log(frequency_hz / f0), jacobian
+
+
+@dataclass(frozen=True)
+class CoupledCans(Curve):
+    """A pair of circuits tuned alike and coupled by a reactance: an inductance (power -1) or a capacitance (power +1).
+
+    Nothing is out of tune, yet the curve leans. The coupling follows the frequency, and so do the widths of the two
+    modes: with a mutual inductance both modes are as wide in Hz, where an even pair has both of one Q. To first order
+    in W / f0 that is a skew of g = power (W / f0) (4 s - (1 - s)^2) / (2 (1 + s)).
+    """
+
+    power: int
+
+    @property
+    def parameter_names(self) -> tuple[str, ...]:
+        """Those of the symmetrical pair."""
+        return SYMMETRICAL_PAIR.parameter_names
+
+    @property
+    def name(self) -> str:
+        """What the trade calls it."""
+        return f"pair coupled by {'a capacitance' if self.power > 0 else 'an inductance'}"
+
+    def as_skewed(self, parameters: Array) -> tuple[Array, Array, Array]:
+        """The same curve as a sloped skewed pair: its parameters, its skew and how that moves with the shape."""
+        relative = self.power * np.exp(parameters[..., 1]) / parameters[..., 0]
+        shape = parameters[..., 2]
+        bend = 6.0 * shape - 1.0 - shape * shape
+        skew = relative * bend / (2.0 * (1.0 + shape))
+        by_shape = relative * ((6.0 - 2.0 * shape) * (1.0 + shape) - bend) / (2.0 * (1.0 + shape) ** 2)
+        head, level = parameters[..., :3], parameters[..., 3:]
+        return np.concatenate((head, skew[..., None], level), axis=-1), skew, by_shape
+
+    def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
+        """See Curve."""
+        skewed, skew, by_shape = self.as_skewed(parameters)
+        level, wide = Sloped(SKEWED_PAIR, self.power).level_and_jacobian(skewed, frequency_hz)
+        by_skew = wide[..., 3]
+        jacobian = np.concatenate((wide[..., :3], wide[..., 4:]), axis=-1)
+        jacobian[..., 0] -= by_skew * (skew / parameters[..., 0])[..., None]
+        jacobian[..., 1] += by_skew * skew[..., None]
+        jacobian[..., 2] += by_skew * by_shape[..., None]
+        return level, jacobian
+
+
 SINGLE_CIRCUIT = EqualCircuits(1)
 EQUAL_CIRCUITS = tuple(EqualCircuits(count) for count in range(1, 9))
 SYMMETRICAL_PAIR = StaggeredCircuits(2)
@@ -309,10 +378,15 @@ LIMITS_OF_PAIR: tuple[Curve, ...] = (*EQUAL_CIRCUITS[:2], SYMMETRICAL_PAIR, SKEW
 LIMITS_OF_FOUR: tuple[Curve, ...] = (*EQUAL_CIRCUITS[2:4], *FLAT_TOPS[:2], *STAGGERED_CIRCUITS, *SKEWED_CIRCUITS)
 """The same for four skewed circuits, but for what a pair can draw already."""
 
+COUPLED_CANS = (CoupledCans(-1), CoupledCans(1))
+SKEWED_CANS = (Sloped(SKEWED_PAIR, -1), Sloped(SKEWED_PAIR, 1))
+
 KINDS: tuple[Curve, ...] = (
     *EQUAL_CIRCUITS,
     SYMMETRICAL_PAIR,
     SKEWED_PAIR,
+    *COUPLED_CANS,
+    *SKEWED_CANS,
     *FLAT_TOPS,
     *STAGGERED_CIRCUITS,
     *SKEWED_CIRCUITS,

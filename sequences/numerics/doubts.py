@@ -26,7 +26,7 @@ _VAGUE_WIDTH = 0.3
 _VAGUE_COUPLING = 0.7
 _COARSE_ONE_WAY = 0.12
 _LIKELY_DRIFT = 0.3
-_POOR_FIT_DB = 0.2
+_POOR_FIT_DB = 0.05
 
 
 def no_rise(readings: Readings, best: Candidate) -> Doubt | None:

@@ -8,6 +8,7 @@ from sequences.numerics.curves import DB_PER_NEPER_OF_POWER, Array
 
 _ROUNDS = 12
 _NEAR_ENOUGH = 1e-3
+_BEYOND_CIRCUITS = 1e4
 _INNER_ROUNDS = 30
 
 
@@ -45,8 +46,8 @@ def circuits_of_polynomial(
     if not at_middle > 0.0:
         return None
     level_db = -DB_PER_NEPER_OF_POWER * math.log(at_middle)
-    head = [frequency_hz, math.log(width * unit_hz)]
-    return np.array([*head, *scaled[4::2], *-scaled[3::2], level_db])
+    found = np.array([frequency_hz, math.log(width * unit_hz), *scaled[4::2], *-scaled[3::2], level_db])
+    return found if float(np.abs(scaled).max()) < _BEYOND_CIRCUITS else None
 
 
 def _shifted(coefficients: Array, by: float) -> Array:

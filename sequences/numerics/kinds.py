@@ -5,18 +5,30 @@ from dataclasses import replace
 import numpy as np
 
 from sequences.numerics import starts
-from sequences.numerics.candidates import FINEST_NOISE_DB, PLAIN, Candidate, fit_curve, has_structure, significance
+from sequences.numerics.candidates import (
+    FINEST_NOISE_DB,
+    PLAIN,
+    Candidate,
+    best_of,
+    fit_curve,
+    has_structure,
+    significance,
+)
 from sequences.numerics.curves import (
+    COUPLED_CANS,
+    DB_PER_NEPER_OF_POWER,
     EQUAL_CIRCUITS,
     FLAT_TOPS,
     LIMITS_OF_PAIR,
     SINGLE_CIRCUIT,
+    SKEWED_CANS,
     SKEWED_CIRCUITS,
     SKEWED_PAIR,
     STAGGERED_CIRCUITS,
     SYMMETRICAL_PAIR,
     Array,
     Curve,
+    StaggeredCircuits,
 )
 from sequences.numerics.readings import Readings
 from sequences.numerics.time_order import Effects
@@ -26,6 +38,10 @@ _HOPELESS = 60.0
 
 _FAR_ABOVE_NOISE = 30.0
 _WORSE = 6.0
+_NEAR_MISS_DB = 0.5
+_OPEN_SIGMAS = 3.5
+_OPEN_SLOPE = 0.5
+_LESS_USUAL = 2.0
 _NOTHING_SIGMAS = 0.8
 _START_ALLOWANCE = 4.0
 _CLOSE_START_DB = 0.3
@@ -51,6 +67,7 @@ def fit_kinds(readings: Readings, rough: starts.Outline, effects: Effects = PLAI
     """Fit every kind that has a chance, in no particular order."""
     fit = _Fitter(readings, rough, effects)
     fit.pairs(fit.single_circuit())
+    fit.cans()
     fit.cascades()
     fit.flat_tops()
     fit.staggered_circuits()
@@ -78,10 +95,12 @@ class _Fitter:
         """Weighted sum of squares above which a kind has no chance."""
         return self.least_cost * float(np.exp(_HOPELESS / len(self.readings)))
 
-    def fit(self, curve: Curve, start: Array) -> Candidate:
+    def fit(self, curve: Curve, start: Array, handicap: float = 0.0) -> Candidate:
         one = fit_curve(curve, self.readings, start, effects=self.effects, hopeless=self.hopeless)
-        self.least_cost = min(self.least_cost, one.cost + FINEST_NOISE_DB**2 * len(self.readings))
-        self.found.append(one)
+        one = one.less_likely(handicap) if handicap else one
+        if np.isfinite(one.cost):
+            self.least_cost = min(self.least_cost, one.cost + FINEST_NOISE_DB**2 * len(self.readings))
+            self.found.append(one)
         return one
 
     def single_circuit(self) -> Candidate:
@@ -103,18 +122,37 @@ class _Fitter:
         if not skewed.cost <= even.cost:
             self.fit(SKEWED_PAIR, _with_nought(even.parameters, 3))
 
+    def cans(self) -> None:
+        """Pairs coupled by a reactance, where the readings ask for the slope of that or leave it open."""
+        best = best_of(self.found)
+        even = [one for one in self.found if one.curve == SYMMETRICAL_PAIR]
+        if not even or best.curve not in (SYMMETRICAL_PAIR, SKEWED_PAIR) or self._far_off(even[0]):
+            return
+        start = even[0].parameters
+        rise = 2.0 * DB_PER_NEPER_OF_POWER * np.log(self.readings.frequency_hz / start[0])
+        slope, sigma = significance(even[0], self.readings, rise)
+        for cans, skewed in zip(COUPLED_CANS, SKEWED_CANS, strict=True):
+            if abs(slope - cans.power) < max(_OPEN_SIGMAS * sigma, _OPEN_SLOPE):
+                one = self.fit(cans, start, _LESS_USUAL)
+                self._larger(one, skewed, cans.as_skewed(one.parameters)[0], 3, _LESS_USUAL)
+
+    def _far_off(self, one: Candidate) -> bool:
+        return one.cost > _NEAR_MISS_DB**2 * len(self.readings)
+
     def _explains(self, one: Candidate) -> bool:
         return one.cost < self.hopeless and not has_structure(one, self.readings)
 
     def _extended(self, one: Candidate, curve: Curve, index: int) -> Candidate:
         """The larger kind with one parameter more, at `index`, that is nought in the smaller; fitted if it matters."""
-        start = _with_nought(one.parameters, index)
+        return self._larger(one, curve, _with_nought(one.parameters, index), index)
+
+    def _larger(self, one: Candidate, curve: Curve, start: Array, index: int, handicap: float = 0.0) -> Candidate:
         size, sigma = significance(one, self.readings, curve.jacobian(start, self.readings.frequency_hz)[:, index])
         if curve is SYMMETRICAL_PAIR:
             self._note_shape(size, sigma)
         if abs(size) < _NOTHING_SIGMAS * sigma:
             return replace(one, curve=curve, parameters=start)
-        return self.fit(curve, start)
+        return self.fit(curve, start, handicap)
 
     def _note_shape(self, shape: float, sigma: float) -> None:
         """Rule out what a pair of this shape, which explains the readings, is too far from to be."""
@@ -138,7 +176,8 @@ class _Fitter:
 
     def _cost(self, curve: Curve, parameters: Array) -> float:
         off = (curve.level_db(parameters, self.readings.frequency_hz) - self.readings.level_db) * self.readings.weight
-        return float(off @ off)
+        cost = float(off @ off)
+        return cost if np.isfinite(cost) else np.inf
 
     def flat_tops(self) -> None:
         """Filters of three, four, five ... poles, as long as one more fits better."""
@@ -153,16 +192,21 @@ class _Fitter:
 
     def staggered_circuits(self) -> None:
         """Three and four circuits that are not alike, unless a pair says it all; lopsided ones for the better count."""
-        best = min(self.found, key=lambda one: one.score)
+        best = best_of(self.found)
         doubtful = self.few and best.noise_db > _MORE_THAN_NOISE_DB
         if best.curve in LIMITS_OF_PAIR and not doubtful and not has_structure(best, self.readings):
             return
-        tried = []
+        tried: list[tuple[Candidate, StaggeredCircuits, Array]] = []
         for even, skewed in zip(STAGGERED_CIRCUITS, SKEWED_CIRCUITS, strict=True):
-            start = starts.circuits(self.rough, even.count)
-            if start is not None:
-                without = np.concatenate((start[: even.count + 1], start[-1:]))
-                tried.append((self.fit(even, without).score, skewed, start))
+            given = starts.circuits(self.rough, even.count)
+            likely = [] if given is None else [np.concatenate((given[: even.count + 1], given[-1:]))]
+            likely += [_with_nought(one.parameters, even.count) for one, _, _ in tried]
+            if likely:
+                one = self.fit(even, min(likely, key=lambda start: self._cost(even, start)))
+                tried.append((one, skewed, one.parameters if given is None else given))
         if tried:
-            _, skewed, start = min(tried, key=lambda each: each[0])
-            self.fit(skewed, start)
+            one, skewed, given = min(tried, key=lambda each: each[0].score)
+            head, level = one.parameters[:-1], one.parameters[-1:]
+            plain = np.concatenate((head, np.zeros(len(head) - 2), level))
+            likely = [plain] if len(given) < len(plain) else [plain, given]
+            self.fit(skewed, min(likely, key=lambda start: self._cost(skewed, start)))

@@ -19,15 +19,17 @@ from sequences.numerics.curves import (
     SKEWED_CIRCUITS,
     SKEWED_PAIR,
     Array,
+    CoupledCans,
     Curve,
     Lopsided,
+    Sloped,
 )
 from sequences.numerics.edges import Figure, figures_of, find_landmarks
 from sequences.numerics.figures import Estimate
 
 _NAMED_WITHIN = 3.0
 _NEGLIGIBLE = 0.03
-_SHARPNESS = 3.0
+_SHARPNESS = 2.0
 _PRICE_OF_PARAMETER = 2.5
 _TWO_SIDED_95 = 1.959963984540054
 
@@ -47,6 +49,7 @@ def weigh(candidates: Sequence[Candidate]) -> list[Weighed]:
     with a parameter more, the share goes over to the larger kind earlier and faster: an effect of one and a half of its
     sigmas must not be lost as a bias, and one that is not there must not widen the interval.
     """
+    candidates = _settled(candidates)
     families: dict[tuple[Curve, bool], list[Candidate]] = {}
     for candidate in (one for one in candidates if np.isfinite(one.score)):
         families.setdefault((nest(candidate.curve), candidate.effects.drift), []).append(candidate)
@@ -64,10 +67,16 @@ def weigh(candidates: Sequence[Candidate]) -> list[Weighed]:
     return [Weighed(one, share / total) for share, one in sorted(kept, key=lambda each: -each[0])]
 
 
+def _settled(candidates: Sequence[Candidate]) -> Sequence[Candidate]:
+    return [one for one in candidates if one.settled] or candidates
+
+
 def nest(curve: Curve) -> Curve:
     """The largest kind that holds this one as a limit: what tells families of curves apart."""
     if isinstance(curve, Lopsided):
         return nest(curve.base)
+    if isinstance(curve, CoupledCans):
+        return Sloped(SKEWED_PAIR, curve.power)
     if curve in LIMITS_OF_PAIR:
         return SKEWED_PAIR
     return SKEWED_CIRCUITS[-1] if curve in LIMITS_OF_FOUR else curve
@@ -81,8 +90,9 @@ def _cost_within(candidate: Candidate) -> float:
 
 def simplest(candidates: Sequence[Candidate]) -> Candidate:
     """The one to name: of those nearly as good as the best, the one with the fewest parameters."""
-    best = min(candidate.score for candidate in candidates)
-    near = [candidate for candidate in candidates if candidate.score <= best + _NAMED_WITHIN]
+    settled = _settled(candidates)
+    best = min(candidate.score for candidate in settled)
+    near = [candidate for candidate in settled if candidate.score <= best + _NAMED_WITHIN]
     return min(near, key=lambda candidate: (len(candidate.parameters) + len(candidate.extra), candidate.score))
 
 

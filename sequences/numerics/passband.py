@@ -24,6 +24,7 @@ from sequences.numerics.readings import prepare
 from sequences.numerics.skirts import analyse_what_agrees
 
 _RIVAL_SHARE = 0.25
+_LEAST_SHARE = 1e-9
 
 
 class Curve(Protocol):
@@ -94,16 +95,18 @@ class PassbandFit:
         f = np.asarray(frequency_hz, dtype=float)
         if not self.curves:
             return np.full(f.shape, np.nan), np.full(f.shape, np.nan)
-        share = np.array([each.share for each in self.curves])[:, None]
+        share = np.array([[each.share] for each in self.curves])
         levels, variances = [], []
         for each in self.curves:
             level, jacobian = each.candidate.curve.level_and_jacobian(each.candidate.parameters, f)
             levels.append(level)
             variances.append(np.einsum("ij,jk,ik->i", jacobian, each.candidate.covariance, jacobian))
         stacked = np.array(levels)
-        mean = (share * stacked).sum(axis=0)
-        variance = (share * (np.array(variances) + (stacked - mean) ** 2)).sum(axis=0)
-        return mean, variance
+        real = np.isfinite(stacked)  # far beyond the readings a kind may have no level; the others carry on
+        share = np.where(real, share, 0.0) / np.maximum(np.where(real, share, 0.0).sum(axis=0), _LEAST_SHARE)
+        mean = np.where(real.any(axis=0), (share * np.where(real, stacked, 0.0)).sum(axis=0), np.nan)
+        spread = np.where(real, np.array(variances) + (stacked - mean) ** 2, 0.0)
+        return mean, (share * spread).sum(axis=0)
 
 
 def fit_passband(

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequences.numerics import starts
-from sequences.numerics.candidates import PLAIN, Candidate
+from sequences.numerics.candidates import PLAIN, Candidate, best_of
 from sequences.numerics.kinds import fit_kinds
 from sequences.numerics.readings import Readings
 from sequences.numerics.time_order import Effects
@@ -39,14 +39,14 @@ def leave_out_pops(
 
     Readings that stand off in longer runs, or too many of them, are not pops but a curve that does not fit.
     """
-    lead = min(candidates, key=lambda one: one.score)
+    lead = best_of(candidates)
     if lead.freedom < _LEAST_FREEDOM or not _far_off(lead.residual_db * readings.weight, lead.freedom).any():
         return readings, candidates, NO_POPS
     keep = ~_spikes(readings)
     for _ in range(_ROUNDS):
         kept = readings.only(keep)
         fitted = fit_kinds(kept, starts.outline(kept), effects)
-        lead = min(fitted, key=lambda one: one.score)
+        lead = best_of(fitted)
         off = _off_the_curve(readings, lead)
         again = ~_far_off(off, len(kept) - len(lead.parameters))
         if np.array_equal(again, keep):
@@ -54,7 +54,7 @@ def leave_out_pops(
         keep = again
     kept = readings.only(keep)
     fitted = fit_kinds(kept, starts.outline(kept), effects)
-    lead = min(fitted, key=lambda one: one.score)
+    lead = best_of(fitted)
     if not _believable(readings, keep, lead):
         return readings, candidates, NO_POPS
     off = _off_the_curve(readings, lead) / readings.weight

@@ -14,29 +14,34 @@ from sequences.numerics.candidates import Candidate
 from sequences.numerics.curves import (
     SKEWED_PAIR,
     SYMMETRICAL_PAIR,
+    CoupledCans,
     Curve,
     EqualCircuits,
     FlatTop,
     Lopsided,
+    Sloped,
 )
 from sequences.numerics.edges import Figure
 from sequences.numerics.figures import Estimate
 
 _LEAST_SHAPE = 1e-5
 _APART = 1e-6
+_ALIKE = 2.0
 _CRITICAL_WITHIN_SIGMAS = 2.7
 _COUPLING_TOO_VAGUE = 0.5
 
 
 def loaded_q(candidate: Candidate) -> Figure | None:
-    """Loaded Q of each circuit; the mean of both widths for a pair. None where the curve is not one of circuits."""
-    curve, parameters = candidate.curve, candidate.parameters
+    """Loaded Q of each circuit; that of the mean width for a pair. None where there is not one Q to speak of."""
+    curve, parameters = _unsloped(candidate.curve), candidate.parameters
     if isinstance(curve, EqualCircuits):
         value = parameters[0] / math.exp(parameters[1]) * math.sqrt(2.0 ** (1.0 / curve.count) - 1.0)
         return Figure(value, np.array([value / parameters[0], -value, 0.0]))
     if not is_pair(candidate):
         return None
     roots, moves = _roots(candidate)
+    if roots.imag.max() > _ALIKE * roots.imag.min():
+        return None
     half_width = 0.5 * float(roots.imag.sum())
     value = parameters[0] / (math.exp(parameters[1]) * half_width)
     by_shape = -value / half_width * 0.5 * moves.imag.sum(axis=1)
@@ -62,11 +67,20 @@ def coupling(squared: Estimate) -> Estimate:
 
 def is_pair(candidate: Candidate) -> bool:
     """Whether the curve is that of two circuits, both within reach: a shape of nothing or less has lost the second."""
-    return candidate.curve in (SYMMETRICAL_PAIR, SKEWED_PAIR) and float(candidate.parameters[2]) > _LEAST_SHAPE
+    return (
+        _unsloped(candidate.curve) in (SYMMETRICAL_PAIR, SKEWED_PAIR) and float(candidate.parameters[2]) > _LEAST_SHAPE
+    )
+
+
+def _unsloped(curve: Curve) -> Curve:
+    if isinstance(curve, CoupledCans):
+        return SYMMETRICAL_PAIR
+    return curve.base if isinstance(curve, Sloped) else curve
 
 
 def kind_name(curve: Curve, squared: Estimate | None) -> str:
     """What the trade calls a fitted curve; squared is (kQ)^2 of a pair."""
+    curve = _unsloped(curve)
     if squared is None or curve != SYMMETRICAL_PAIR or squared.sigma > _COUPLING_TOO_VAGUE:
         return curve.name if isinstance(curve, EqualCircuits) else family(curve)
     if abs(squared.value - 1.0) < _CRITICAL_WITHIN_SIGMAS * squared.sigma:
@@ -76,8 +90,10 @@ def kind_name(curve: Curve, squared: Estimate | None) -> str:
 
 def family(curve: Curve) -> str:
     """The kind without its fine distinctions: how many circuits or poles, how tightly coupled."""
-    if isinstance(curve, Lopsided):
+    if isinstance(curve, Lopsided | Sloped):
         return family(curve.base)
+    if isinstance(curve, CoupledCans):
+        return SYMMETRICAL_PAIR.name
     if isinstance(curve, FlatTop):
         return "flat-topped filter"
     if isinstance(curve, EqualCircuits) and curve.count > 1:
@@ -99,7 +115,7 @@ def _roots(candidate: Candidate) -> tuple[NDArray[np.complex128], NDArray[np.com
     and the square of their difference do not.
     """
     shape = float(candidate.parameters[2])
-    skew = float(candidate.parameters[3]) if candidate.curve == SKEWED_PAIR else 0.0
+    skew = float(candidate.parameters[3]) if _unsloped(candidate.curve) == SKEWED_PAIR else 0.0
     if skew == 0.0:
         apart = np.emath.sqrt((1.0 - shape) ** 2 - 4.0 * shape)
         squares = (np.array([1.0, -1.0]) * apart - (1.0 - shape)) / (2.0 * shape)

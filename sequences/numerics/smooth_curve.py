@@ -12,11 +12,13 @@ import numpy as np
 from sequences.numerics.candidates import FINEST_NOISE_DB, Candidate
 from sequences.numerics.curves import Array, Curve
 from sequences.numerics.readings import Readings
+from sequences.numerics.starts import Outline
 
-_KNOT_STEP = 0.1
+_KNOT_STEP = 0.05
 _READINGS_PER_KNOT = 2.0
-_STIFFNESS = 10.0 ** np.arange(-4.0, 7.0)
+_STIFFNESS = 10.0 ** np.arange(-7.0, 7.0)
 _RIDGE = 1e-6
+_LEAST_LENGTH = 1e-150
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,6 +30,8 @@ class SmoothCurve(Curve):
 
     base: Curve
     base_parameters: Array
+    middle_hz: float
+    width_hz: float
     knots: Array
 
     @property
@@ -42,13 +46,13 @@ class SmoothCurve(Curve):
 
     def place(self, parameters: Array) -> tuple[float, float]:  # noqa: ARG002 - the corrections hardly move it
         """See Curve."""
-        return self.base.place(self.base_parameters)
+        return self.middle_hz, self.width_hz
 
     def design(self, frequency_hz: Array) -> Array:
         """Effect of each parameter on the level, shape (n, p)."""
         jacobian = self.base.jacobian(self.base_parameters, frequency_hz)
         step = self.knots[1] - self.knots[0]
-        away = np.abs(warped(self.base_parameters, frequency_hz)[:, None] - self.knots) / step
+        away = np.abs(warped(frequency_hz, self.middle_hz, self.width_hz)[:, None] - self.knots) / step
         inner = 2.0 / 3.0 - away**2 + 0.5 * away**3
         outer = np.maximum(2.0 - away, 0.0) ** 3 / 6.0
         return np.concatenate((jacobian, np.where(away < 1.0, inner, outer)), axis=1)
@@ -59,20 +63,22 @@ class SmoothCurve(Curve):
         return self.base.level_db(self.base_parameters, frequency_hz) + design @ parameters, design
 
 
-def warped(parameters: Array, frequency_hz: Array) -> Array:
-    """Inverse hyperbolic sine of the exact detuning in widths, shape (n,)."""
-    return np.asarray(np.arcsinh((frequency_hz - parameters[0] ** 2 / frequency_hz) / np.exp(parameters[1])))
+def warped(frequency_hz: Array, middle_hz: float, width_hz: float) -> Array:
+    """Inverse hyperbolic sine of the detuning in widths, shape (n,)."""
+    return np.arcsinh((frequency_hz - middle_hz) / width_hz)
 
 
-def fit_smooth_curve(readings: Readings, lead: Candidate) -> Candidate | None:
+def fit_smooth_curve(readings: Readings, lead: Candidate, rough: Outline) -> Candidate | None:
     """Let a spline take up what the leading kind leaves over; None where there are too few readings for it."""
-    place = warped(lead.parameters, readings.frequency_hz)
+    place = warped(readings.frequency_hz, rough.top_hz, rough.width_hz)
     low, high = float(place[0]), float(place[-1])
     intervals = min(int(np.ceil((high - low) / _KNOT_STEP)), int(len(readings) / _READINGS_PER_KNOT) - 3)
     if intervals < 4:  # noqa: PLR2004 - fewer pieces bend no more than the kinds themselves
         return None
     step = (high - low) / intervals
-    curve = SmoothCurve(lead.curve, lead.parameters, low + step * np.arange(-1.0, intervals + 2.0))
+    curve = SmoothCurve(
+        lead.curve, lead.parameters, rough.top_hz, rough.width_hz, low + step * np.arange(-1.0, intervals + 2.0)
+    )
     fixed, knots = len(lead.parameters), intervals + 3
     design = curve.design(readings.frequency_hz) * readings.weight[:, None]
     extra = _effect_columns(readings, lead) * readings.weight[:, None]
@@ -94,29 +100,31 @@ def _stiffest_that_fits(
     readings: Readings, lead: Candidate, curve: SmoothCurve, design: Array, penalty: Array
 ) -> Candidate:
     residual = lead.residual_db * readings.weight
-    count, fixed = len(residual), len(lead.parameters) + len(lead.extra)
-    information, gradient = design.T @ design, residual @ design
-    scale = float(np.trace(information)) / len(information)
-    tiny = 1e-10 * scale * np.eye(len(information))
+    count, free = len(residual), int(np.count_nonzero(np.diag(penalty) == 0.0))
+    bent = np.diag(penalty) > 0.0
+    length = np.sqrt(np.einsum("ij,ij->j", design, design)) + _LEAST_LENGTH
+    length[bent] = np.sqrt(np.mean(length[bent] ** 2))
+    scaled = design / length
+    information, gradient = scaled.T @ scaled + _RIDGE**2 * np.eye(len(length)), residual @ scaled
     tried = []
-    for stiffness in scale * _STIFFNESS:
-        system = information + tiny + stiffness * penalty
+    for stiffness in _STIFFNESS:
+        system = information + stiffness * penalty
         weights = np.linalg.solve(system, gradient)
-        variance = float(residual @ (residual - design @ weights)) / (count - fixed) + FINEST_NOISE_DB**2
-        bending = (len(system) - fixed) * np.log(stiffness)
-        criterion = (count - fixed) * np.log(variance) + np.linalg.slogdet(system)[1] - bending
-        tried.append((float(criterion), stiffness))
+        variance = float(residual @ (residual - scaled @ weights)) / (count - free) + FINEST_NOISE_DB**2
+        bending = (len(system) - free) * np.log(stiffness)
+        criterion = (count - free) * np.log(variance) + np.linalg.slogdet(system)[1] - bending
+        tried.append((float(criterion), float(stiffness)))
     criterion, stiffness = min(tried)
-    inverse = np.linalg.inv(information + tiny + stiffness * penalty)
-    weights = inverse @ gradient
-    left = residual - design @ weights
+    inverse = np.linalg.inv(information + stiffness * penalty)
+    left = residual - scaled @ (inverse @ gradient)
     freedom = max(count - int(np.ceil(np.trace(inverse @ information))), 1)
     variance = float(left @ left) / freedom
+    weights, covariance = inverse @ gradient / length, inverse / np.outer(length, length) * variance
     shown = design.shape[1] - len(lead.extra)
     return Candidate(
         curve,
         weights[:shown],
-        inverse[:shown, :shown] * variance,
+        covariance[:shown, :shown],
         left / readings.weight,
         float(np.sqrt(variance)),
         freedom,
@@ -124,5 +132,5 @@ def _stiffest_that_fits(
         lead.score + criterion - tried[-1][0] + float(np.log(count)),
         lead.effects,
         lead.extra + weights[shown:],
-        np.sqrt(np.diag(inverse)[shown:] * variance),
+        np.sqrt(np.diag(covariance)[shown:]),
     )
