@@ -87,10 +87,6 @@ def symmetry_steps(receiver: Receiver) -> list[Step]:
     detector = meter_that_reads(receiver, "detector")
     if source is None or detector is None or receiver.beat_oscillator is None:
         return []
-    words = (
-        "the passband's upper edge against the beat oscillator, with the control at one end and then at the other",
-        "the two shifts must be alike, and only the beat oscillator says where the middle is",
-    )
     return [
         Step(
             id=SYMMETRY,
@@ -98,7 +94,7 @@ def symmetry_steps(receiver: Receiver) -> list[Step]:
             title="Passband control symmetry",
             subject="passband_control",
             places_from_detector=if_place(receiver, control.intermediate),
-            ways=(way(receiver, WayName.EDGE_BEAT, {}, words, source=source, meter=detector[0]),),
+            ways=_symmetry_ways(receiver, source, detector[0]),
             limits=(Limit("difference of the two ends", limit, "Hz"),),
             adjusters=adjusters_of(receiver, "passband_control"),
             nominal_khz=intermediate.centre_khz,
@@ -106,6 +102,18 @@ def symmetry_steps(receiver: Receiver) -> list[Step]:
             depends_on=(WARM_UP, BEAT_OSCILLATOR, passband_step(control.intermediate)),
         )
     ]
+
+
+def _symmetry_ways(receiver: Receiver, source: str, meter: str) -> tuple[Way, ...]:
+    """Find the passband's edges with source and meter, and the beat oscillator with a counter or by ear."""
+    measured = "the highest beat note that passes, with the control at one end and then at the other"
+    heard = (measured, "where no counter is to be had, the beat oscillator is found by ear")
+    by_ear = way(receiver, WayName.BY_EAR, {}, heard, source=source, meter=meter)
+    point = counter_of(receiver, "beat_oscillator")
+    if point is None:
+        return (by_ear,)
+    counted = (measured, "the two must be alike, and only the beat oscillator says where the middle is")
+    return (way(receiver, WayName.EDGE_BEAT, {}, counted, source=source, meter=meter, counter=point), by_ear)
 
 
 def _warm_up(subject: str, how: Way, limits: tuple[Limit, ...]) -> Step:

@@ -8,6 +8,8 @@ _SOURCE_OHM = 50.0
 _GRID_LEAK_OHM = 470e3
 _VOLTS_AT_0_DBM = 0.2236067977
 _CAPACITOR = re.compile(r"(\d+(?:\.\d+)?)\s*(p|n|u|µ|μ|micro)\s*f", re.IGNORECASE)
+_CLIPPED_ON = 10.0
+_TWICE_AS_FAR = 0.25
 _FARADS = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "micro": 1e-6}
 
 
@@ -45,6 +47,12 @@ class Lead:
             impedance += 1 / (2j * cmath.pi * frequency_hz * capacitor)
         return abs(_GRID_LEAK_OHM / (_GRID_LEAK_OHM + impedance))
 
-    def is_loose(self) -> bool:
-        """True for a pick-up laid beside the valve rather than a lead clipped on."""
-        return self.through is not None and any(word in self.through.lower() for word in ("wire", "pick", "loose"))
+    def pull(self) -> float:
+        """How strongly the lead pulls an oscillator: 1 for a pick-up laid beside the valve, 10 where it is clipped on.
+
+        The stray capacitance of a short wire falls about with the square of its distance.
+        """
+        through = (self.through or "").lower()
+        if self.through is not None and not any(word in through for word in ("wire", "pick", "loose")):
+            return _CLIPPED_ON
+        return _TWICE_AS_FAR if "twice" in through else 1.0

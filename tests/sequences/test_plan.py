@@ -178,6 +178,17 @@ def test_symmetry_waits_for_the_oscillator_and_the_passband_it_is_measured_by() 
     assert plan.waits_for("passband-symmetry", {"warm-up", "passband-third", "beat-oscillator"}) == ()
 
 
+def test_symmetry_is_measured_against_the_beat_oscillator_counted_or_heard() -> None:
+    """The passband's edges need source and meter; the beat oscillator a counter, or an ear."""
+    ways = alignment_plan(shipped("skerry-7")).step("passband-symmetry").ways
+
+    assert [(way.name, way.hookup.counter_to) for way in ways] == [
+        (WayName.EDGE_BEAT, "beat oscillator"),
+        (WayName.BY_EAR, None),
+    ]
+    assert {(way.hookup.source_to, way.hookup.meter_to) for way in ways} == {("third mixer", "detector")}
+
+
 def test_beat_oscillator_can_be_counted_beaten_against_the_source_or_heard() -> None:
     """Three hookups; the source enters as near the last IF as there is a point."""
     ways = alignment_plan(shipped("skerry-7")).step("beat-oscillator").ways

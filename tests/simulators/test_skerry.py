@@ -279,9 +279,13 @@ def test_a_slug_going_in_lowers_its_oscillator_and_a_pick_up_pulls_it(
     loosely_hz = aligned.counter.number("MEAS:FREQ?")
     aligned.do(do="connect", role="counter", to=point, through="probe clipped to the anode")
     closely_hz = aligned.counter.number("MEAS:FREQ?")
+    aligned.do(do="connect", role="counter", to=point, through="two turns of wire, at twice the distance")
+    from_afar_hz = aligned.counter.number("MEAS:FREQ?")
+    aligned.do(do="connect", role="counter", to=point, through="probe clipped to the anode")
 
     aligned.do(do="turn", adjuster=slug, turns=0.5)
 
+    assert 0.0 < true_hz - from_afar_hz < 0.5 * (true_hz - loosely_hz)
     assert 0.2 < true_hz - loosely_hz < 5.0
     assert 2.0 < true_hz - closely_hz < 50.0
     assert aligned.counter.number("READ?") < closely_hz - 50.0

@@ -143,5 +143,5 @@ class Millrace(Radio):
 
     def count(self, lead: Lead) -> float | None:
         """Count the oscillator, pulled by the lead."""
-        pull = 1.0 if lead.is_loose() or lead.through is None else 10.0
+        pull = lead.pull()
         return self.oscillator_hz(_PICK_UP_PPM * pull) if lead.to == "oscillator" else None

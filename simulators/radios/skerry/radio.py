@@ -233,7 +233,7 @@ class Skerry(Radio):
         """Count an oscillator, pulled by the lead, or the note in the headphones."""
         if lead.to == "audio":
             return self._note_hz()
-        pull = 1.0 if lead.is_loose() or lead.through is None else 10.0
+        pull = lead.pull()
         if lead.to == "crystal oscillator":
             return self.crystal_hz(-0.05 * pull)
         if lead.to == "tunable oscillator":
