@@ -23,7 +23,7 @@ _LONGEST_STEP = 0.5
 _NO_WORSE = 1.0 + 1e-6
 """A step of refinement lowers the sum of squares; rounding may raise it by so little."""
 
-_STOPPING_BY_LUCK = 7.0
+_STOPPING_BY_LUCK = 8.0
 
 
 @dataclass(frozen=True, slots=True)
