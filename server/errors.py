@@ -8,6 +8,8 @@ ServerError                 its text is one sentence for a person; `status` is t
     PracticeError           the practice bench did not start or did not do what it was told
     BenchError              the instruments cannot be reached
     ScanError               a scan without the page has no result
+    JournalError            the journal of an alignment cannot be read or written
+    AlignmentStopped        an alignment was broken off by a signal
     RequestRefused          a request cannot be granted
         OrderRefused        a value in it is wrong
         UnknownThing        it names something that is not there
@@ -58,6 +60,14 @@ class BenchError(ServerError):
 
 class ScanError(ServerError):
     """A scan without the page has no result."""
+
+
+class JournalError(ServerError):
+    """The journal of an alignment cannot be read or written."""
+
+
+class AlignmentStopped(ServerError):  # noqa: N818 - an ending, not a fault
+    """An alignment was broken off by a signal; it can be gone on with."""
 
 
 class RequestRefused(ServerError):  # noqa: N818 - a refusal, not a fault

@@ -2,6 +2,7 @@
 
 import typer
 
+from server.cli.align import align
 from server.cli.check import check
 from server.cli.instruments import instruments
 from server.cli.practice import practice
@@ -18,6 +19,6 @@ def build_cli() -> typer.Typer:
         add_completion=False,
         pretty_exceptions_enable=False,
     )
-    for command in (practice, serve, scan, check, instruments):
+    for command in (practice, serve, align, scan, check, instruments):
         cli.command()(command)
     return cli

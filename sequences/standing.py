@@ -1,0 +1,51 @@
+"""What stands on the bench: the leads as last connected and the controls as last set.
+
+A step is run as found, adjusted and as left on one hookup, so most of what its procedure asks stands already. What
+stands is not asked again; what may have been moved meanwhile is.
+"""
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sequences.asks import DONE
+from sequences.events import Asked
+
+ROLES = ("source", "meter", "counter")
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """The leads as they are, None where nobody knows, and each control whose setting is known."""
+
+    leads: Mapping[str, Any] | None = None
+    controls: Mapping[str, str | float] = field(default_factory=dict)
+
+    def holds(self, asked: Asked) -> bool:
+        """Tell whether what is asked for stands already."""
+        if asked.action == "connect":
+            return self.leads is not None and self.leads == _leads(asked)
+        if asked.action == "set" and "to" in asked.detail:
+            return bool(self.controls.get(asked.subject) == asked.detail["to"])
+        return False
+
+    def after(self, asked: Asked, answer: str) -> "Standing":
+        """Give what stands once a question was answered."""
+        if asked.action == "connect":
+            return dataclasses.replace(self, leads=_leads(asked) if answer == DONE else None)
+        if asked.action == "set":
+            return dataclasses.replace(self, controls=self._set(asked, answer))
+        if asked.action == "turn":
+            # A pointer or knob that was moved on its shaft makes the same mark another place.
+            words = {name: to for name, to in self.controls.items() if isinstance(to, str)}
+            return dataclasses.replace(self, controls=words)
+        return self
+
+    def _set(self, asked: Asked, answer: str) -> Mapping[str, str | float]:
+        others = {name: to for name, to in self.controls.items() if name != asked.subject}
+        return {**others, asked.subject: asked.detail["to"]} if answer == DONE and "to" in asked.detail else others
+
+
+def _leads(asked: Asked) -> Mapping[str, Any]:
+    return {role: asked.detail.get(role) for role in ROLES}

@@ -1,0 +1,219 @@
+"""Walks an alignment plan on a bench: shows each step, runs its procedure, has the person decide, and notes it all.
+
+What comes next and what is proposed is decided in `sequences.alignment` and `sequences.alignment_advice`; this module
+carries it out. Each note is on disk before it is shown.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Protocol
+
+from sequences.alignment import (
+    Choice,
+    Note,
+    Progress,
+    StepBegun,
+    StepDecided,
+    StepLeft,
+    StepMeasured,
+    StepRecord,
+    next_phase,
+    next_step,
+    noted,
+)
+from sequences.alignment_advice import Decision, Order, decide, drift_warnings, no_way, order_of, ways_at_hand
+from sequences.engine import Clock, Limits, Person, StopFlag, run
+from sequences.errors import SequenceError, Stopped
+from sequences.events import Asked, Event
+from sequences.outcome import Phase, StepOutcome, Task
+from sequences.plan import Plan
+from sequences.plan_content import Step, Way
+from sequences.procedures.catalogue import PROCEDURES, no_procedure, procedure_for
+from sequences.receiver import Receiver
+from server.bench_file import SourceEntry
+from server.journal import Journal
+from server.terminal_person import LeaveStep, StepAgain
+from server.wiring import OpenBench
+
+LEFT_BY_PERSON = "The person left it as it is."
+AGAIN, LEAVE = "again", "leave"
+
+
+class Screen(Protocol):
+    """What shows an alignment to the person."""
+
+    def step(self, step: Step, way: Way, order: Order, warnings: tuple[str, ...]) -> None:
+        """Show a step that comes now."""
+
+    def refused(self, step: Step, reasons: tuple[str, ...]) -> None:
+        """Show why a step cannot be done."""
+
+    def phase(self, step: Step, phase: Phase) -> None:
+        """Show what a run is for."""
+
+    def event(self, event: Event) -> None:
+        """Show what a run emits."""
+
+    def outcome(self, outcome: StepOutcome) -> None:
+        """Show what a run came to."""
+
+    def ended(self, step: Step, record: StepRecord) -> None:
+        """Show how a step ended."""
+
+
+@dataclass(frozen=True, slots=True)
+class Workplace:
+    """The receiver and all it is aligned with. `now_s` is the time of day in seconds since the epoch."""
+
+    receiver: Receiver
+    plan: Plan
+    bench: OpenBench
+    source: SourceEntry | None
+    person: Person
+    stop: StopFlag
+    clock: Clock
+    now_s: Callable[[], float]
+
+
+class AlignmentWalk:
+    """One walk through the plan, from where it stands."""
+
+    def __init__(self, place: Workplace, journal: Journal, screen: Screen, progress: Progress) -> None:
+        """Begin where `progress` stands."""
+        self._place = place
+        self._journal = journal
+        self._screen = screen
+        self.progress = progress
+
+    def to_the_end(self) -> None:
+        """Do every step that is left.
+
+        Raises:
+            Stopped: the person or a signal stopped it; what was noted until then is kept.
+            ServerError: the bench or the disk failed.
+        """
+        while (step := next_step(self._place.plan, self.progress)) is not None:
+            self.do(step)
+
+    def do(self, step: Step) -> None:
+        """Do one step until it has ended."""
+        try:
+            if self.progress.current is None:
+                self._begin(step)
+            while self.progress.current is not None:
+                self._go_on(step, self.progress.current)
+        except LeaveStep:
+            self._note(StepLeft(step.id, LEFT_BY_PERSON))
+        record = self.progress.record(step.id)
+        assert record is not None  # noqa: S101 - the loop above ends with one
+        self._screen.ended(step, record)
+
+    def _begin(self, step: Step) -> None:
+        order = order_of(self._place.plan, self.progress, step.id)
+        ways = ways_at_hand(step, self._roles())
+        reasons = self._obstacles(step, order, ways)
+        if reasons:
+            self._note(StepLeft(step.id, " ".join(reasons)))
+            self._screen.refused(step, reasons)
+            return
+        warnings = drift_warnings(self._place.plan, self.progress, step.id, self._place.now_s())
+        self._screen.step(step, ways[0], order, warnings)
+        way = self._choose_way(step, ways)
+        if way is not ways[0]:
+            self._screen.step(step, way, order, warnings)
+        self._note(StepBegun(step.id, way.name))
+
+    def _obstacles(self, step: Step, order: Order, ways: tuple[Way, ...]) -> tuple[str, ...]:
+        if step.kind not in PROCEDURES:
+            return (no_procedure(step.kind),)
+        if order.refused:
+            return order.reasons
+        return () if ways else (no_way(step, self._roles()),)
+
+    def _roles(self) -> frozenset[str]:
+        return frozenset(card.role for card in self._place.bench.instruments if card.state == "ready")
+
+    def _choose_way(self, step: Step, ways: tuple[Way, ...]) -> Way:
+        names = tuple(way.name.value for way in ways)
+        others = " Other ways are listed too." if len(ways) > 1 else ""
+        text = f"Begin '{step.title}'? Enter begins, by the way in brackets.{others}"
+        while True:
+            try:
+                answer = self._place.person.answer(Asked("choose", "way", text, names))
+            except StepAgain:
+                continue  # nothing has been measured that could be measured again
+            return next(way for way in ways if way.name == answer)
+
+    def _go_on(self, step: Step, record: StepRecord) -> None:
+        phase = next_phase(record)
+        if phase is None:
+            self._decide(step, record)
+            return
+        try:
+            outcome = self._run(step, record, phase)
+        except StepAgain:
+            return
+        except Stopped:
+            raise
+        except SequenceError as error:
+            self._after_fault(step, error)
+            return
+        self._note(StepMeasured(outcome, self._place.now_s()))
+        self._screen.outcome(outcome)
+
+    def _run(self, step: Step, record: StepRecord, phase: Phase) -> StepOutcome:
+        place = self._place
+        way = next(way for way in step.ways if way.name is record.way)
+        self._screen.phase(step, phase)
+        return run(
+            procedure_for(Task(place.receiver, step, way, phase)),
+            place.bench.bench,
+            emit=self._emit,
+            stop=place.stop,
+            clock=place.clock,
+            limits=limits_at(place.receiver, way, place.source),
+            name=f"{place.receiver.name}: {step.title}, {phase}",
+            person=place.person,
+        )
+
+    def _emit(self, event: Event) -> None:
+        self._journal.event(event)
+        self._screen.event(event)
+
+    def _after_fault(self, step: Step, error: SequenceError) -> None:
+        """Let the person mend what failed; a lost instrument is looked for again."""
+        self._place.bench.reopen_missing()
+        text = f"{error} Leave '{step.title}' as it is, or try again?"
+        try:
+            answer = self._place.person.answer(Asked("choose", "fault", text, (LEAVE, AGAIN)))
+        except StepAgain:
+            return
+        if answer == LEAVE:
+            self._note(StepLeft(step.id, str(error)))
+
+    def _decide(self, step: Step, record: StepRecord) -> None:
+        decision = decide(step, record)
+        self._note(StepDecided(step.id, self._ask_decision(step, decision)))
+
+    def _ask_decision(self, step: Step, decision: Decision) -> Choice:
+        if decision.choices == (Choice.LEAVE,):
+            return Choice.LEAVE
+        answers = tuple(choice.value for choice in decision.choices)
+        return Choice(self._place.person.answer(Asked("choose", f"decision {step.id}", decision.reason, answers)))
+
+    def _note(self, note: Note) -> None:
+        self._journal.note(note)
+        self.progress = noted(self.progress, note)
+
+
+def limits_at(receiver: Receiver, way: Way, source: SourceEntry | None) -> Limits:
+    """Give what a hookup allows: its point's highest level, and the source's ceiling less what is lost on the way.
+
+    Where a way names no source point, a procedure that turns to the source is held to the most delicate point.
+    """
+    point = way.hookup.source_to
+    points = receiver.source_points
+    highest = points[point].highest_level_dbm if point else min(each.highest_level_dbm for each in points.values())
+    if source is None:
+        return Limits(highest)
+    return Limits(min(highest, source.ceiling_dbm - source.loss_db), source.loss_db)

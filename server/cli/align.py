@@ -1,0 +1,46 @@
+"""`peakwright align`: walk the whole alignment of a receiver at the terminal."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from server.cli.options import Store
+from server.errors import OrderRefused
+
+
+def align(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A receiver file (TOML), or the id of a shipped receiver.")
+    ],
+    bench: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="The bench file: which instrument plays which role.")
+    ] = None,
+    practice: Annotated[bool, typer.Option("--practice", help="Work on a practice bench, started for it.")] = False,
+    seed: Annotated[int, typer.Option(help="Practice: which unit of the receiver stands on the bench.")] = 1,
+    unattended: Annotated[
+        bool, typer.Option("--unattended", help="Practice: the tool's own hands do all, and take what is proposed.")
+    ] = False,
+    speed: Annotated[
+        float, typer.Option(min=0.01, max=10000.0, help="Practice: how many times as fast as real time all goes.")
+    ] = 1.0,
+    step: Annotated[str | None, typer.Option(metavar="ID", help="Do only this step, again if need be.")] = None,
+    store: Store = None,
+) -> None:
+    """Walk the alignment of a receiver, step by step; type stop at any prompt, and go on later."""
+    if practice == (bench is not None):
+        raise OrderRefused("Give either --bench FILE for real instruments or --practice for simulated ones.")
+    if not practice and (unattended or speed != 1.0):
+        raise OrderRefused("--unattended and --speed are for the practice bench; give --practice with them.")
+    from rich.console import Console  # noqa: PLC0415 - keeps the help quick
+
+    from server.align_job import AlignOrder, carry_out_alignment  # noqa: PLC0415 - keeps the help quick
+
+    on_terminal = sys.stdout.isatty()
+    console = Console(soft_wrap=not on_terminal, width=None if on_terminal else WIDE)
+    carry_out_alignment(AlignOrder(file, bench, store, step, seed, unattended, speed), console)
+
+
+WIDE = 200
+"""Columns where the output is no terminal."""

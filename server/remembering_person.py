@@ -1,0 +1,42 @@
+"""A person who is asked nothing twice: every answer is kept, and what stands already is not asked for again."""
+
+from collections.abc import Callable, Sequence
+
+from sequences.asks import DONE
+from sequences.engine import Person
+from sequences.events import Asked
+from sequences.standing import Standing
+from server.journal import Answered, Journal
+
+
+class RememberingPerson:
+    """Stands before another person, keeps the answers in the journal, and passes over what stands."""
+
+    def __init__(self, person: Person, journal: Journal, standing: Standing, passed: Callable[[Asked], None]) -> None:
+        """Ask `person`; `passed` is told of each question that need not be asked."""
+        self._person = person
+        self._journal = journal
+        self._standing = standing
+        self._passed = passed
+
+    def answer(self, asked: Asked) -> str:
+        """Ask, unless it stands already."""
+        if self._standing.holds(asked):
+            self._passed(asked)
+            return DONE
+        answer = self._person.answer(asked)
+        self._journal.answered(asked, answer)
+        self._standing = self._standing.after(asked, answer)
+        return answer
+
+    def signal(self) -> str | None:
+        """Give the person's signal."""
+        return self._person.signal()
+
+
+def standing_after(answers: Sequence[Answered]) -> Standing:
+    """Give what stands after all these answers."""
+    standing = Standing()
+    for each in answers:
+        standing = standing.after(each.asked, each.answer)
+    return standing

@@ -1,0 +1,60 @@
+"""Ctrl-C and its kin as a stop that a run hears within one reading, and that ends a wait for the person at once."""
+
+import signal
+from collections.abc import Generator, Iterator
+from contextlib import contextmanager
+from threading import Event
+from types import FrameType
+
+STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
+
+
+class StopSwitch:
+    """Set by a signal. A run looks at it; a prompt that waits is ended by it."""
+
+    def __init__(self) -> None:
+        """Begin unset."""
+        self._set = Event()
+        self._at_prompt = False
+
+    def is_set(self) -> bool:
+        """Say whether a signal came."""
+        return self._set.is_set()
+
+    def wait(self, duration_s: float) -> None:
+        """Wait, or return as soon as a signal comes."""
+        self._set.wait(duration_s)
+
+    @contextmanager
+    def at_prompt(self) -> Iterator[None]:
+        """Let a signal end what happens in this block: reading a line would go on waiting otherwise.
+
+        Raises:
+            KeyboardInterrupt: a signal came.
+        """
+        self._at_prompt = True
+        try:
+            if self.is_set():
+                raise KeyboardInterrupt
+            yield
+        finally:
+            self._at_prompt = False
+
+    def throw(self, _number: int, _frame: FrameType | None) -> None:
+        """Take a signal."""
+        self._set.set()
+        if self._at_prompt:
+            raise KeyboardInterrupt
+
+
+@contextmanager
+def stop_on_signals() -> Generator[StopSwitch]:
+    """Hear the signals that ask a program to end, and give them back to whoever had them."""
+    switch = StopSwitch()
+    numbers = [number for name in STOP_SIGNALS if (number := getattr(signal, name, None)) is not None]
+    before = {number: signal.signal(number, switch.throw) for number in numbers}
+    try:
+        yield switch
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
