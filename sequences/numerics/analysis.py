@@ -14,7 +14,7 @@ from sequences.numerics.candidates import (
     likeness_of_neighbours,
     significance,
 )
-from sequences.numerics.curves import LIMITS_OF_PAIR, Array, EqualCircuits, FlatTop, Lopsided, StaggeredCircuits
+from sequences.numerics.curves import LIMITS_OF_PAIR, EqualCircuits, FlatTop, Lopsided, StaggeredCircuits
 from sequences.numerics.kinds import fit_kinds
 from sequences.numerics.pops import NO_POPS, Pops, leave_out_pops
 from sequences.numerics.readings import Readings
@@ -24,7 +24,6 @@ from sequences.numerics.time_order import Effects, goes_one_way, lagged
 _LAG_SIGMAS = 4.5
 _LEAST_LAG = 0.01
 _DRIFT_SIGMAS = 3.3
-_RIVAL_WITHIN = 40.0
 _UNLIKELY_BEFOREHAND = 4.0
 _DECISIVE = 6.0
 _TILT_SIGMAS = 1.0
@@ -81,10 +80,8 @@ def _completed(readings: Readings, candidates: list[Candidate]) -> Analysis:
 def _drift_or_lopsided(readings: Readings, candidates: list[Candidate], drifting: list[Candidate]) -> Analysis:
     """Weigh drift against a lopsided response after a sweep one way: if both explain it, neither has more say."""
     without, along = _completed(readings, candidates), _completed(readings, drifting)
-    if without.structured:
-        return along
     lead = without.best.score - along.best.score
-    if lead < _DECISIVE:
+    if lead < -_DECISIVE:
         return without
     heard = [one.less_likely(-lead) for one in without.candidates]
     return Analysis(without.readings, heard + along.candidates, structured=along.structured, undecided=True)
@@ -112,18 +109,22 @@ def _with_lag(readings: Readings, candidates: list[Candidate]) -> list[Candidate
 def _with_drift(readings: Readings, candidates: list[Candidate], effects: Effects) -> list[Candidate]:
     """The kinds fitted with a drifting level, where any likely one shows a sign of it."""
     best = best_of(candidates)
-    near = [one for one in candidates if one.score < best.score + _RIVAL_WITHIN]
-    plainest = min(near, key=lambda one: (len(one.parameters), one.score))
-    late = readings.time - 0.5
-    if not (_shows_drift(best, readings, late) or (plainest is not best and _shows_drift(plainest, readings, late))):
+    plainer = [one for one in candidates if one.settled and len(one.parameters) < len(best.parameters)]
+    if not any(_may_drift(one, readings, best) for one in (best, *plainer)):
         return []
     drifting = fit_kinds(readings, starts.outline(readings), Effects(lag=effects.lag, drift=True))
     return [one.less_likely(_UNLIKELY_BEFOREHAND) for one in drifting]
 
 
-def _shows_drift(candidate: Candidate, readings: Readings, late: Array) -> bool:
-    gained, sigma = significance(candidate, readings, late)
-    return abs(gained) > _DRIFT_SIGMAS * sigma
+def _may_drift(candidate: Candidate, readings: Readings, best: Candidate) -> bool:
+    """Whether a drift is plain to see, and this kind with it about as likely as the best without."""
+    gained, sigma = significance(candidate, readings, readings.time - 0.5)
+    squared = (gained / sigma) ** 2
+    if squared < _DRIFT_SIGMAS**2:
+        return False
+    count = len(readings)
+    fall = count * float(np.log1p(squared / max(candidate.freedom - 1, 1)))
+    return candidate.score - fall + float(np.log(count)) < best.score + _DECISIVE
 
 
 def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:

@@ -17,22 +17,28 @@ DEPTHS_DB = (HALF_POWER_DB, 6.0, 60.0)
 _NEWTON_ROUNDS = 4
 _THERE = 1e-3
 _FARTHEST = 20.0
-_STEP_OF_WIDTH = 1e-3
+STEP_OF_WIDTH = 1e-3
 _RISE_OF_HUMP_DB = 1e-6
+_FLAT_ACROSS_DB = 15.0
+_TRUSTED_DB = 0.02
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A figure of one curve: its value and its derivative by the curve's parameters, shape (p,)."""
+    """A figure of one curve: its value and its derivative by the curve's parameters, shape (p,).
+
+    own_variance: what it is uncertain by even if the parameters were known, since no kind is quite true.
+    """
 
     value: float
     gradient: Array
+    own_variance: float = 0.0
 
     def variance(self, covariance: Array) -> float:
         """Variance for the given covariance of the parameters, shape (p, p)."""
         if not np.isfinite(covariance[0, 0]):
             return np.inf
-        return float(self.gradient @ covariance @ self.gradient)
+        return float(self.gradient @ covariance @ self.gradient) + self.own_variance
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +168,7 @@ def figures_of(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) ->
     peak = marks["peak"]
     found = {"peak_level": Figure(peak.level_db, peak.jacobian)}
     if landmarks.peak_inside and curvature < 0.0:
-        found["peak"] = Figure(peak.frequency_hz, -slope_jacobian / curvature)
+        found["peak"] = Figure(peak.frequency_hz, -slope_jacobian / curvature, _bluntness(curvature, step_hz))
     edges = {
         name: Figure(mark.frequency_hz, (peak.jacobian - mark.jacobian) / mark.slope)
         for name, mark in marks.items()
@@ -182,6 +188,15 @@ def figures_of(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) ->
             lower_mark = marks[mark]
             found[name] = Figure(peak.level_db - lower_mark.level_db, peak.jacobian - lower_mark.jacobian)
     return found
+
+
+def _bluntness(curvature: float, step_hz: float) -> float:
+    """Variance of the peak of a flat top, in Hz^2: within it the level falls by less than a kind can be trusted to.
+
+    Nothing for a rounded top, whose place follows from both sides. The step is a thousandth of the width.
+    """
+    across = -curvature * (step_hz / STEP_OF_WIDTH) ** 2
+    return 2.0 * _TRUSTED_DB / -curvature if across < _FLAT_ACROSS_DB else 0.0
 
 
 def _skew(curve: LevelAndJacobian, centre: Figure, width: Figure, step_hz: float) -> Figure:

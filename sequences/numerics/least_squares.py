@@ -66,6 +66,7 @@ def least_squares(
     *,
     tolerance: float = 1e-6,
     negligible: float = 0.0,
+    damping: float = 1e-3,
     max_steps: int = 60,
     hopeless: float = np.inf,
 ) -> Solution:
@@ -78,6 +79,7 @@ def least_squares(
         tolerance: A step is the last when its squared length, in units of the remaining variance, is below this: the
             default stops a thousandth of a sigma from the bottom.
         negligible: A step is the last, too, when it promises to lower the sum of squares by no more than this.
+        damping: First damping; nearer 1 for a start that is far off.
         max_steps: Steps to try, taken or not.
         hopeless: Give up early where the sum of squares is not on its way below this.
 
@@ -87,7 +89,7 @@ def least_squares(
     """
     best = _Point(start, *model(start))
     freedom = max(len(best.residual) - len(start), 1)
-    damping, growth, count = 1e-3, 2.0, 0
+    growth, count = 2.0, 0
     while np.isfinite(best.cost) and count < max_steps and growth < _STUCK:
         count += 1
         step, promised = best.step(damping)

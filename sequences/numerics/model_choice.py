@@ -24,7 +24,7 @@ from sequences.numerics.curves import (
     Lopsided,
     Sloped,
 )
-from sequences.numerics.edges import Figure, figures_of, find_landmarks
+from sequences.numerics.edges import STEP_OF_WIDTH, Figure, figures_of, find_landmarks
 from sequences.numerics.figures import Estimate
 
 _NAMED_WITHIN = 3.0
@@ -120,7 +120,7 @@ def figures_of_candidate(candidate: Candidate, lowest_hz: float, highest_hz: flo
     level = curve.level_db(parameters, grid)
     if not np.all(np.isfinite(level)):
         return None
-    step_hz = 1e-3 * min(curve.place(parameters)[1], highest_hz - lowest_hz)
+    step_hz = STEP_OF_WIDTH * min(curve.place(parameters)[1], highest_hz - lowest_hz)
     return figures_of(
         lambda frequency_hz: curve.level_and_jacobian(parameters, frequency_hz), find_landmarks(grid, level), step_hz
     )
@@ -158,6 +158,7 @@ def _values_and_variances(figures: dict[str, Figure], candidate: Candidate) -> d
         gradients = np.array([figure.gradient for figure in figures.values()])
         variances = np.einsum("ij,jk,ik->i", gradients, candidate.covariance, gradients)
         variances *= widen_for_few(candidate.freedom) ** 2
+        variances += np.array([figure.own_variance for figure in figures.values()])
     else:
         variances = np.full(len(figures), np.inf)
     return {
