@@ -47,7 +47,8 @@ def order_of(plan: Plan, progress: Progress, step_id: str) -> Order:
     """Say whether a step may come now: never before a step it rests on has had its turn."""
     step = plan.step(step_id)
     waits_for = plan.waits_for(step_id, progress.within_limits())
-    reasons = [f"{step.title} waits for '{other.title}': {_state_of(progress, other)}." for other in waits_for]
+    states = "; ".join(f"'{other.title}', since {_state_of(progress, other)}" for other in waits_for)
+    reasons = [f"{step.title} waits for {states}."] if states else []
     turn_not_come = any(progress.record(other.id) is None for other in waits_for)
     reasons += [
         f"{step.title} was measured before '{other.title}' was adjusted, so it is measured again."

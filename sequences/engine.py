@@ -5,9 +5,10 @@ hookup's limits, carries it out, and emits an event for what happened. However t
 sink that breaks, Ctrl-C), the source's output is switched off before anything else.
 """
 
-from collections.abc import Callable, Generator
+import dataclasses
+from collections.abc import Callable, Generator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
 from sequences.errors import InstrumentFault, LimitError, ReplyLost, SequenceError, Stopped
@@ -55,12 +56,22 @@ class Person(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What the hookup allows. Powers are what reaches the receiver; `loss_db` lies between source and receiver."""
+    """What the hookup allows. Powers are what reaches the receiver; `loss_db` lies between source and receiver.
+
+    `highest_by_point` says what each point of the receiver bears: once a run has had its leads moved, the source's new
+    point sets the ceiling.
+    """
 
     highest_power_dbm: float
     loss_db: float = 0.0
     lowest_frequency_hz: float = 0.0
     highest_frequency_hz: float = float("inf")
+    highest_by_point: Mapping[str, float] = field(default_factory=dict)
+
+    def with_source_at(self, point: str | None) -> "Limits":
+        """Give what is allowed with the source at a point; the same where nothing is known of it."""
+        highest_dbm = self.highest_by_point.get(point or "", self.highest_power_dbm)
+        return dataclasses.replace(self, highest_power_dbm=highest_dbm)
 
 
 def check_limits(request: Request, limits: Limits) -> None:
@@ -255,7 +266,10 @@ class _Hand:
         self._emit(asked)
         if self._person is None:
             raise SequenceError(f"This step needs a person, and nobody is there to answer: {request.text}")
-        return self._person.answer(asked)
+        answer = self._person.answer(asked)
+        if asked.action == "connect":
+            self._limits = self._limits.with_source_at(asked.detail.get("source", {}).get("to"))
+        return answer
 
     def _tell(self, request: Tell) -> str | None:
         self._emit(request.event)

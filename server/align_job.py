@@ -15,12 +15,12 @@ from sequences.alignment_advice import order_of
 from sequences.engine import Person
 from sequences.errors import Stopped
 from sequences.events import Asked
-from sequences.plan import Plan, alignment_plan
+from sequences.plan import alignment_plan
 from sequences.receiver import Receiver
 from sequences.receiver_file import ReceiverFileError, load_receiver, shipped_receivers
 from sequences.standing import Standing
 from server.align_screen import AlignScreen
-from server.alignment_walk import AlignmentWalk, Workplace
+from server.alignment_walk import AlignmentWalk, Workplace, held_to_ceiling
 from server.bench_file import BenchFile, read_bench_file
 from server.errors import AlignmentStopped, BenchError, JournalError, OrderRefused, ReceiverListError
 from server.hands import Hands
@@ -90,12 +90,11 @@ def carry_out_alignment(order: AlignOrder, console: Console, read_line: Callable
         ServerError: it cannot begin or go on, or a signal stopped it; the sentence says why. The source is off.
     """
     receiver = find_receiver_file(order.file)
-    plan = alignment_plan(receiver)
-    if order.step is not None and order.step not in {step.id for step in plan.steps}:
-        known = ", ".join(step.id for step in plan.steps)
-        raise OrderRefused(f"{receiver.name} has no step '{order.step}'; its steps are {known}.")
+    known = [step.id for step in alignment_plan(receiver).steps]
+    if order.step is not None and order.step not in known:
+        raise OrderRefused(f"{receiver.name} has no step '{order.step}'; its steps are {', '.join(known)}.")
     with stop_on_signals() as stop, _instruments(order, receiver) as instruments:
-        job = _Job(order, receiver, plan, instruments, console, TerminalPerson(console, read_line, stop), stop)
+        job = _Job(order, receiver, instruments, console, TerminalPerson(console, read_line, stop), stop)
         try:
             job.carry_out()
         except StopHere:
@@ -152,17 +151,16 @@ class _Job:
         self,
         order: AlignOrder,
         receiver: Receiver,
-        plan: Plan,
         instruments: _Instruments,
         console: Console,
         terminal: TerminalPerson,
         stop: StopSwitch,
     ) -> None:
         self._order = order
-        self._receiver = receiver
-        self._plan = plan
+        self._receiver = held_to_ceiling(receiver, instruments.bench_file.source)
+        self._plan = alignment_plan(self._receiver)
         self._instruments = instruments
-        self._screen = AlignScreen(console, plan)
+        self._screen = AlignScreen(console, self._plan)
         self._stop = stop
         self._terminal = terminal
         self._person = self._who()
@@ -176,6 +174,8 @@ class _Job:
     def carry_out(self) -> None:
         """Go on where it stopped, or begin."""
         path, kept = self._find_journal()
+        progress = self._progress(path, kept)
+        self._check_order(progress)
         with Journal(path, now=lambda: datetime.now(UTC)) as journal:
             if kept is None:
                 journal.begin(self._began)
@@ -183,7 +183,7 @@ class _Job:
             self._screen.say(f"The journal is {path}.")
             self._show_missing()
             person = RememberingPerson(self._person, journal, standing, self._screen.passed)
-            walk = AlignmentWalk(self._place(person), journal, self._screen, self._progress(path, kept))
+            walk = AlignmentWalk(self._place(person), journal, self._screen, progress)
             self._walk(walk)
             if self._order.step is None:
                 journal.end()
@@ -192,14 +192,20 @@ class _Job:
     def _walk(self, walk: AlignmentWalk) -> None:
         if self._order.step is None:
             walk.to_the_end()
+        else:
+            walk.do(self._plan.step(self._order.step))
+
+    def _check_order(self, progress: Progress) -> None:
+        """Refuse to do one step where another is on, or where its turn has not come."""
+        if self._order.step is None:
             return
-        current = walk.progress.current
-        if current is not None and current.step_id != self._order.step:
-            raise OrderRefused(f"The step '{current.step_id}' is not finished; go on with it before any other.")
-        order = order_of(self._plan, walk.progress, self._order.step)
+        if progress.current is not None and progress.current.step_id != self._order.step:
+            raise OrderRefused(
+                f"The step '{progress.current.step_id}' is not finished; go on with it before any other."
+            )
+        order = order_of(self._plan, progress, self._order.step)
         if order.refused:
             raise OrderRefused(f"Out of order: {' '.join(order.reasons)}")
-        walk.do(self._plan.step(self._order.step))
 
     @property
     def _began(self) -> JobBegan:

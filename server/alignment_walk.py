@@ -171,7 +171,7 @@ class AlignmentWalk:
             emit=self._emit,
             stop=place.stop,
             clock=place.clock,
-            limits=limits_at(place.receiver, way, place.source),
+            limits=limits_on(place.receiver, place.source),
             name=f"{place.receiver.name}: {step.title}, {phase}",
             person=place.person,
         )
@@ -206,14 +206,25 @@ class AlignmentWalk:
         self.progress = noted(self.progress, note)
 
 
-def limits_at(receiver: Receiver, way: Way, source: SourceEntry | None) -> Limits:
-    """Give what a hookup allows: its point's highest level, and the source's ceiling less what is lost on the way.
-
-    Where a way names no source point, a procedure that turns to the source is held to the most delicate point.
-    """
-    point = way.hookup.source_to
-    points = receiver.source_points
-    highest = points[point].highest_level_dbm if point else min(each.highest_level_dbm for each in points.values())
+def held_to_ceiling(receiver: Receiver, source: SourceEntry | None) -> Receiver:
+    """Give the receiver with no point allowed more than the source may deliver there."""
     if source is None:
-        return Limits(highest)
-    return Limits(min(highest, source.ceiling_dbm - source.loss_db), source.loss_db)
+        return receiver
+    most_dbm = source.ceiling_dbm - source.loss_db
+    points = {
+        name: point.model_copy(
+            update={
+                "level_dbm": min(point.level_dbm, most_dbm),
+                "highest_level_dbm": min(point.highest_level_dbm, most_dbm),
+            }
+        )
+        for name, point in receiver.source_points.items()
+    }
+    return receiver.model_copy(update={"source_points": points})
+
+
+def limits_on(receiver: Receiver, source: SourceEntry | None) -> Limits:
+    """Give what a bench allows at each point; before the leads are moved, what the most delicate point bears."""
+    by_point = {name: point.highest_level_dbm for name, point in receiver.source_points.items()}
+    loss_db = 0.0 if source is None else source.loss_db
+    return Limits(min(by_point.values()), loss_db, highest_by_point=by_point)
