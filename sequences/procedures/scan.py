@@ -15,7 +15,7 @@ from sequences.engine import Procedure
 from sequences.errors import SequenceError
 from sequences.events import Notice, PartialFit, Progress, ReadingTaken
 from sequences.numerics.level_laws import LevelLaw, LinearLaw, SquareLaw
-from sequences.numerics.next_reading import Finished, ScanGoal, Search, begin, choose, current_fit, observe, progress
+from sequences.numerics.next_reading import Finished, ScanGoal, Search, begin, choose, observe, progress
 from sequences.numerics.passband import PassbandFit
 from sequences.procedures.calibration import SHARE_OF_SCAN, calibrate
 from sequences.procedures.scan_figures import scan_figures
@@ -42,8 +42,8 @@ READINGS_BUDGET = 400
 """Readings after which a scan that chooses its own frequencies gives what it has."""
 
 SHOW_EVERY_S = 0.1
-FIT_EVERY_S = 0.5
-"""How often progress and the fit so far are shown; a fit takes milliseconds, which a fast sweep cannot spare."""
+FIT_EVERY_S = 1.0
+"""How often progress and the fit so far are shown; a fit takes tens of milliseconds of the meter's time."""
 
 LONGEST_SETTLE_ASKED_S = 60.0
 FEWEST_READINGS = 3
@@ -228,8 +228,8 @@ def _chosen_readings(course: _Course) -> Steps:
         search = _observe(search, move.frequency_hz, (yield from course.log.take(reading)))
         if reading.time_s - course.shown_s >= SHOW_EVERY_S:
             yield from _show_progress(course, reading, progress(search), f"Reading {course.log.readings}")
-        if reading.time_s - course.fitted_s >= FIT_EVERY_S and (fit := current_fit(search)) is not None:
-            yield from _show_fit(course, reading, fit)
+        if reading.time_s - course.fitted_s >= FIT_EVERY_S and search.fit is not None:
+            yield from _show_fit(course, reading, search.fit)
 
 
 def _ready_for_check(search: Search) -> bool:
