@@ -162,7 +162,7 @@ def _say(suffices: Suffices, worst: Estimate, shift: Estimate, remaining: Estima
         slide = "Leaving the pointer where it is, which no sliding betters,"
     leaves = f"leaves at most {say_hz(remaining.value)} +- {say_hz(remaining.sigma)}"
     return {
-        Suffices.NOTHING_NEEDED: f"Every mark is within {limit} as found, the worst off by {say_hz(worst.value)}: "
+        Suffices.NOTHING_NEEDED: f"Every mark is within {limit}, the worst off by {say_hz(worst.value)}: "
         "leave the pointer and the adjusters alone.",
         Suffices.YES: f"{slide} {leaves}, within {limit}: adjust nothing else.",
         Suffices.NO: f"{slide} {leaves}, over {limit}: the oscillator must be adjusted",

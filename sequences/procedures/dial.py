@@ -1,0 +1,153 @@
+"""The dial: at each mark the person sets it, and the source finds where the receiver really is.
+
+If sliding the pointer brings every mark within limits, nothing else is adjusted. Otherwise the oscillator's two
+adjusters are turned, low end and high end and again until both hold, and the pointer shares out what is left.
+"""
+
+from collections.abc import Generator
+from typing import Any
+
+from sequences.asks import CANNOT, DONE
+from sequences.engine import Procedure
+from sequences.numerics.dial import DialJudgement, judge_dial
+from sequences.numerics.dial_cure import Cure, next_cure
+from sequences.numerics.verdict import Signs
+from sequences.outcome import Phase, StepOutcome, Task
+from sequences.plan_content import Spot, StepAdjuster
+from sequences.procedures.dial_ends import EndsSet, dial_ends, ends_advice, set_ends
+from sequences.procedures.dial_findings import as_found_findings, mark_findings, shape_findings
+from sequences.procedures.dial_marks import DialReader, ErrorTable, MarkError, repeat_doubts, set_dial
+from sequences.procedures.place import HZ_PER_KHZ
+from sequences.procedures.turning import Hand
+from sequences.requests import Ask, Request
+from sequences.steps import ask, set_output
+
+MOST_CURES = 3
+FEWEST_MARKS = 2
+
+
+def dial(task: Task) -> Procedure[StepOutcome]:
+    """Measure the dial's errors, judge them, and where asked cure them with the least that serves."""
+    course = _Course(task)
+    yield from course.reader.connect()
+    table = yield from course.reader.read_table()
+    found = table
+    if task.phase is Phase.ADJUST:
+        table = yield from course.cure(table)
+    yield from set_output(False)
+    return course.outcome(found, table)
+
+
+class _Course:
+    """One run of the step: what was turned, and what to say about it."""
+
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        self.reader = DialReader(task)
+        self.hand = Hand()
+        self.limit_hz = task.step.limits[0].most * HZ_PER_KHZ
+        self.pointer = next((each for each in task.step.adjusters if _is_pointer(each)), None)
+        self.bands = tuple(dict.fromkeys(spot.band for spot in task.step.spots))
+        self.advice: list[str] = []
+        self.signs: Signs | None = None
+
+    def cure(self, table: ErrorTable) -> Generator[Request, Any, ErrorTable]:
+        """Slide and turn as far as that serves, measuring all marks after each."""
+        done: set[Cure] = set()
+        for _ in range(MOST_CURES):
+            judged = self._judge(table.known)
+            cure = Cure.NOTHING if judged is None else next_cure(judged, self._available(), done)
+            if judged is None or cure is Cure.NOTHING:
+                break
+            if cure is Cure.SLIDE:
+                yield from self._slide(judged.shift_hz.value / HZ_PER_KHZ)
+                done.add(cure)
+            else:
+                yield from self._set_ends(table)
+                done = {Cure.ENDS}
+            table = yield from self.reader.read_table()
+        return table
+
+    def outcome(self, found: ErrorTable, left: ErrorTable) -> StepOutcome:
+        """Sum up: the errors as they are now, and as they were where something was done about them."""
+        judged = self._judge(left.known)
+        before = () if left is found else as_found_findings(self.task, found)
+        findings = (*before, *mark_findings(self.task, left, self._signs(judged)), *shape_findings(judged))
+        doubts = repeat_doubts(left, self.limit_hz)
+        if judged is not None:
+            doubts += tuple(doubt.text for doubt in judged.doubts)
+        return StepOutcome(
+            self.task.step.id, self.task.phase, findings, self.hand.turned(), self._advice(left, judged), doubts
+        )
+
+    def _judge(self, marks: tuple[MarkError, ...]) -> DialJudgement | None:
+        known = [(mark.mark_khz * HZ_PER_KHZ, mark.error_hz) for mark in marks if mark.error_hz is not None]
+        if len({mark_hz for mark_hz, _ in known}) < FEWEST_MARKS:
+            return None
+        errors = [error for _, error in known]
+        return judge_dial(
+            [mark_hz for mark_hz, _ in known],
+            [error.value for error in errors],
+            [error.sigma for error in errors],
+            self.limit_hz,
+        )
+
+    def _available(self) -> set[Cure]:
+        slide = {Cure.SLIDE} if self.pointer is not None else set()
+        return slide | ({Cure.ENDS} if any(dial_ends(self.task, band) for band in self.bands) else set())
+
+    def _signs(self, judged: DialJudgement | None) -> Signs | None:
+        """Give the sign of a bad part: seen while turning, or that all was turned and a mark is off all the same."""
+        if self.task.phase is not Phase.ADJUST or judged is None:
+            return None
+        return self.signs or Signs(nothing_to_turn=bool(self.hand.turns) or not self._available())
+
+    def _advice(self, table: ErrorTable, judged: DialJudgement | None) -> tuple[str, ...]:
+        if judged is None:
+            return (*self.advice, "Too few marks were found to judge the dial: see why at each, and measure again.")
+        sentences = [*self.advice, judged.text]
+        if next_cure(judged, self._available(), ()) is Cure.ENDS and not self.hand.turns:
+            sentences += [sentence for band in self.bands for sentence in self._ends_advice(table, band)]
+        return tuple(sentences)
+
+    def _ends_advice(self, table: ErrorTable, band: str | None) -> tuple[str, ...]:
+        ends = dial_ends(self.task, band)
+        errors = {mark.spot: mark.error_hz for mark in table.known}
+        if ends is None:
+            return ()
+        low, high = (errors.get(spot) for spot in ends.spots.values())
+        return () if low is None or high is None else ends_advice(ends, low.value, high.value)
+
+    def _slide(self, shift_khz: float) -> Generator[Request, Any, None]:
+        """Have the pointer slid on its cord, at the middle of the scale, the dial's shaft held."""
+        if self.pointer is None:
+            return
+        spot = _middle(self.task.step.spots)
+        yield from set_dial(self.task, spot)
+        reads = (spot.dial_khz or 0.0) + shift_khz
+        text = f"Hold the dial's shaft and slide the {self.pointer.name} from {spot.dial_khz:g} to {reads:.2f} kHz."
+        request = Ask("turn", self.pointer.name, text, (DONE, CANNOT), {"turns": shift_khz})
+        if (yield from ask(request)) == DONE:
+            self.hand.turns[self.pointer.name] = self.hand.turns.get(self.pointer.name, 0.0) + shift_khz
+        else:
+            self.advice.append(f"The {self.pointer.name} cannot be slid so far: free its clamp first.")
+
+    def _set_ends(self, table: ErrorTable) -> Generator[Request, Any, None]:
+        """Set the ends of every band whose own errors no sliding cures."""
+        for band in self.bands:
+            ends = dial_ends(self.task, band)
+            judged = self._judge(tuple(mark for mark in table.known if mark.spot.band == band))
+            if ends is None or judged is None or next_cure(judged, {Cure.SLIDE, Cure.ENDS}, ()) is not Cure.ENDS:
+                continue
+            became: EndsSet = yield from set_ends(self.reader, ends, self.hand, table.known)
+            self.signs = self.signs or became.signs
+            self.advice += [became.advice] if became.advice else []
+
+
+def _is_pointer(adjuster: StepAdjuster) -> bool:
+    return adjuster.kind == "dial pointer" and not adjuster.measure_only
+
+
+def _middle(spots: tuple[Spot, ...]) -> Spot:
+    by_mark = sorted((spot for spot in spots if spot.band == spots[0].band), key=lambda spot: spot.dial_khz or 0.0)
+    return by_mark[len(by_mark) // 2]
