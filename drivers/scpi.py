@@ -121,19 +121,6 @@ def split_reply(text: str) -> tuple[str, ...]:
     return tuple(parts)
 
 
-def parse_block(text: str) -> str:
-    """Read arbitrary block data, IEEE 488.2 section 8.7.9: `#15HELLO`, or `#0` and everything up to the end."""
-    if not text.startswith("#"):
-        raise ScpiFormatError("not a block")
-    if text.startswith("#0"):
-        return text[2:].removesuffix("\n")
-    first = _start_of_block_data(text, 0)
-    end = _end_of_block(text, 0)
-    if text[end:] not in {"", "\n"}:
-        raise ScpiFormatError("a block with bytes behind its end")
-    return text[first:end]
-
-
 def _end_of_string(text: str, begin: int) -> int:
     """Give the position behind the closing quote. A doubled quote closes and opens again, which comes to the same."""
     end = text.find(text[begin], begin + 1)

@@ -17,7 +17,6 @@ from drivers.scpi import (
     ScpiFormatError,
     format_number,
     mark_of,
-    parse_block,
     parse_boolean,
     parse_error_entry,
     parse_number,
@@ -204,29 +203,3 @@ def test_quoted_texts_survive_being_joined_and_split(texts: list[str]) -> None:
     quoted = ['"' + text.replace('"', '""') + '"' for text in texts]
 
     assert split_reply(";".join(quoted)) == tuple(quoted)
-
-
-@pytest.mark.parametrize(
-    ("text", "data"),
-    [
-        # IEEE 488.2 section 8.7.9: a digit that counts the digits of the length, the length, the data.
-        ("#15HELLO", "HELLO"),
-        ("#15HELLO\n", "HELLO"),
-        ("#41024" + "x" * 1024, "x" * 1024),
-        ("#10", ""),
-        ("#12A\n", "A\n"),
-        ("#12A\n\n", "A\n"),
-        # The indefinite form ends with the message.
-        ("#0HELLO\n", "HELLO"),
-    ],
-)
-def test_a_block_is_read(text: str, data: str) -> None:
-    """Definite and indefinite."""
-    assert parse_block(text) == data
-
-
-@pytest.mark.parametrize("text", ["HELLO", "#15HELL", "#15HELLOO", "#", "#x"])
-def test_what_is_no_block_is_refused(text: str) -> None:
-    """Cut, too long, or something else."""
-    with pytest.raises(ScpiFormatError):
-        parse_block(text)
