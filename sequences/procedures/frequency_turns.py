@@ -1,0 +1,67 @@
+"""Have an oscillator's adjuster turned until its error is small, or find that it cannot be."""
+
+from collections.abc import Generator
+from enum import StrEnum
+from typing import Any
+
+from sequences.numerics.figures import Estimate
+from sequences.numerics.frequency_trim import Tried, TrimGoal, TurnBy, next_turn
+from sequences.numerics.verdict import Signs
+from sequences.numerics.wording import say_hz
+from sequences.plan_content import StepAdjuster
+from sequences.procedures.frequency_gauge import Gauge
+from sequences.procedures.turning import Hand
+from sequences.requests import Request
+
+
+class TrimEnd(StrEnum):
+    """How turning ended."""
+
+    DONE = "done"
+    NO_EFFECT = "the frequency does not move"
+    SEIZED = "seized"
+    END_OF_TRAVEL = "at the end of its travel"
+    NOTHING_TO_TURN = "nothing may be turned"
+
+    def signs(self) -> Signs:
+        """Give what this says of the parts, where the error is still beyond its limit."""
+        return Signs(
+            out_of_travel=self is TrimEnd.END_OF_TRAVEL,
+            seized=self is TrimEnd.SEIZED,
+            never_peaks=self is TrimEnd.NO_EFFECT,
+            nothing_to_turn=self is TrimEnd.NOTHING_TO_TURN,
+        )
+
+
+def trim(
+    adjuster: StepAdjuster, gauge: Gauge, error_hz: Estimate, limit_hz: float, hand: Hand
+) -> Generator[Request, Any, TrimEnd]:
+    """Turn, measure, and turn again. An adjuster that cannot be turned is tried the other way once."""
+    goal = TrimGoal(limit_hz, adjuster.nudge_turns, adjuster.clockwise)
+    tried = [Tried(0.0, error_hz)]
+    while True:
+        decision = next_turn(goal, tried)
+        if not isinstance(decision, TurnBy):
+            return TrimEnd.NO_EFFECT if decision.no_effect else TrimEnd.DONE
+        could = yield from hand.turn(adjuster.name, decision.turns, _why(tried[-1].error_hz))
+        if not could:
+            return (yield from _stuck(adjuster, decision.turns, hand))
+        error_hz = (yield from gauge.read()).error_hz
+        tried.append(Tried(tried[-1].at_turns + decision.turns, error_hz))
+
+
+def _stuck(adjuster: StepAdjuster, turns: float, hand: Hand) -> Generator[Request, Any, TrimEnd]:
+    """Tell an adjuster that is fast from one at its end: the latter can be turned back."""
+    if hand.turns.get(adjuster.name):
+        return TrimEnd.END_OF_TRAVEL
+    back = -adjuster.nudge_turns if turns > 0.0 else adjuster.nudge_turns
+    could = yield from hand.turn(adjuster.name, back, "It would not turn: try whether it turns the other way.")
+    if not could:
+        return TrimEnd.SEIZED
+    yield from hand.turn(adjuster.name, -back, "It turns, so it stands at the end of its travel: turn it back there.")
+    return TrimEnd.END_OF_TRAVEL
+
+
+def _why(error_hz: Estimate) -> str:
+    way = "high" if error_hz.value > 0.0 else "low"
+    return f"The oscillator is {say_hz(abs(error_hz.value))} {way}."
