@@ -14,11 +14,19 @@ from sequences.numerics.candidates import (
     likeness_of_neighbours,
     significance,
 )
-from sequences.numerics.curves import LIMITS_OF_PAIR, EqualCircuits, FlatTop, Lopsided, StaggeredCircuits
+from sequences.numerics.curves import (
+    LIMITS_OF_PAIR,
+    Curve,
+    EqualCircuits,
+    FlatTop,
+    Lopsided,
+    Sloped,
+    StaggeredCircuits,
+)
 from sequences.numerics.kinds import fit_kinds
 from sequences.numerics.pops import NO_POPS, Pops, leave_out_pops
 from sequences.numerics.readings import Readings
-from sequences.numerics.smooth_curve import fit_smooth_curve
+from sequences.numerics.smooth_curve import SmoothCurve, fit_smooth_curve
 from sequences.numerics.time_order import Effects, goes_one_way, lagged
 
 _LAG_SIGMAS = 4.5
@@ -80,11 +88,18 @@ def _completed(readings: Readings, candidates: list[Candidate]) -> Analysis:
 def _drift_or_lopsided(readings: Readings, candidates: list[Candidate], drifting: list[Candidate]) -> Analysis:
     """Weigh drift against a lopsided response after a sweep one way: if both explain it, neither has more say."""
     without, along = _completed(readings, candidates), _completed(readings, drifting)
-    lead = without.best.score - along.best.score
-    if lead < -_DECISIVE:
+    if without.best.score - along.best.score < -_DECISIVE:
         return without
-    heard = [one.less_likely(-lead) for one in without.candidates]
+    leaning = [one for one in without.candidates if one.settled and _leans(one.curve)]
+    rivals = leaning or without.candidates
+    lead = best_of(rivals).score - along.best.score
+    heard = [one.less_likely(-lead) for one in rivals]
     return Analysis(without.readings, heard + along.candidates, structured=along.structured, undecided=True)
+
+
+def _leans(curve: Curve) -> bool:
+    """Whether the kind can be lopsided, as the readings of a seeming drift ask for."""
+    return isinstance(curve, Lopsided | Sloped | SmoothCurve) or (isinstance(curve, StaggeredCircuits) and curve.skewed)
 
 
 def _lag_of(candidate: Candidate) -> tuple[float, float]:
@@ -129,7 +144,8 @@ def _may_drift(candidate: Candidate, readings: Readings, best: Candidate) -> boo
 
 def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:
     """The leading cascade or flat top with one side raised, unless the readings speak against it."""
-    if best.curve in LIMITS_OF_PAIR or not isinstance(best.curve, EqualCircuits | FlatTop | StaggeredCircuits):
+    even = isinstance(best.curve, EqualCircuits | FlatTop | StaggeredCircuits) and not _leans(best.curve)
+    if best.curve in LIMITS_OF_PAIR or not even:
         return []
     curve = Lopsided(best.curve)
     start = np.insert(best.parameters, -1, 0.0)
