@@ -1,0 +1,239 @@
+"""Crystal oscillator activity: the test point's voltage on every band, against a reference band taken as zero.
+
+More negative means stronger oscillation (common practice, no source). A slug of one band is peaked, one that several
+bands share is put where the worst of them is best; a crystal that stays off then points to a part.
+"""
+
+import math
+from collections.abc import Generator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sequences.asks import connect
+from sequences.engine import Procedure
+from sequences.errors import SequenceError
+from sequences.numerics.activity import DB_PER_NEPER, Activities, activities, is_stopped
+from sequences.numerics.figures import Estimate
+from sequences.numerics.verdict import (
+    Judged,
+    Signs,
+    Standing,
+    Verdict,
+    judge_at_least,
+    suspect_without_figure,
+)
+from sequences.numerics.wording import say_db, say_volts
+from sequences.outcome import Finding, Phase, StepOutcome, Task
+from sequences.plan_content import StepAdjuster
+from sequences.procedures.band_voltages import BandVoltages
+from sequences.procedures.shared_adjuster import Shared, set_shared
+from sequences.procedures.turning import Hand, Stuck
+from sequences.requests import Request
+
+VOLTAGE = "test point voltage"
+SWAPPED = (
+    "The test point reads positive on band {band}, where an oscillator makes it negative: see that the meter's leads "
+    "are the right way round and on the right point."
+)
+
+
+@dataclass(slots=True)
+class _Bands:
+    """What is known of the bands: their voltages, what could not be read, and what became of each band's adjuster."""
+
+    reference: str
+    limit_db: float | None
+    volts: dict[str, Estimate] = field(default_factory=dict)
+    unread: dict[str, str] = field(default_factory=dict)
+    set_by: dict[str, Shared] = field(default_factory=dict)
+
+    def compared(self) -> Activities:
+        """Compare the bands as they read now."""
+        if self.reference not in self.volts:
+            return Activities({}, frozenset(), frozenset(), None)
+        return activities(self.volts, self.reference)
+
+
+def crystal_activity(task: Task) -> Procedure[StepOutcome]:
+    """Measure, and where asked adjust, the activity of a crystal oscillator on every band."""
+    reference = task.receiver.conversions[task.step.subject.removeprefix("conversion.")].activity_reference_band
+    voltages, hand = BandVoltages(task), Hand()
+    bands = _Bands(reference or voltages.bands[0], next((limit.most for limit in task.step.limits), None))
+    findings: list[Finding] = []
+    advice: list[str] = []
+    doubts: list[str] = []
+    yield from connect(task.way.hookup, task.way.cautions)
+    yield from _read_all(voltages, bands)
+    if task.phase is Phase.ADJUST:
+        findings += _voltage_findings(bands, " as found")
+        for adjuster in in_order(task.step.adjusters, bands.reference):
+            try:
+                yield from _adjust(adjuster, voltages, bands, hand, advice, doubts)
+            except SequenceError as error:
+                doubts.append(f"{adjuster.name} was left where it stood: {error}")
+        if hand.turns:
+            yield from _read_all(voltages, bands)
+    findings += [*_voltage_findings(bands, ""), *_activity_findings(task, bands)]
+    advice += _weakest(bands)
+    return StepOutcome(task.step.id, task.phase, tuple(findings), hand.turned(), tuple(advice), tuple(doubts))
+
+
+def in_order(adjusters: tuple[StepAdjuster, ...], reference: str) -> list[StepAdjuster]:
+    """Put the adjuster of the reference band first, since every other band is held against it."""
+    return sorted(adjusters, key=lambda adjuster: reference not in adjuster.bands)
+
+
+def _read_all(voltages: BandVoltages, bands: _Bands) -> Generator[Request, Any, None]:
+    bands.volts.clear()
+    bands.unread.clear()
+    for band in voltages.bands:
+        try:
+            bands.volts[band] = yield from voltages.read(band)
+        except SequenceError as error:
+            bands.unread[band] = str(error)
+
+
+def _adjust(
+    adjuster: StepAdjuster,
+    voltages: BandVoltages,
+    bands: _Bands,
+    hand: Hand,
+    advice: list[str],
+    doubts: list[str],
+) -> Generator[Request, Any, None]:
+    """Set one adjuster where one of its bands asks for it."""
+    served = tuple(band for band in voltages.bands if band in adjuster.bands or not adjuster.bands)
+    if any(band not in bands.volts for band in served) or not _asks_for_it(served, bands):
+        return
+    if adjuster.measure_only:
+        advice.append(f"{adjuster.name} was set in the factory and is not turned.")
+        return
+    found = yield from set_shared(adjuster, served, voltages, _floor_v(bands), hand)
+    for band in served:
+        bands.set_by[band] = found
+        bands.volts[band] = yield from voltages.read(band)
+    advice += _what_was_done(adjuster, found, hand)
+    if found.compromise is not None:
+        doubts += [f"{adjuster.name}: {doubt.text}" for doubt in found.compromise.doubts]
+
+
+def _asks_for_it(served: tuple[str, ...], bands: _Bands) -> bool:
+    compared = bands.compared()
+    for band in served:
+        judged = _judge(band, bands, compared, Signs())
+        if judged is not None and judged.verdict is not Verdict.LEAVE:
+            return True
+    return False
+
+
+def _floor_v(bands: _Bands) -> float | None:
+    """Give the least voltage allowed, from the reference band as it reads now; None where there is no limit."""
+    if bands.limit_db is None or bands.reference not in bands.volts:
+        return None
+    return abs(bands.volts[bands.reference].value) * 10 ** (-bands.limit_db / 20.0)
+
+
+def _judge(band: str, bands: _Bands, compared: Activities, signs: Signs) -> Judged | None:
+    """Judge one band. The reference band, being the yardstick, is held against the middle of the others."""
+    name = f"The activity of band {band}"
+    limit_db = bands.limit_db
+    if band in compared.stopped:
+        if signs.reason() is not None:
+            return suspect_without_figure(name, -(limit_db or 0.0), signs)
+        text = f"{name} is nothing at all: the crystal does not oscillate, adjust it."
+        return Judged(Verdict.ADJUST, Standing.BEYOND, None, -(limit_db or 0.0), None, text)
+    if limit_db is None or band not in compared.against_reference:
+        return None
+    figure: Estimate | None = compared.against_reference[band]
+    if band == bands.reference:
+        figure, name = compared.reference_db, f"{name}, the reference, against the middle of the others,"
+    if figure is None:
+        return None
+    return judge_at_least(name, figure, -limit_db, say_db, reachable=_reachable_db(band, bands), signs=signs)
+
+
+def _reachable_db(band: str, bands: _Bands) -> Estimate | None:
+    """Give the best that the band's adjuster reached, in dB against the reference band."""
+    found, reference = bands.set_by.get(band), bands.volts.get(bands.reference)
+    best = None if found is None else found.reachable(band)
+    if best is None or reference is None or not (best.value > 0.0 and reference.value < 0.0) or band == bands.reference:
+        return None
+    sigma = DB_PER_NEPER * math.hypot(best.sigma / best.value, reference.sigma / reference.value)
+    return Estimate(DB_PER_NEPER * math.log(best.value / abs(reference.value)), sigma)
+
+
+def _signs(band: str, task: Task, bands: _Bands, compared: Activities) -> Signs:
+    """Collect what points to a part, once the band's adjuster was set or proved not to be."""
+    found = bands.set_by.get(band)
+    if found is None:
+        none = task.phase is Phase.ADJUST and not any(
+            not one.measure_only and (not one.bands or band in one.bands) for one in task.step.adjusters
+        )
+        return Signs(never_peaks=none and band in compared.stopped, nothing_to_turn=none)
+    siblings = [other for other, same in bands.set_by.items() if same is found and other != band]
+    return Signs(
+        out_of_travel=found.stuck is Stuck.END_OF_TRAVEL,
+        seized=found.stuck is Stuck.SEIZED,
+        siblings_right=bool(siblings) and all(_is_right(other, bands, compared) for other in siblings),
+        never_peaks=band in found.never_ran,
+    )
+
+
+def _is_right(band: str, bands: _Bands, compared: Activities) -> bool:
+    judged = _judge(band, bands, compared, Signs())
+    return judged is not None and judged.standing is Standing.WITHIN
+
+
+def _voltage_findings(bands: _Bands, when: str) -> list[Finding]:
+    read = [Finding(VOLTAGE, f"{band}{when}", "V", volts) for band, volts in bands.volts.items()]
+    return read + [Finding(VOLTAGE, f"{band}{when}", "V", None, reason=reason) for band, reason in bands.unread.items()]
+
+
+def _activity_findings(task: Task, bands: _Bands) -> list[Finding]:
+    compared = bands.compared()
+    name = f"activity against band {bands.reference}"
+    return [_activity_finding(name, band, task, bands, compared) for band in bands.volts]
+
+
+def _activity_finding(name: str, band: str, task: Task, bands: _Bands, compared: Activities) -> Finding:
+    if band in compared.positive:
+        return Finding(name, band, "dB", None, reason=SWAPPED.format(band=band))
+    judged = _judge(band, bands, compared, _signs(band, task, bands, compared))
+    if band in compared.stopped:
+        reason = f"The crystal of band {band} does not oscillate: its test point reads nothing."
+        return Finding(name, band, "dB", None, judged, reason)
+    if band not in compared.against_reference:
+        reason = f"Band {bands.reference}, which the others are held against, gave nothing to compare with."
+        return Finding(name, band, "dB", None, reason=reason)
+    return Finding(name, band, "dB", compared.against_reference[band], judged)
+
+
+def _weakest(bands: _Bands) -> list[str]:
+    against: Mapping[str, Estimate] = bands.compared().against_reference
+    if not against:
+        return []
+    band = min(against, key=lambda each: against[each].value)
+    return [f"The weakest band is {band}, at {say_db(against[band].value)} against band {bands.reference}."]
+
+
+def _what_was_done(adjuster: StepAdjuster, found: Shared, hand: Hand) -> list[str]:
+    """Say what became of an adjuster, and for each band what was gained and what it cost."""
+    if found.stuck is Stuck.SEIZED:
+        return [f"{adjuster.name} cannot be turned either way: free it without force, or suspect a broken core."]
+    chosen = found.compromise
+    if chosen is None:
+        return [f"No band of {adjuster.name} oscillates at any setting of it: it stands as it was found."]
+    turns = hand.turns.get(adjuster.name, 0.0)
+    way = "clockwise" if turns > 0.0 else "anticlockwise"
+    stands = "as it was found" if chosen.leave_as_found else f"{abs(turns):.2f} turns {way} of where it was found"
+    table = [
+        f"band {one.name} from {_say_activity(one.as_found, one.chosen)} to {say_volts(-one.chosen.value)}, "
+        f"{say_volts(max(0.0, one.loss.value))} short of its own best"
+        for one in chosen.bands
+    ]
+    return [f"{adjuster.name} stands {stands}: {'; '.join(table)}."]
+
+
+def _say_activity(volts: Estimate, beside: Estimate) -> str:
+    """Say a voltage's size as the meter shows it, and one that is no oscillation as that."""
+    return "nothing" if is_stopped(volts, beside.value) else say_volts(-volts.value)
