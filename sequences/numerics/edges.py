@@ -95,6 +95,8 @@ def _vertex(grid_hz: Array, level: Array, index: int) -> float:
 
 def _bracketed(grid_hz: Array, above: Array) -> tuple[float | None, float | None]:
     """The outermost crossings of zero, to first order within their step of the grid."""
+    if above[0] > 0.0 and above[-1] > 0.0:
+        return None, None
     inside = np.flatnonzero(above > 0.0)
     first, last = int(inside[0]), int(inside[-1])
     lower = _cross(grid_hz, above, first - 1) if first > 0 else None

@@ -64,7 +64,7 @@ def weigh(candidates: Sequence[Candidate]) -> list[Weighed]:
     total = sum(share for share, _ in shares)
     kept = [(share / total, one) for share, one in shares if share / total >= _NEGLIGIBLE]
     total = sum(share for share, _ in kept)
-    return [Weighed(one, share / total) for share, one in sorted(kept, key=lambda each: -each[0])]
+    return [Weighed(one, float(share / total)) for share, one in sorted(kept, key=lambda each: -each[0])]
 
 
 def _settled(candidates: Sequence[Candidate]) -> Sequence[Candidate]:
@@ -103,7 +103,7 @@ def widen_for_few(freedom: int) -> float:
     return float(stdtrit(max(freedom, 1), 0.975)) / _TWO_SIDED_95
 
 
-def sweep_grid(candidate: Candidate, lowest_hz: float, highest_hz: float, count: int = 240) -> Array:
+def sweep_grid(candidate: Candidate, lowest_hz: float, highest_hz: float, count: int = 180) -> Array:
     """Frequencies from end to end of the sweep, fine enough to find every mark of the curve: dense about its middle."""
     middle, width = candidate.curve.place(candidate.parameters)
     half = 0.5 * min(width, highest_hz - lowest_hz)
@@ -149,7 +149,7 @@ def average_figures(found: Sequence[tuple[Weighed, dict[str, Figure]]]) -> dict[
         total = sum(share for share, _, _ in having)
         mean = sum(share * value for share, value, _ in having) / total
         variance = sum(share * (variance + (value - mean) ** 2) for share, value, variance in having) / total
-        estimates[name] = Estimate(mean, math.sqrt(variance))
+        estimates[name] = Estimate(float(mean), math.sqrt(variance))
     return estimates
 
 
@@ -171,4 +171,6 @@ def estimate_of(figure: Figure | None, candidate: Candidate) -> Estimate | None:
     """A figure of one candidate alone, with its sigma."""
     if figure is None:
         return None
-    return Estimate(figure.value, math.sqrt(figure.variance(candidate.covariance)) * widen_for_few(candidate.freedom))
+    return Estimate(
+        float(figure.value), math.sqrt(figure.variance(candidate.covariance)) * widen_for_few(candidate.freedom)
+    )

@@ -91,6 +91,7 @@ class PassbandFit:
         """One sigma of the fitted level in dB, shape (n,); NaN where there is no model."""
         return np.sqrt(self._mean_and_variance(frequency_hz)[1])
 
+    @np.errstate(over="ignore", invalid="ignore")  # far beyond the readings
     def _mean_and_variance(self, frequency_hz: ArrayLike) -> tuple[Array, Array]:
         f = np.asarray(frequency_hz, dtype=float)
         if not self.curves:
@@ -109,6 +110,7 @@ class PassbandFit:
         return mean, (share * spread).sum(axis=0)
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")  # hopeless data may; what comes of it is not believed
 def fit_passband(
     frequency_hz: ArrayLike,
     level_db: ArrayLike,
@@ -140,9 +142,11 @@ def fit_passband(
     analysis = analyse_what_agrees(readings)
     refusal = doubts.no_rise(readings, analysis.best)
     if refusal is None:
-        rival, undecided = doubts.second_peak(analysis.readings, analysis.best.noise_db)
-        early += [rival] if rival else []
-        refusal = rival if undecided else None
+        rival, undecided = doubts.second_peak(readings, analysis.best.noise_db)
+        if undecided:
+            refusal = rival
+        elif rival is not None:
+            early.append(rival)
     if refusal is not None:
         return PassbandFit(noise_db=analysis.best.noise_db, evidence=_evidence(analysis, []), doubts=(refusal, *early))
     return _report(analysis, early)

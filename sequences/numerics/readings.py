@@ -7,6 +7,8 @@ from numpy.typing import ArrayLike
 
 from sequences.numerics.curves import Array
 
+_BEYOND_ANY_LEVEL_DB = 1e4
+
 
 @dataclass(frozen=True, slots=True)
 class Readings:
@@ -63,7 +65,8 @@ def prepare(
             f"Frequencies {f.shape}, levels {level.shape}, sigmas {sigma.shape} and times {time.shape} "
             "must be lists of one and the same length."
         )
-    usable = np.isfinite(f) & np.isfinite(level) & np.isfinite(time) & (f > 0.0) & np.isfinite(sigma) & (sigma > 0.0)
+    numbers = np.isfinite(f) & np.isfinite(time) & np.isfinite(sigma) & (np.abs(level) < _BEYOND_ANY_LEVEL_DB)
+    usable = numbers & (f > 0.0) & (sigma > 0.0)
     in_time = np.flatnonzero(usable)
     in_time = in_time[np.argsort(time[in_time], kind="stable")]
     before = np.zeros_like(level)
