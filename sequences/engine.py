@@ -225,6 +225,8 @@ class _Hand:
         self._power_dbm = request.power_dbm
 
     def _set_output(self, request: SetOutput) -> None:
+        if self._bench.source is None and not request.on:
+            return  # what is not there is off: a counter alone serves some steps
         source = self._source()
         self._persist(lambda: source.set_output(request.on))
         self._emit(SourceChanged(self._now_s(), self._frequency_hz, self._power_dbm, request.on))

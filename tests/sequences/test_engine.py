@@ -65,6 +65,20 @@ def test_a_completed_run_gives_its_outcome_and_switches_the_output_off() -> None
     assert sink.events[-1] == RunEnded(Ending.COMPLETED, "The run is complete.", output_off=True)
 
 
+def test_a_source_that_is_not_there_is_off_already() -> None:
+    """A step with a counter alone may say so; switching it on is refused."""
+
+    def switch(on: bool) -> Procedure[None]:
+        yield from set_output(on)
+
+    def carry_out_without_source(procedure: Procedure[None]) -> None:
+        run(procedure, Bench(), emit=Sink(), stop=StopAfter(), clock=FakeClock(), limits=LIMITS, name="a look")
+
+    carry_out_without_source(switch(False))
+    with pytest.raises(InstrumentFault, match="No signal source"):
+        carry_out_without_source(switch(True))
+
+
 def test_the_loss_between_source_and_receiver_is_added_to_the_power_set() -> None:
     """The procedure speaks of the receiver, the driver of the source's connector."""
     source = FakeSource()
