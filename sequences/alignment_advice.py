@@ -98,6 +98,8 @@ def decide(step: Step, record: StepRecord) -> Decision:
     last = record.last
     if last is None:
         raise ValueError(f"The step '{step.id}' has not been measured, so nothing can be decided.")
+    if last.verdict is Verdict.LEAVE and all(finding.figure is not None for finding in last.findings):
+        return Decision((Choice.LEAVE,), _because(last))
     if all(adjuster.measure_only for adjuster in step.adjusters):
         return Decision((Choice.LEAVE, Choice.AGAIN), _nothing_to_turn(step, last))
     outcome = record.judged

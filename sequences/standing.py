@@ -11,14 +11,20 @@ from typing import Any
 
 from sequences.asks import DONE
 from sequences.events import Asked
+from sequences.receiver import Receiver
 
+POINTER_KINDS = frozenset({"dial pointer", "knob on shaft"})
 ROLES = ("source", "meter", "counter")
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """The leads as they are, None where nobody knows, and each control whose setting is known."""
+    """The leads as they are, None where nobody knows, and each control whose setting is known.
 
+    `pointers` are the adjusters that move a pointer or a knob on its shaft, and so make a mark another place.
+    """
+
+    pointers: frozenset[str] = frozenset()
     leads: Mapping[str, Any] | None = None
     controls: Mapping[str, str | float] = field(default_factory=dict)
 
@@ -36,8 +42,7 @@ class Standing:
             return dataclasses.replace(self, leads=_leads(asked) if answer == DONE else None)
         if asked.action == "set":
             return dataclasses.replace(self, controls=self._set(asked, answer))
-        if asked.action == "turn":
-            # A pointer or knob that was moved on its shaft makes the same mark another place.
+        if asked.action == "turn" and asked.subject in self.pointers:
             words = {name: to for name, to in self.controls.items() if isinstance(to, str)}
             return dataclasses.replace(self, controls=words)
         return self
@@ -45,6 +50,11 @@ class Standing:
     def _set(self, asked: Asked, answer: str) -> Mapping[str, str | float]:
         others = {name: to for name, to in self.controls.items() if name != asked.subject}
         return {**others, asked.subject: asked.detail["to"]} if answer == DONE and "to" in asked.detail else others
+
+
+def nothing_stands(receiver: Receiver) -> Standing:
+    """Give what is known of a receiver that has just come on the bench: nothing."""
+    return Standing(frozenset(name for name, entry in receiver.adjusters.items() if entry.kind in POINTER_KINDS))
 
 
 def _leads(asked: Asked) -> Mapping[str, Any]:

@@ -18,7 +18,7 @@ from sequences.events import Asked
 from sequences.plan import alignment_plan
 from sequences.receiver import Receiver
 from sequences.receiver_file import ReceiverFileError, load_receiver, shipped_receivers
-from sequences.standing import Standing
+from sequences.standing import Standing, nothing_stands
 from server.align_screen import AlignScreen
 from server.alignment_walk import AlignmentWalk, Workplace, held_to_ceiling
 from server.bench_file import BenchFile, read_bench_file
@@ -83,7 +83,7 @@ class _Clock:
         self._stop.wait(duration_s / self._speed)
 
 
-def carry_out_alignment(order: AlignOrder, console: Console, read_line: Callable[[str], str] = input) -> None:
+def carry_out_alignment(order: AlignOrder, console: Console, read_line: Callable[[str], str]) -> None:
     """Walk the plan of a receiver, or do one step of it.
 
     Raises:
@@ -245,16 +245,17 @@ class _Job:
 
     def _standing(self, kept: Kept | None) -> Standing:
         """Say what stands. The practice receiver comes up afresh, and is brought to where the person left it."""
+        nothing = nothing_stands(self._receiver)
         if kept is None:
-            return Standing()
+            return nothing
+        standing = standing_after(nothing, kept.answers)
         if self._instruments.hands is not None:
             _do_again(self._instruments.hands, kept.answers)
-            return standing_after(kept.answers)
-        text = "Do all leads and controls still stand as they did when it stopped?"
-        standing = standing_after(kept.answers)
-        if standing == Standing():
             return standing
-        return standing if self._terminal.answer(Asked("choose", "standing", text, (NO, YES))) == YES else Standing()
+        text = "Do all leads and controls still stand as they did when it stopped?"
+        if standing != nothing and self._terminal.answer(Asked("choose", "standing", text, (NO, YES))) == YES:
+            return standing
+        return nothing
 
     def _show_missing(self) -> None:
         for card in self._instruments.bench.instruments:

@@ -34,9 +34,8 @@ class RememberingPerson:
         return self._person.signal()
 
 
-def standing_after(answers: Sequence[Answered]) -> Standing:
+def standing_after(standing: Standing, answers: Sequence[Answered]) -> Standing:
     """Give what stands after all these answers."""
-    standing = Standing()
     for each in answers:
         standing = standing.after(each.asked, each.answer)
     return standing

@@ -6,12 +6,18 @@ from sequences.engine import Procedure
 from sequences.errors import SequenceError
 from sequences.outcome import StepOutcome, Task
 from sequences.plan_content import StepKind
+from sequences.procedures.dial import dial
+from sequences.procedures.fixed_oscillator import fixed_oscillator
 from sequences.procedures.single_peak import single_peak
+from sequences.procedures.warm_up import warm_up
 
 StepProcedure = Callable[[Task], Procedure[StepOutcome]]
 
 PROCEDURES: Mapping[StepKind, StepProcedure] = {
+    StepKind.WARM_UP: warm_up,
+    StepKind.OSCILLATOR: fixed_oscillator,
     StepKind.PEAK: single_peak,
+    StepKind.DIAL: dial,
 }
 
 

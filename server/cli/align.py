@@ -39,8 +39,15 @@ def align(
 
     on_terminal = sys.stdout.isatty()
     console = Console(soft_wrap=not on_terminal, width=None if on_terminal else WIDE)
-    carry_out_alignment(AlignOrder(file, bench, store, step, seed, unattended, speed), console)
+    carry_out_alignment(AlignOrder(file, bench, store, step, seed, unattended, speed), console, _read_line)
 
 
 WIDE = 200
 """Columns where the output is no terminal."""
+
+
+def _read_line(prompt: str) -> str:
+    """Read one line; the prompt goes where all else goes, while `input` would send it elsewhere on some terminals."""
+    sys.stdout.write(prompt)
+    sys.stdout.flush()
+    return input()
