@@ -35,6 +35,7 @@ FINEST_TURN = 0.25
 NEAR_ENOUGH_NUDGES = 1.0
 LONGEST_TURN_NUDGES = 6.0
 MOST_SCATTER = 6.0
+DIP_TO_NAME_DB = 0.1
 
 Floats = NDArray[np.float64]
 
@@ -101,11 +102,14 @@ class Settled:
     @property
     def dip_db(self) -> Estimate:
         """Give how far the level in the middle lies below the humps: 10 log10((1 + q)^2 / 4q), 0 up to critical."""
-        q = self.coupling.value**2
-        if q <= 1.0:
-            return Estimate(0.0, _dip_slope(1.0 + 2.0 * self.coupling.sigma) * self.coupling.sigma)
-        dip = DB_PER_E * math.log((1.0 + q) ** 2 / (4.0 * q))
-        return Estimate(dip, _dip_slope(self.coupling.value) * self.coupling.sigma)
+        at = max(self.coupling.value, 1.0 + 2.0 * self.coupling.sigma)
+        return Estimate(dip_between_humps(self.coupling.value), _dip_slope(at) * self.coupling.sigma)
+
+
+def dip_between_humps(coupling: float) -> float:
+    """Give how far the middle of two equal circuits lies below their humps, in dB, at a coupling kQ."""
+    q = max(coupling, 1.0) ** 2
+    return DB_PER_E * math.log((1.0 + q) ** 2 / (4.0 * q))
 
 
 def _dip_slope(coupling: float) -> float:
@@ -381,7 +385,8 @@ class _Surface:
         gain = Estimate(float(level[1] - level[0]), math.sqrt(variance))
         q_sigma = math.sqrt(float(covariance[5, 5])) if np.isfinite(covariance).all() else math.inf
         coupling = math.sqrt(max(self.best.q, 0.0))
-        where = "on their peak" if self.best.q <= 1.0 else "in the middle between the humps"
+        over = dip_between_humps(coupling) > DIP_TO_NAME_DB
+        where = "in the middle between the humps" if over else "on their peak"
         text = (
             f"Both slugs stand {where} to within {self.goal.tolerance_nudges:g} of a nudge, "
             f"{_say_gain(gain.value)} the start: leave them there."

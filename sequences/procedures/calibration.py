@@ -68,6 +68,7 @@ def calibrate(
     """
     tally = _Tally(QUIET_READINGS + LOOK_READINGS + CLOSER_READINGS + 2 * _powers(level_dbm).size)
     quiet_v = yield from _read_quiet(tally, settle_s)
+    yield from set_power(level_dbm - HEADROOM_DB)
     yield from set_output(True)
     over_sweep = yield from _read_over(tally, quiet_v, look_frequencies(start_hz, stop_hz), settle_s)
     strong_hz, _ = _strongest(quiet_v, over_sweep)

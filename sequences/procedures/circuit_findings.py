@@ -1,7 +1,10 @@
 """What turning the adjusters of tuned circuits came to, as findings with their verdicts, and in words."""
 
+import math
+
 from sequences.numerics.figures import Estimate
 from sequences.numerics.nudging import NoPeak, OnPeak
+from sequences.numerics.passband import PassbandFit
 from sequences.numerics.verdict import Signs, judge_at_most, suspect_without_figure
 from sequences.numerics.wording import say_db, say_volts
 from sequences.outcome import Finding
@@ -10,6 +13,8 @@ from sequences.procedures.held_output import HeldOutput
 from sequences.procedures.one_adjuster import Peaked
 from sequences.procedures.turning import Stuck
 
+CENTRE = "centre error"
+CENTRE_UNIT = "% of the 3 dB width"
 LEFT = "level still to be gained"
 GAINED = "level gained"
 LEVEL = "source level for the same output"
@@ -24,10 +29,37 @@ def limit_of(step: Step, figure: str) -> float:
     return {limit.figure: limit.most for limit in step.limits}[figure]
 
 
+def centre_error_percent(fit: PassbandFit, nominal: float) -> Estimate | None:
+    """Give how far a response's centre is from a frequency in Hz, in per cent of its 3 dB width; None without either.
+
+    The width's own uncertainty counts as well, in proportion to the error.
+    """
+    if fit.centre is None or fit.width_3db is None:
+        return None
+    width = fit.width_3db
+    error = 100.0 * (fit.centre.value - nominal) / width.value
+    return Estimate(error, math.hypot(100.0 * fit.centre.sigma, error * width.sigma) / width.value)
+
+
+def say_percent(percent: float) -> str:
+    """Say a percentage to a tenth."""
+    return f"{percent:.1f} %"
+
+
+def sentence_start(name: str) -> str:
+    """Write a name so that a sentence may begin with it."""
+    return f"{name[0].upper()}{name[1:]}"
+
+
 def level_finding(level: Estimate, held: HeldOutput, when: str = "") -> Finding:
     """Say what source level holds the output: less after alignment, by what was gained."""
     where = f"{when}{', ' if when else ''}{say_volts(held.level.volts)} at the meter"
     return Finding(LEVEL, where, "dBm", Estimate(-level.value, level.sigma))
+
+
+def gained_finding(found: Estimate, left: Estimate) -> Finding:
+    """Say what was gained between two levels."""
+    return Finding(GAINED, "", "dB", Estimate(left.value - found.value, math.hypot(left.sigma, found.sigma)))
 
 
 def peaked_findings(name: str, peaked: Peaked, limit_db: float) -> tuple[Finding, ...]:

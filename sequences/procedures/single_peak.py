@@ -10,12 +10,12 @@ from typing import Any
 from sequences.engine import Procedure
 from sequences.errors import SequenceError
 from sequences.numerics.wording import say_hz
-from sequences.outcome import Finding, Phase, StepOutcome, Task
+from sequences.outcome import Phase, StepOutcome, Task
 from sequences.procedures.circuit_findings import LEFT, level_finding, limit_of, peaked_advice, peaked_findings
 from sequences.procedures.held_output import HeldOutput
 from sequences.procedures.one_adjuster import peak_adjuster
 from sequences.procedures.place import HZ_PER_KHZ, connect_and_hold, nominal_hz, place_of
-from sequences.procedures.turning import Hand
+from sequences.procedures.step_notes import StepNotes
 from sequences.requests import Request
 from sequences.steps import set_output
 from sequences.windows import Window, window_of
@@ -37,23 +37,21 @@ def single_peak(task: Task) -> Procedure[StepOutcome]:
 
     Where the receiver is tuned a little beside the nominal frequency, the source follows it there, and a doubt says so.
     """
-    hand, findings, advice, doubts = Hand(), [], [], []
+    notes = StepNotes(task)
     try:
         held, frequency_hz = yield from _ready(task)
-        doubts += [*held.level.doubts, *_tuned_beside(task, frequency_hz)]
+        notes.doubts += [*held.level.doubts, *_tuned_beside(task, frequency_hz)]
         when = Phase.AS_FOUND if task.phase is Phase.ADJUST else task.phase
         level = yield from held.read(frequency_hz, when)
-        findings.append(level_finding(level, held, when))
+        notes.findings.append(level_finding(level, held, when))
         if task.phase is Phase.ADJUST:
-            more, said = yield from _adjust(task, held, frequency_hz, hand)
-            findings += more
-            advice += said
+            yield from _adjust(notes, held, frequency_hz)
         else:
-            findings.append(Finding(LEFT, "", "dB", None, reason=NOT_WITHOUT_TURNING))
+            notes.not_measured(LEFT, "dB", NOT_WITHOUT_TURNING)
     except SequenceError as error:
-        findings.append(Finding(LEFT, "", "dB", None, reason=str(error)))
+        notes.not_measured(LEFT, "dB", str(error))
     yield from set_output(False)
-    return StepOutcome(task.step.id, task.phase, tuple(findings), hand.turned(), tuple(advice), tuple(doubts))
+    return notes.outcome()
 
 
 def _ready(task: Task) -> Generator[Request, Any, tuple[HeldOutput, float]]:
@@ -91,18 +89,14 @@ def _tuned_beside(task: Task, frequency_hz: float) -> Sequence[str]:
     return (f"{heard}: its dial or an oscillator is off, so align those first and this circuit again.",)
 
 
-def _adjust(
-    task: Task, held: HeldOutput, frequency_hz: float, hand: Hand
-) -> Generator[Request, Any, tuple[list[Finding], list[str]]]:
-    findings: list[Finding] = []
-    advice: list[str] = []
-    for adjuster in task.step.adjusters:
+def _adjust(notes: StepNotes, held: HeldOutput, frequency_hz: float) -> Generator[Request, Any, None]:
+    limit_db = limit_of(notes.task.step, LEFT)
+    for adjuster in notes.task.step.adjusters:
         if adjuster.measure_only:
-            advice.append(f"{adjuster.name} was set in the factory and was not turned.")
+            notes.advice.append(f"{adjuster.name} was set in the factory and was not turned.")
             continue
-        peaked = yield from peak_adjuster(adjuster, lambda purpose: held.read(frequency_hz, purpose), hand)
-        as_left = yield from held.read(frequency_hz, "as left")
-        limit_db = limit_of(task.step, LEFT)
-        findings += [*peaked_findings(adjuster.name, peaked, limit_db), level_finding(as_left, held, "as left")]
-        advice.append(peaked_advice(adjuster.name, peaked))
-    return findings, advice
+        peaked = yield from peak_adjuster(adjuster, lambda purpose: held.read(frequency_hz, purpose), notes.hand)
+        as_left = yield from held.read(frequency_hz, Phase.AS_LEFT)
+        notes.findings.append(level_finding(as_left, held, Phase.AS_LEFT))
+        notes.findings += peaked_findings(adjuster.name, peaked, limit_db)
+        notes.advice.append(peaked_advice(adjuster.name, peaked))
