@@ -5,7 +5,6 @@ A first small turn tells how many hertz a turn is worth, each further one goes w
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from sequences.numerics.figures import Estimate
 
@@ -22,12 +21,10 @@ FLAT_TRIES = 3
 BUDGET = 12
 WIDEST_LOOK_BACK = 4
 
-Clockwise = Literal["raises", "lowers", "unknown"]
-
 
 @dataclass(frozen=True, slots=True)
 class TrimGoal:
-    """The error allowed either way, the first turn, and what turning clockwise does to the frequency."""
+    """The error allowed either way, the first turn, and what clockwise does: 'raises', 'lowers' or 'unknown'."""
 
     limit_hz: float
     nudge_turns: float

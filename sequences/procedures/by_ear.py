@@ -74,10 +74,8 @@ def _sense(at_hz: float) -> Generator[Request, Any, str]:
 def _edge(silent_hz: float, side: int) -> Generator[Request, Any, float]:
     """Find where the note is just heard on one side: outwards until it is, then by halves."""
     silent, heard = silent_hz, silent_hz + side * FIRST_REACH_HZ
-    questions = 0
     while not (yield from _is_heard(heard)):
         silent, heard = heard, silent_hz + 2.0 * (heard - silent_hz)
-        questions += 1
         if abs(heard - silent_hz) > REACH_HZ:
             raise SequenceError(
                 f"No note is heard {say_hz(REACH_HZ)} from the silent zone: turn the volume up and measure again."

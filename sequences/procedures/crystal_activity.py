@@ -26,7 +26,7 @@ from sequences.numerics.wording import say_db, say_volts
 from sequences.outcome import Finding, Phase, StepOutcome, Task
 from sequences.plan_content import StepAdjuster
 from sequences.procedures.band_voltages import BandVoltages
-from sequences.procedures.shared_adjuster import Shared, set_shared
+from sequences.procedures.shared_adjuster import Scale, Shared, set_shared
 from sequences.procedures.turning import Hand, Stuck
 from sequences.requests import Request
 
@@ -108,7 +108,7 @@ def _adjust(
     if adjuster.measure_only:
         advice.append(f"{adjuster.name} was set in the factory and is not turned.")
         return
-    found = yield from set_shared(adjuster, served, voltages, _floor_v(bands), hand)
+    found = yield from set_shared(adjuster, served, voltages, _scale(bands), hand)
     for band in served:
         bands.set_by[band] = found
         bands.volts[band] = yield from voltages.read(band)
@@ -126,11 +126,13 @@ def _asks_for_it(served: tuple[str, ...], bands: _Bands) -> bool:
     return False
 
 
-def _floor_v(bands: _Bands) -> float | None:
-    """Give the least voltage allowed, from the reference band as it reads now; None where there is no limit."""
-    if bands.limit_db is None or bands.reference not in bands.volts:
-        return None
-    return abs(bands.volts[bands.reference].value) * 10 ** (-bands.limit_db / 20.0)
+def _scale(bands: _Bands) -> Scale:
+    """Give what a voltage is held against, from all bands as they read now; no floor where there is no reference."""
+    strongest_v = max(abs(read.value) for read in bands.volts.values())
+    reference = bands.volts.get(bands.reference)
+    if bands.limit_db is None or reference is None or bands.reference in bands.compared().stopped:
+        return Scale(strongest_v, None)
+    return Scale(strongest_v, abs(reference.value) * 10 ** (-bands.limit_db / 20.0))
 
 
 def _judge(band: str, bands: _Bands, compared: Activities, signs: Signs) -> Judged | None:

@@ -4,6 +4,7 @@ from collections.abc import Generator
 from dataclasses import dataclass
 from typing import Any
 
+from sequences.numerics.activity import is_stopped
 from sequences.numerics.best_worst_search import next_setting
 from sequences.numerics.compromise import LEAST_SETTINGS, BandSteps, Compromise, find_compromise
 from sequences.numerics.figures import Estimate
@@ -17,8 +18,20 @@ STRIDE = 4
 REACH = 24
 """In nudges: how far apart the settings are, and how far from where it was found it is turned either way."""
 
-LEAST_SHARE = 0.02
-"""Of the best band's voltage: a band that never reads more does not oscillate."""
+FINEST = 0.25
+"""In nudges: a smaller turn is more than fingers can do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """What a voltage is held against, as sizes: the strongest band's, and the least allowed, None without a limit."""
+
+    strongest_v: float
+    floor_v: float | None
+
+    def size_v(self, read: Estimate) -> float:
+        """Give how far a test point is pulled below zero; nothing at all where there is no oscillation."""
+        return 0.0 if read.value >= 0.0 or is_stopped(read, self.strongest_v) else -read.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +53,7 @@ class Shared:
 
 
 def set_shared(
-    adjuster: StepAdjuster, bands: tuple[str, ...], voltages: BandVoltages, floor_v: float | None, hand: Hand
+    adjuster: StepAdjuster, bands: tuple[str, ...], voltages: BandVoltages, scale: Scale, hand: Hand
 ) -> Generator[Request, Any, Shared]:
     """Step the adjuster, read each band at each setting, and leave it where the worst band is best.
 
@@ -48,19 +61,19 @@ def set_shared(
         adjuster: What is turned.
         bands: Those it serves.
         voltages: Reads a band's voltage; the more negative the better.
-        floor_v: The least size of voltage allowed on a band; None where there is no limit.
+        scale: What a voltage is held against.
         hand: Keeps the account of the turns.
     """
-    return (yield from _Stepping(adjuster, bands, voltages, floor_v, hand).carry_out())
+    return (yield from _Stepping(adjuster, bands, voltages, scale, hand).carry_out())
 
 
 class _Stepping:
     """The settings tried, in nudges from where the adjuster was found or last met the end of its travel."""
 
     def __init__(
-        self, adjuster: StepAdjuster, bands: tuple[str, ...], voltages: BandVoltages, floor_v: float | None, hand: Hand
+        self, adjuster: StepAdjuster, bands: tuple[str, ...], voltages: BandVoltages, scale: Scale, hand: Hand
     ) -> None:
-        self.adjuster, self.bands, self.voltages, self.floor_v, self.hand = adjuster, bands, voltages, floor_v, hand
+        self.adjuster, self.bands, self.voltages, self.scale, self.hand = adjuster, bands, voltages, scale, hand
         self.tried: dict[int, dict[str, Estimate]] = {}
         self.at = 0.0
         self.blocked: set[int] = set()
@@ -102,16 +115,16 @@ class _Stepping:
     def _steps(self, band: str) -> BandSteps:
         settings = sorted(self.tried)
         reads = [self.tried[setting][band] for setting in settings]
-        sizes = [max(0.0, -read.value) for read in reads]
-        return BandSteps(band, settings, sizes, max(read.sigma for read in reads), self.floor_v)
+        sizes = [self.scale.size_v(read) for read in reads]
+        return BandSteps(band, settings, sizes, max(read.sigma for read in reads), self.scale.floor_v)
 
     def _worst(self, bands: tuple[str, ...]) -> dict[int, float]:
-        return {setting: min(max(0.0, -read[band].value) for band in bands) for setting, read in self.tried.items()}
+        return {setting: min(self.scale.size_v(read[band]) for band in bands) for setting, read in self.tried.items()}
 
     def _running(self) -> tuple[str, ...]:
-        best = {band: max(-read[band].value for read in self.tried.values()) for band in self.bands}
-        strongest = max(best.values())
-        return tuple(band for band in self.bands if best[band] > LEAST_SHARE * strongest > 0.0)
+        return tuple(
+            band for band in self.bands if any(self.scale.size_v(read[band]) > 0.0 for read in self.tried.values())
+        )
 
     def _take(self, setting: int) -> Generator[Request, Any, None]:
         # Begin with the band that is on, so that the switch is thrown once a setting.
@@ -125,7 +138,7 @@ class _Stepping:
     def _turn_to(self, setting: float) -> Generator[Request, Any, bool]:
         """Turn to a setting; where the adjuster stops on the way, positions count anew from there."""
         by = setting - self.at
-        if not by:
+        if abs(by) < FINEST:
             return True
         could = yield from self.hand.turn(self.adjuster.name, by * self.adjuster.nudge_turns, self._why())
         if could:
