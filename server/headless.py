@@ -1,13 +1,8 @@
 """A scan without page, worker or record: instruments named by address, the result as text."""
 
-import signal
 import sys
-import threading
 import time
-from collections.abc import Generator
-from contextlib import contextmanager
 from dataclasses import dataclass
-from types import FrameType
 
 from pydantic import ValidationError
 
@@ -20,9 +15,8 @@ from server.plain import dump
 from server.scan_progress import ScanProgress
 from server.scan_text import scan_table
 from server.sentences import tell_validation
+from server.stop_switch import StopSwitch, stop_on_signals
 from server.wiring import OpenBench, open_bench
-
-STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +48,7 @@ def run_headless(order: HeadlessScan, *, as_json: bool) -> str:
     Raises:
         ServerError: there is no result; the sentence says why. The source's output is off.
     """
-    with _stop_on_signals() as stop:
+    with stop_on_signals() as stop:
         try:
             settings = _settings(order)
             result = _scan(order, settings, stop)
@@ -79,7 +73,7 @@ def _settings(order: HeadlessScan) -> ScanSettings:
     )
 
 
-def _scan(order: HeadlessScan, settings: ScanSettings, stop: threading.Event) -> ScanResult:
+def _scan(order: HeadlessScan, settings: ScanSettings, stop: StopSwitch) -> ScanResult:
     bench = open_bench(_bench_file(order))
     try:
         _require_all(bench)
@@ -113,23 +107,3 @@ def _require_all(bench: OpenBench) -> None:
     for card in bench.instruments:
         if card.state != "ready":
             raise BenchError(card.detail or f"The {card.role} at {card.address} does not answer.")
-
-
-@contextmanager
-def _stop_on_signals() -> Generator[threading.Event]:
-    """Turn Ctrl-C and its kin into a stop, which ends the run within one reading with the source off."""
-    stop = threading.Event()
-
-    def ask_to_stop(_number: int, _frame: FrameType | None) -> None:
-        stop.set()
-
-    before = {number: signal.signal(number, ask_to_stop) for name in STOP_SIGNALS if (number := _signal(name))}
-    try:
-        yield stop
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
-
-
-def _signal(name: str) -> signal.Signals | None:
-    return getattr(signal, name, None)

@@ -6,8 +6,12 @@ from sequences.engine import Procedure
 from sequences.errors import SequenceError
 from sequences.outcome import StepOutcome, Task
 from sequences.plan_content import StepKind
+from sequences.procedures.crystal_activity import crystal_activity
 from sequences.procedures.dial import dial
 from sequences.procedures.fixed_oscillator import fixed_oscillator
+from sequences.procedures.if_can import if_can
+from sequences.procedures.if_passband import if_passband
+from sequences.procedures.passband_symmetry import passband_symmetry
 from sequences.procedures.single_peak import single_peak
 from sequences.procedures.warm_up import warm_up
 
@@ -16,8 +20,12 @@ StepProcedure = Callable[[Task], Procedure[StepOutcome]]
 PROCEDURES: Mapping[StepKind, StepProcedure] = {
     StepKind.WARM_UP: warm_up,
     StepKind.OSCILLATOR: fixed_oscillator,
+    StepKind.CAN: if_can,
     StepKind.PEAK: single_peak,
+    StepKind.PASSBAND: if_passband,
+    StepKind.SYMMETRY: passband_symmetry,
     StepKind.DIAL: dial,
+    StepKind.ACTIVITY: crystal_activity,
 }
 
 

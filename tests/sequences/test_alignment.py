@@ -36,8 +36,6 @@ NOT_YET = frozenset(
     {
         StepKind.CAN,
         StepKind.PASSBAND,
-        StepKind.SYMMETRY,
-        StepKind.ACTIVITY,
         StepKind.PRESELECTOR,
     }
 )
