@@ -29,13 +29,13 @@ PROCEDURES: Mapping[StepKind, StepProcedure] = {
 }
 
 
-def procedure_for(task: Task) -> Procedure[StepOutcome]:
+def procedure_for(task: Task, procedures: Mapping[StepKind, StepProcedure] = PROCEDURES) -> Procedure[StepOutcome]:
     """Give the procedure of a task, not yet started.
 
     Raises:
         SequenceError: no procedure carries out steps of this kind.
     """
-    procedure = PROCEDURES.get(task.step.kind)
+    procedure = procedures.get(task.step.kind)
     if procedure is None:
         raise SequenceError(no_procedure(task.step.kind))
     return procedure(task)
