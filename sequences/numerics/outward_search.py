@@ -4,6 +4,7 @@ The window is taken for found at the first frequency that clearly moves the mete
 nearest one wins, so that an image or a half-IF response farther away is never met while the receiver is in between.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -53,7 +54,7 @@ class LookAt:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """The top of the window is within a step of this."""
+    """The window's middle, as near as three readings a step apart tell; `rise_v` is the largest of them."""
 
     frequency_hz: float
     rise_v: float
@@ -93,4 +94,11 @@ def _climb(goal: OutwardGoal, rises: Mapping[int, float], top: int) -> Decision:
     for neighbour in (top + 1, top - 1):
         if neighbour not in rises and abs(goal.at_hz(neighbour) - goal.expected_hz) <= CLIMB_BEYOND * goal.reach_hz:
             return LookAt(goal.at_hz(neighbour))
-    return Seen(goal.at_hz(top), rises[top])
+    return Seen(goal.at_hz(top) + goal.step_hz * _vertex(rises, top), rises[top])
+
+
+def _vertex(rises: Mapping[int, float], top: int) -> float:
+    """Give where a parabola through the rises about the top is highest, in steps from there, whatever their scale."""
+    below, here, above = rises.get(top - 1, 0.0), rises[top], rises.get(top + 1, 0.0)
+    curvature = 2.0 * here - below - above
+    return 0.0 if not (math.isfinite(curvature) and curvature > 0.0) else 0.5 * (above - below) / curvature

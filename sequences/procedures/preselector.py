@@ -1,0 +1,237 @@
+"""The preselector: where its knob peaks, centre, width and loaded Q on every band, and its adjusters peaked.
+
+Adjusters that serve many bands are peaked on the band where they count most; the others are checked afterwards, and
+one that stays off while its siblings are right points to a part of its own.
+"""
+
+import dataclasses
+import math
+from collections.abc import Generator, Sequence
+from typing import Any
+
+from sequences.engine import Procedure
+from sequences.errors import SequenceError
+from sequences.numerics.figures import Estimate
+from sequences.numerics.nudging import OnPeak
+from sequences.numerics.siblings import Blame, blame, next_reference
+from sequences.numerics.verdict import Signs, Standing
+from sequences.outcome import Finding, Phase, StepOutcome, Task
+from sequences.plan_content import Spot, StepAdjuster
+from sequences.procedures.circuit_findings import LEFT, limit_of, peaked_advice, peaked_findings
+from sequences.procedures.one_adjuster import Peaked, peak_adjuster
+from sequences.procedures.preselector_advice import (
+    common_pointer,
+    drift_sentence,
+    knob_sentences,
+    tracking_sentence,
+)
+from sequences.procedures.preselector_figures import (
+    BandFigures,
+    BandJudged,
+    band_figures,
+    band_findings,
+    judge_band,
+    knob_for_peak,
+    where_of,
+)
+from sequences.procedures.preselector_view import Seen, View, view_of
+from sequences.procedures.turning import Hand
+from sequences.requests import Request
+from sequences.steps import set_output
+
+MOST_KNOB_MOVES = 2
+MOST_PEAKINGS = 4
+MOST_ROUNDS = 3
+SETTLED_DB = 0.3
+"""A round of peaking that gained less on every adjuster is the last."""
+
+Table = dict[Spot, BandFigures]
+
+
+def preselector(task: Task) -> Procedure[StepOutcome]:
+    """Measure the preselector on every band, and where asked peak its adjusters."""
+    course = _Course(task)
+    yield from course.view.ready()
+    found = yield from course.measure(task.step.spots)
+    left = found
+    if task.phase is Phase.ADJUST and not all(course.judged(found, spot).right for spot in found):
+        left = yield from course.adjust(found)
+    yield from set_output(False)
+    return course.outcome(found, left)
+
+
+class _Course:
+    """One run of the step."""
+
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        self.view: View = view_of(task)
+        self.hand = Hand()
+        self.peaked: dict[str, Peaked] = {}
+        self.advice: list[str] = []
+
+    def measure(self, spots: Sequence[Spot]) -> Generator[Request, Any, Table]:
+        """Measure the response at every spot, the knob on its mark; where that is off, with the knob on the peak."""
+        table: Table = {}
+        for spot in spots:
+            figures = yield from self._response(spot, spot.knob_mark)
+            for _ in range(MOST_KNOB_MOVES):
+                knob = knob_for_peak(self.task, figures.seen)
+                if self._is_centred(figures) or knob in (None, figures.seen.knob):
+                    break
+                at_peak = yield from self._response(spot, knob)
+                if at_peak.centre_hz is None:
+                    break
+                figures = at_peak
+            table[spot] = figures
+        return table
+
+    def _is_centred(self, figures: BandFigures) -> bool:
+        error = judge_band(self.task, figures).error
+        return error is not None and error.standing is Standing.WITHIN
+
+    def judged(self, table: Table, spot: Spot, signs: Signs | None = None) -> BandJudged:
+        """Judge one spot of a table."""
+        return judge_band(self.task, table[spot], signs)
+
+    def adjust(self, table: Table) -> Generator[Request, Any, Table]:
+        """Peak each group of adjusters that serves the same bands."""
+        adjusters = self._adjusters()
+        for bands in dict.fromkeys(each.bands for each in adjusters):
+            group = [each for each in adjusters if each.bands == bands]
+            spots = [spot for spot in table if not bands or spot.band in bands]
+            table = table | (yield from self._adjust_group(group, {spot: table[spot] for spot in spots}))
+        return table
+
+    def _adjust_group(self, adjusters: Sequence[StepAdjuster], table: Table) -> Generator[Request, Any, Table]:
+        """Peak them on one band and check the others; where most then are off, that band was the wrong one."""
+        tried: list[str] = []
+        for _ in range(MOST_PEAKINGS):
+            band = next_reference(_by_frequency(table), tried, self._right(table))
+            if band is None:
+                break
+            tried.append(band)
+            yield from self._peak([spot for spot in table if spot.band == band], adjusters)
+            table = yield from self.measure(tuple(table))
+        return table
+
+    def _peak(self, spots: Sequence[Spot], adjusters: Sequence[StepAdjuster]) -> Generator[Request, Any, None]:
+        """Peak at the spot of each adjuster's end, the low end first, and again until nothing more is gained."""
+        low_to_high = sorted(spots, key=lambda spot: spot.source_khz or 0.0)
+        ordered = sorted(adjusters, key=lambda each: each.end != "low")
+        for _ in range(MOST_ROUNDS):
+            gained_db = 0.0
+            for adjuster in ordered:
+                spot = low_to_high[0] if adjuster.end == "low" else low_to_high[-1]
+                gained_db = max(gained_db, (yield from self._peak_one(spot, adjuster)))
+            if gained_db < SETTLED_DB or len({adjuster.end for adjuster in ordered}) == 1:
+                return
+
+    def _peak_one(self, spot: Spot, adjuster: StepAdjuster) -> Generator[Request, Any, float]:
+        """Peak one adjuster with the knob on its mark; give what that gained in dB."""
+        try:
+            held, frequency_hz = yield from self.view.hold(spot, spot.knob_mark)
+            peaked = yield from peak_adjuster(adjuster, lambda purpose: held.read(frequency_hz, purpose), self.hand)
+        except SequenceError as error:
+            self.advice.append(f"{adjuster.name} could not be peaked: {error}")
+            return 0.0
+        self.peaked[adjuster.name] = _with_earlier_gain(peaked, self.peaked.get(adjuster.name))
+        return peaked.result.gain_db.value if isinstance(peaked.result, OnPeak) else 0.0
+
+    def _right(self, table: Table) -> dict[str, bool]:
+        """Say of each band that could be measured whether all its spots are right."""
+        right: dict[str, bool] = {}
+        for spot in table:
+            here = self.judged(table, spot).right
+            if here is not None and spot.band is not None:
+                right[spot.band] = right.get(spot.band, True) and here
+        return right
+
+    def outcome(self, found: Table, left: Table) -> StepOutcome:
+        """Sum up."""
+        before = () if left is found else self._before(found)
+        after = [self.judged(left, spot, self._signs(left, spot)) for spot in left]
+        findings = [*before, *self._peaked_findings()]
+        for judged in after:
+            findings += band_findings(self.task, judged)
+        doubts = [
+            f"{where_of(self.task, figures.seen)}: {doubt}"
+            for figures in left.values()
+            for doubt in figures.seen.doubts
+        ]
+        advice = [*self.advice, *self._peaked_advice(), *self._band_advice(left)]
+        return StepOutcome(
+            self.task.step.id, self.task.phase, tuple(findings), self.hand.turned(), tuple(advice), tuple(doubts)
+        )
+
+    def _before(self, found: Table) -> tuple[Finding, ...]:
+        rows = [band_findings(self.task, self.judged(found, spot), Phase.AS_FOUND) for spot in found]
+        return tuple(finding for row in rows for finding in row)
+
+    def _peaked_findings(self) -> list[Finding]:
+        limit_db = limit_of(self.task.step, LEFT)
+        return [each for name, peaked in self.peaked.items() for each in peaked_findings(name, peaked, limit_db)]
+
+    def _peaked_advice(self) -> list[str]:
+        return [peaked_advice(name, peaked) for name, peaked in self.peaked.items()]
+
+    def _signs(self, table: Table, spot: Spot) -> Signs | None:
+        """Give the sign of a bad part in a band that is off, once its adjusters are set."""
+        if self.task.phase is Phase.AS_FOUND or spot.band is None:
+            return None
+        right = self._right(table)
+        if right.get(spot.band, True):
+            return None
+        at_fault = self._blame(spot.band, right)
+        return Signs(siblings_right=at_fault is not Blame.ADJUSTMENT, nothing_to_turn=not self._adjusters())
+
+    def _adjusters(self) -> list[StepAdjuster]:
+        return [each for each in self.task.step.adjusters if not each.measure_only]
+
+    def _blame(self, band: str, right: dict[str, bool]) -> Blame:
+        return blame(band, right, self.task.receiver.preselector.shared_coils)
+
+    def _band_advice(self, table: Table) -> list[str]:
+        """Say what to do about bands, or marks, that are off all the same."""
+        if self.task.phase is Phase.AS_FOUND:
+            return []
+        right = self._right(table)
+        off = [spot for spot in table if self.judged(table, spot).right is False]
+        if self.task.receiver.preselector.tuned_by == "gang":
+            return [tracking_sentence(self.task, table[spot]) for spot in off]
+        return [*knob_sentences(self.task, list(table.values())), *self._suspicions(table, off, right)]
+
+    def _suspicions(self, table: Table, off: Sequence[Spot], right: dict[str, bool]) -> list[str]:
+        sentences = []
+        for spot in off:
+            at_fault = self._blame(spot.band or "", right)
+            if at_fault is Blame.ADJUSTMENT:
+                continue
+            where = where_of(self.task, table[spot].seen)
+            sentences.append(f"{where}: off while the others are right, so suspect {at_fault}.")
+            common = common_pointer([table[one] for one in table if right.get(one.band or "")])
+            drift = None if common is None else drift_sentence(self.task, table[spot], common)
+            sentences += [drift] if drift else []
+        return sentences
+
+    def _response(self, spot: Spot, knob: float | None) -> Generator[Request, Any, BandFigures]:
+        seen: Seen = yield from self.view.response(spot, knob)
+        return band_figures(self.task, seen)
+
+
+def _with_earlier_gain(peaked: Peaked, earlier: Peaked | None) -> Peaked:
+    """Count what an adjuster gained before to what it gained now."""
+    now, before = peaked.result, None if earlier is None else earlier.result
+    if not (isinstance(now, OnPeak) and isinstance(before, OnPeak)):
+        return peaked
+    gain = Estimate(now.gain_db.value + before.gain_db.value, math.hypot(now.gain_db.sigma, before.gain_db.sigma))
+    return Peaked(dataclasses.replace(now, gain_db=gain))
+
+
+def _by_frequency(table: Table) -> list[str]:
+    """Give the bands, highest frequency first: there a trimmer is the largest part of the capacitance."""
+    highest: dict[str, float] = {}
+    for spot in table:
+        if spot.band is not None:
+            highest[spot.band] = max(highest.get(spot.band, 0.0), spot.source_khz or 0.0)
+    return sorted(highest, key=lambda band: -highest[band])
