@@ -12,6 +12,7 @@ from sequences.procedures.fixed_oscillator import fixed_oscillator
 from sequences.procedures.if_can import if_can
 from sequences.procedures.if_passband import if_passband
 from sequences.procedures.passband_symmetry import passband_symmetry
+from sequences.procedures.preselector import preselector
 from sequences.procedures.single_peak import single_peak
 from sequences.procedures.warm_up import warm_up
 
@@ -26,6 +27,7 @@ PROCEDURES: Mapping[StepKind, StepProcedure] = {
     StepKind.SYMMETRY: passband_symmetry,
     StepKind.DIAL: dial,
     StepKind.ACTIVITY: crystal_activity,
+    StepKind.PRESELECTOR: preselector,
 }
 
 
