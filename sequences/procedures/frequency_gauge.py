@@ -107,7 +107,7 @@ class BeatGauge:
         self._key = None if subject == BEAT_OSCILLATOR else subject.removeprefix("conversion.")
         self._behind: Estimate | None = None
 
-    def ready(self) -> Generator[Request, Any, Pull | None]:
+    def ready(self) -> Generator[Request, Any, None]:
         """Connect; behind the mixer first, which its oscillator does not change."""
         behind = self._behind_the_mixer()
         if behind is not None and self._key is not None:
