@@ -1,8 +1,8 @@
 """Bring both ends of a dial onto their marks: one adjuster rules the low end, one the high end, and each moves both.
 
 Turning them in turns alone converges slowly, for a trimmer that moves one end by 10 kHz may move the other by 6. So
-what each adjuster does at each end is learnt from the turns themselves (Broyden's update, Math. Comp. 19, 1965), from
-what theory says of its effect at the other end to begin with, and each turn allows for the other one's.
+what each adjuster does at each end is learnt from the turns themselves, with what theory says of its effect at the
+other end to begin with, and each turn allows for the other one's.
 """
 
 import math
@@ -19,6 +19,12 @@ from sequences.numerics.tracking import TrimmerPlace, adjuster_effects, best_tra
 from sequences.numerics.wording import say_hz
 
 FINEST_TURN = 1 / 32
+FINGERS_TURNS = 0.015
+"""How well fingers set a turn, one sigma."""
+
+THEORY_HOLDS_WITHIN = 0.15
+"""How nearly an adjuster's effect at the other end is what the ideal circuit says, one sigma."""
+
 MOST_TURNS_AT_ONE_VISIT = 3
 MOST_READINGS = 32
 MOST_BLIND_TURNS = 1.0
@@ -169,27 +175,31 @@ class _Ends:
         return visit - 1
 
     def _effects(self) -> Floats:
-        """Learn each end's row of effects: theory for the start, then what each later reading shows."""
-        effect = np.zeros((2, 2))
-        for column, end in enumerate(ENDS):
-            own = self.known[end]
-            if own is not None:
-                effect[column, column] = own
-                effect[1 - column, column] = own * self.goal.adjuster(end).elsewhere
+        """Learn what each adjuster does at each end, shape (2, 2): rows are ends, columns adjusters.
+
+        Least squares over what each end moved by between one reading of it and the next, and over what theory says of
+        an adjuster's effect elsewhere. Short turns tell little, for fingers set them only so well.
+        """
+        own = [self.known[end] or 0.0 for end in ENDS]
+        rows, moved_hz, sigma_hz = [], [], []
         for row, end in enumerate(ENDS):
             here = [each for each in self.readings if each.end is end]
             for before, after in pairwise(here):
                 turned = _turns(after) - _turns(before)
-                moved_hz = after.error_hz - before.error_hz
-                length = float(turned @ turned)
-                if length > FINEST_TURN**2 / 4 and self._is_clear(before, after, effect[row]):
-                    effect[row] += (moved_hz - float(effect[row] @ turned)) / length * turned
-        return effect
-
-    def _is_clear(self, before: EndReading, after: EndReading, row: Floats) -> bool:
-        """Learn only from turns whose effect stands out of the noise, and only once the row is known at all."""
-        expected_hz = abs(float(row @ (_turns(after) - _turns(before))))
-        return expected_hz > CLEAR_SIGMAS * math.hypot(before.sigma_hz, after.sigma_hz)
+                slip_hz = FINGERS_TURNS * math.hypot(*(effect for effect, by in zip(own, turned, strict=True) if by))
+                rows.append(np.concatenate((turned, [0.0, 0.0]) if row == 0 else ([0.0, 0.0], turned)))
+                moved_hz.append(after.error_hz - before.error_hz)
+                sigma_hz.append(math.hypot(before.sigma_hz, after.sigma_hz, slip_hz))
+        for column, end in enumerate(ENDS):
+            elsewhere = self.goal.adjuster(end).elsewhere
+            theory = np.zeros(4)
+            theory[[3 * column, 2 - column]] = (-elsewhere, 1.0)
+            rows.append(theory)
+            moved_hz.append(0.0)
+            sigma_hz.append(THEORY_HOLDS_WITHIN * abs(own[column] * elsewhere) + 1e-6)
+        weight = 1.0 / np.maximum(np.array(sigma_hz), 1e-6)
+        solved = np.linalg.lstsq(np.array(rows) * weight[:, None], np.array(moved_hz) * weight, rcond=None)[0]
+        return np.asarray(solved).reshape(2, 2)
 
     def _turn(self) -> Decision:
         wanted = self._wanted_turns()

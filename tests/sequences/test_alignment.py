@@ -31,9 +31,6 @@ from tests.sequences.receiver_files import shipped
 SKERRY = shipped("skerry-7")
 PLAN = alignment_plan(SKERRY)
 
-NOT_YET = frozenset({StepKind.PRESELECTOR})
-"""Kinds of steps that still lack a procedure. Take a line out with each procedure that comes; none may be added."""
-
 
 def judged(error: float, limit: float = 20.0) -> Judged:
     """Judge an error in Hz."""
@@ -288,9 +285,8 @@ def test_drift_since_the_warm_up_is_warned_of_once_it_may_spoil_the_figure() -> 
     assert drift_warnings(PLAN, progress, "beat-oscillator", 1000.0 + 150 * 60) == ()
 
 
-def test_every_kind_of_step_has_a_procedure_or_is_known_to_lack_one() -> None:
-    assert set(PROCEDURES) | NOT_YET == set(StepKind)
-    assert not set(PROCEDURES) & NOT_YET
+def test_every_kind_of_step_has_a_procedure() -> None:
+    assert set(PROCEDURES) == set(StepKind)
 
 
 def test_a_kind_without_a_procedure_is_refused_with_one_sentence() -> None:
