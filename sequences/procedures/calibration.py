@@ -170,12 +170,15 @@ def _law(quiet_v: np.ndarray, steps_v: np.ndarray, level_dbm: float) -> RiseLaw:
 def _noise_v(quiet_v: np.ndarray, steps_v: np.ndarray) -> np.ndarray:
     """Give the noise of one reading at each step, from what two readings of it differ by, shape (n,).
 
-    Noise has a part that is always there, seen with the source off, and a part that grows with the signal.
+    Noise has a part that is always there, seen with the source off, and a part that grows with the signal: by a larger
+    share of it where the signal is weak, since there AGC does not yet hold it and a detector follows its square.
     """
     rise_v = np.abs(np.mean(steps_v, axis=0) - np.mean(quiet_v))
-    half = rise_v >= np.median(rise_v)
-    difference_v = (steps_v[0] - steps_v[1])[half] / np.sqrt(2.0)
-    growing = float(np.sqrt(np.mean((difference_v / rise_v[half]) ** 2)))
+    share = (steps_v[0] - steps_v[1]) / np.sqrt(2.0) / rise_v
+    strong = rise_v >= np.median(rise_v)
+    of_strong = float(np.sqrt(np.mean(share[strong] ** 2)))
+    of_weak = float(np.sqrt(np.mean(share[~strong] ** 2)))
+    growing = np.where(strong, of_strong, max(of_strong, of_weak))
     noise_v: np.ndarray = np.hypot(float(np.std(quiet_v, ddof=1)), growing * rise_v)
     return noise_v
 

@@ -12,7 +12,7 @@ from sequences.asks import connect
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
-from sequences.numerics.stages import hump_difference, loss_off_centre
+from sequences.numerics.stages import hump_difference, loss_by_mismatch, loss_off_centre
 from sequences.numerics.verdict import Judged, Standing, judge_at_most, judge_error
 from sequences.numerics.wording import say_db
 from sequences.outcome import Finding, Phase
@@ -69,21 +69,25 @@ class _Can:
         self.name = notes.task.step.subject.removeprefix("filter.")
         self.nominal = nominal_hz(notes.task)
         self.limit_db = limit_of(notes.task.step, LEFT)
-        width_hz = window_of(notes.task.receiver, notes.task.step.subject).width_khz * HZ_PER_KHZ
-        self.span = span_about(self.nominal, width_hz)
+        self.width_hz = window_of(notes.task.receiver, notes.task.step.subject).width_khz * HZ_PER_KHZ
+        self.span = span_about(self.nominal, self.width_hz)
         self.downstream: PassbandFit | None = None
 
     def carry_out(self) -> Generator[Request, Any, None]:
         yield from self._measure_downstream()
         yield from connect(self.view.place.hookup, self.view.place.cautions)
-        found = yield from self._sweep()
-        if self.task.phase is not Phase.ADJUST:
-            self._note(found, self.task.phase)
-        elif self._is_good(found):
+        seen = yield from self._sweep()
+        if self.task.phase is Phase.AS_LEFT:
+            self._note(seen, Phase.AS_LEFT)
+            return
+        apart = self._mismatch(seen)
+        if self.task.phase is Phase.AS_FOUND:
+            self._note(seen, Phase.AS_FOUND, also_left=apart)
+        elif self._is_good(seen, apart):
             self.notes.advice.append(f"{sentence_start(self.name)} is within its limits as found: nothing was turned.")
-            self._note(found, Phase.AS_FOUND)
+            self._note(seen, Phase.AS_FOUND, also_left=apart)
         else:
-            self._note(found, Phase.AS_FOUND, last_word=False)
+            self._note(seen, Phase.AS_FOUND, also_left=apart, last_word=False)
             yield from self._adjust()
 
     def _measure_downstream(self) -> Generator[Request, Any, None]:
@@ -104,12 +108,15 @@ class _Can:
         self.notes.doubts += [*own_doubts(result), *(doubt.text for doubt in alone.doubts)]
         return alone
 
-    def _is_good(self, fit: PassbandFit) -> bool:
+    def _mismatch(self, fit: PassbandFit) -> Estimate | None:
+        """Give what its slugs' standing apart costs, as far as a sweep can show it before they have been matched."""
+        return None if self._meant_over_coupled() else loss_by_mismatch(fit, self.width_hz)
+
+    def _is_good(self, fit: PassbandFit, apart: Estimate | None) -> bool:
         """A can within its limits that looks coupled as it was made is left alone."""
-        judged = (self._judge_gain(loss_off_centre(fit, self.nominal)), self._judge_centre(fit))
-        if any(one is None or one.standing is not Standing.WITHIN for one in judged):
-            return False
-        return self._meant_over_coupled() or not _is_well_over(fit.coupling)
+        to_gain = _sum(loss_off_centre(fit, self.nominal), apart)
+        judged = (self._judge_gain(to_gain), self._judge_centre(fit))
+        return all(one is not None and one.standing is Standing.WITHIN for one in judged)
 
     def _meant_over_coupled(self) -> bool:
         return self.task.receiver.filters[self.name].coupling == "over-coupled"

@@ -6,24 +6,24 @@ cans themselves, and those by their own procedure.
 """
 
 from collections.abc import Generator
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Any
 
 from sequences.asks import connect, set_controls
 from sequences.engine import Procedure
 from sequences.errors import SequenceError
 from sequences.hookups import Hookup
-from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
-from sequences.numerics.verdict import SURE_SIGMAS, Standing
+from sequences.numerics.verdict import Standing
 from sequences.outcome import Phase, StepOutcome, Task
 from sequences.plan import alignment_plan
 from sequences.plan_places import filter_step
-from sequences.procedures.circuit_findings import CENTRE, centre_error_percent, limit_of, say_percent, sentence_start
+from sequences.procedures.circuit_findings import sentence_start
 from sequences.procedures.if_can import if_can
-from sequences.procedures.passband_findings import PassbandFigures, note_stage, note_whole
+from sequences.procedures.passband_findings import PassbandFigures, note_stage, note_whole, what_is_wrong
 from sequences.procedures.passband_stages import Stage, stages_from_last
 from sequences.procedures.place import place_of
+from sequences.procedures.scan import ScanResult
 from sequences.procedures.stage_sweep import Span, less, own_doubts, sweep
 from sequences.procedures.step_notes import StepNotes
 from sequences.requests import Request
@@ -46,21 +46,13 @@ def if_passband(task: Task) -> Procedure[StepOutcome]:
     return notes.outcome()
 
 
-@dataclass(frozen=True, slots=True)
-class _Off:
-    """A stage that stands off by itself."""
-
-    stage: Stage
-    error_percent: Estimate
-
-
 class _Passband:
     """One IF on the bench; the leads are asked for only where they are to go elsewhere."""
 
     def __init__(self, notes: StepNotes) -> None:
         self.notes, self.task, self.receiver = notes, notes.task, notes.task.receiver
         self.key = notes.task.step.subject.removeprefix("if.")
-        self.off: list[_Off] = []
+        self.off: list[Stage] = []
         self.whole_is_good = True
         self.connected: Hookup | None = None
         free = {adjuster.name for adjuster in notes.task.step.adjusters if not adjuster.measure_only}
@@ -98,7 +90,7 @@ class _Passband:
         if any(one is None or one.standing is not Standing.WITHIN for one in judged):
             self.whole_is_good = False
 
-    def _sweep(self, hookup: Hookup, target: ScanTarget) -> Generator[Request, Any, Any]:
+    def _sweep(self, hookup: Hookup, target: ScanTarget) -> Generator[Request, Any, ScanResult]:
         place = place_of(self.receiver, hookup)
         yield from self._connect(hookup, target.cautions if hookup == target.hookup else place.cautions)
         return (yield from sweep(place, Span(target.start_hz, target.stop_hz)))
@@ -114,22 +106,21 @@ class _Passband:
 
     def _note_stage(self, figures: PassbandFigures, stage: Stage, fit: PassbandFit) -> None:
         note_stage(figures, stage.name, fit)
-        error = centre_error_percent(fit, figures.target.nominal_centre_hz)
-        most = limit_of(self.task.step, CENTRE)
-        if error is not None and abs(error.value) - SURE_SIGMAS * error.sigma > most:
-            self.off.append(_Off(stage, error))
+        entry = self.receiver.filters[stage.filters[0]]
+        alone_khz = entry.width_khz if len(stage.filters) == 1 else None
+        wrong = what_is_wrong(self.task.step, fit, figures.target.nominal_centre_hz, alone_khz)
+        if wrong is not None:
+            self.off.append(stage)
+            self.notes.advice.append(f"{sentence_start(stage.name)} alone, {figures.when}, is {wrong}.")
 
     def adjust(self) -> Generator[Request, Any, None]:
         """Have the cans set that stand off by themselves, the last first; where none does, there is nothing to turn."""
         if self.whole_is_good:
             self.notes.advice.append("Every figure is within its limit as found: nothing was turned.")
             return
-        names = [key for off in self.off for key in off.stage.filters if key in self.cans]
+        names = [key for stage in self.off for key in stage.filters if key in self.cans]
         if not names:
-            self.notes.advice.append("No can stands off its frequency by itself, so that no slug would mend this.")
-        for off in self.off:
-            says = f"{sentence_start(off.stage.name)} alone is {say_percent(abs(off.error_percent.value))} of its width"
-            self.notes.advice.append(f"{says} {'high' if off.error_percent.value > 0 else 'low'}.")
+            self.notes.advice.append("No can is off by itself, so that no slug would mend this.")
         for key in names:
             yield from self._adjust_can(key)
 
@@ -137,8 +128,13 @@ class _Passband:
         step = alignment_plan(self.receiver).step(filter_step(key))
         outcome = yield from if_can(Task(self.receiver, step, step.ways[0], Phase.ADJUST))
         self.connected = None
-        self.notes.findings += outcome.findings
+        self.notes.findings += [replace(finding, where=_of_can(key, finding.where)) for finding in outcome.findings]
         self.notes.advice += outcome.advice
         self.notes.doubts += outcome.doubts
         for turned in outcome.turned:
             self.notes.hand.turns[turned.adjuster] = self.notes.hand.turns.get(turned.adjuster, 0.0) + turned.turns
+
+
+def _of_can(key: str, where: str) -> str:
+    """Say which can a finding of its own procedure belongs to."""
+    return where if key in where else f"{key}, {where}" if where else key

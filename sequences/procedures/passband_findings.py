@@ -4,10 +4,12 @@ from dataclasses import dataclass
 
 from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
-from sequences.numerics.verdict import Judged, Signs, judge_at_most, judge_error
+from sequences.numerics.verdict import SURE_SIGMAS, Judged, Signs, judge_at_most, judge_error
 from sequences.numerics.wording import say_db, say_hz
 from sequences.outcome import Finding, Phase
+from sequences.plan_content import Step
 from sequences.procedures.circuit_findings import CENTRE, CENTRE_UNIT, centre_error_percent, limit_of, say_percent
+from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.step_notes import StepNotes
 from sequences.targets import ScanTarget
 
@@ -119,3 +121,26 @@ def note_stage(figures: PassbandFigures, name: str, fit: PassbandFit) -> None:
         Finding(CENTRE, where, CENTRE_UNIT, error),
         Finding("3 dB width", where, "Hz", fit.width_3db),
     ]
+
+
+def what_is_wrong(step: Step, fit: PassbandFit, nominal_hz: float, alone_khz: float | None) -> str | None:
+    """Say what is surely wrong with a stage alone by the step's own limits, as the end of a sentence, if anything is.
+
+    Args:
+        step: the passband's step.
+        fit: the stage alone.
+        nominal_hz: where its centre should be.
+        alone_khz: how wide it should be alone, where that is known.
+    """
+    error = centre_error_percent(fit, nominal_hz)
+    if error is None or fit.width_3db is None:
+        return None
+    if abs(error.value) - SURE_SIGMAS * error.sigma > limit_of(step, CENTRE):
+        return f"{say_percent(abs(error.value))} of its 3 dB width {'high' if error.value > 0 else 'low'}"
+    if alone_khz is None:
+        return None
+    wanted_hz = alone_khz * HZ_PER_KHZ
+    wide = Estimate(100.0 * (fit.width_3db.value / wanted_hz - 1.0), 100.0 * fit.width_3db.sigma / wanted_hz)
+    if abs(wide.value) - SURE_SIGMAS * wide.sigma > limit_of(step, WIDTH_ERROR):
+        return f"{say_percent(abs(wide.value))} too {'wide' if wide.value > 0 else 'narrow'}"
+    return None

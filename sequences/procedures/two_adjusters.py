@@ -95,15 +95,20 @@ class _Pair:
     def _stopped(self, which: int) -> Generator[Request, Any, PairSet | None]:
         """A slug could not be turned: by itself it shows whether it can be used at all; then begin anew."""
         alone = yield from peak_adjuster(self.slugs[which], self.read, self.hand)
+        if not isinstance(alone.result, Stuck):
+            return (yield from self._restart(_no_peak(alone)))
+        yield from peak_adjuster(self.slugs[1 - which], self.read, self.hand)
+        if alone.result is Stuck.END_OF_TRAVEL:
+            # The other one, far off, may have driven it there: with that on its own peak it may have one as well.
+            alone = yield from peak_adjuster(self.slugs[which], self.read, self.hand)
         if isinstance(alone.result, Stuck):
-            yield from peak_adjuster(self.slugs[1 - which], self.read, self.hand)
             return PairSet(None, None, (self.slugs[which].name, alone.result), None)
         return (yield from self._restart(_no_peak(alone)))
 
     def _not_settled(self, decision: NotSettled) -> Generator[Request, Any, PairSet | None]:
         """Begin anew from where the level was best, where a slug may have slipped; otherwise there is no peak."""
         if decision.doubt.name is not DoubtName.POOR_FIT:
-            return PairSet(None, decision.doubt, None, None)
+            return PairSet(None, _named(decision.doubt, self.slugs), None, None)
         best = max(self.readings, key=lambda reading: reading.level_db)
         now = self.readings[-1]
         for slug, by in zip(self.slugs, (best.first - now.first, best.second - now.second), strict=True):
@@ -118,6 +123,14 @@ class _Pair:
         self.readings = []
         yield from self._take(0.0, 0.0)
         return None
+
+
+def _named(doubt: Doubt, slugs: tuple[StepAdjuster, StepAdjuster]) -> Doubt:
+    """Call the slugs by their names."""
+    text = doubt.text
+    for slug, adjuster in zip(Slug, slugs, strict=True):
+        text = text.replace(f"the {slug} slug", adjuster.name).replace(f"The {slug} slug", adjuster.name)
+    return Doubt(doubt.name, text)
 
 
 def _reason(text: str) -> str:
