@@ -99,21 +99,21 @@ def decide(step: Step, record: StepRecord) -> Decision:
     if last is None:
         raise ValueError(f"The step '{step.id}' has not been measured, so nothing can be decided.")
     if last.verdict is Verdict.LEAVE and all(finding.figure is not None for finding in last.findings):
-        return Decision((Choice.LEAVE,), _because(last))
+        return Decision((Choice.LEAVE,), because(last))
     if all(adjuster.measure_only for adjuster in step.adjusters):
         return Decision((Choice.LEAVE, Choice.AGAIN), _nothing_to_turn(step, last))
     outcome = record.judged
     if outcome is None:
         return _without_verdict(record, last)
     if outcome.verdict in {Verdict.TOUCH_UP, Verdict.ADJUST}:
-        return _to_adjust(record, _because(outcome))
-    return Decision((Choice.LEAVE, Choice.ADJUST, Choice.AGAIN), _because(outcome))
+        return _to_adjust(record, because(outcome))
+    return Decision((Choice.LEAVE, Choice.ADJUST, Choice.AGAIN), because(outcome))
 
 
 def _nothing_to_turn(step: Step, outcome: StepOutcome) -> str:
     if step.adjusters:
-        return f"{_because(outcome)} What moves it was set in the factory and is not turned."
-    return _because(outcome)
+        return f"{because(outcome)} What moves it was set in the factory and is not turned."
+    return because(outcome)
 
 
 def _to_adjust(record: StepRecord, reason: str) -> Decision:
@@ -130,7 +130,7 @@ def _without_verdict(record: StepRecord, last: StepOutcome) -> Decision:
     return Decision((Choice.LEAVE, Choice.ADJUST, Choice.AGAIN), reasons or "Nothing could be judged.")
 
 
-def _because(outcome: StepOutcome) -> str:
+def because(outcome: StepOutcome) -> str:
     """Give the sentences of the gravest findings, and what could not be measured at all."""
     verdict = outcome.verdict
     said = [one.judged.text for one in outcome.findings if one.judged is not None and one.judged.verdict is verdict]

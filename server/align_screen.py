@@ -5,8 +5,8 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from sequences.alignment import Progress, StepRecord
-from sequences.alignment_advice import Order
+from sequences.alignment import Ending, Progress, StepRecord
+from sequences.alignment_advice import Order, because
 from sequences.events import Asked, Event, Notice
 from sequences.events import Progress as RunProgress
 from sequences.numerics.figures import Estimate
@@ -86,7 +86,7 @@ class AlignScreen:
         for step in plan.steps:
             record = progress.record(step.id)
             ended = "not done" if record is None else str(record.ending)
-            table.add_row(escape(step.title), ended, escape((record.reason if record else None) or ""))
+            table.add_row(escape(step.title), ended, "" if record is None else escape(_why(record)))
         self._console.print(table)
 
     def say(self, text: str) -> None:
@@ -140,3 +140,10 @@ def _verdict(finding: Finding) -> str:
 
 def _how_it_ended(record: StepRecord) -> str:
     return f"{record.ending}. {record.reason}" if record.reason else f"{record.ending}."
+
+
+def _why(record: StepRecord) -> str:
+    """Say what led to an ending that somebody will ask about."""
+    if record.reason is not None or record.ending is Ending.GOOD or record.judged is None:
+        return record.reason or ""
+    return because(record.judged)

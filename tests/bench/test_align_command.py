@@ -64,7 +64,7 @@ def walk(talk: Talk, robot: Robot, until: str | None = None) -> list[Asked]:
 
 def answer_at_once(said: str) -> str:
     """Leave every step but one, and else take what is proposed; the practice bench has hands of its own."""
-    return "" if "Begin '" not in said or TITLE in said else "leave"
+    return "" if "Begin '" not in said or f"Begin '{TITLE}" in said else "leave"
 
 
 def output_of(bench: Practice) -> str:
