@@ -81,7 +81,7 @@ def test_handing_the_readings_over_backwards_changes_nothing(response: tuple[Arr
 def test_a_further_reading_never_widens_the_interval_by_more_than_noise_explains(
     response: tuple[Array, Array], place: float
 ) -> None:
-    """A reading that agrees can only help; but a sigma of 81 readings is itself known to 8 %, and kinds trade places."""
+    """A reading that agrees can only help; but a sigma from 81 readings is known to 8 %, and kinds trade places."""
     f, level = response
     before = fit_passband(f, level)
     at = found(before.centre).value + place * found(before.width_3db).value
