@@ -1,0 +1,110 @@
+"""The cans of both practice receivers, over real sockets, set by the robot; misaligned, seized, drifted, pushed."""
+
+import pytest
+
+from sequences.numerics.figures import Estimate
+from sequences.numerics.verdict import Verdict
+from sequences.outcome import Phase, StepOutcome
+from sequences.procedures.circuit_findings import CENTRE, LEFT
+from sequences.procedures.if_can import if_can
+from tests.bench.steps import StepBench, step_bench
+
+TURNS_TO_A_TENTH = 0.35
+"""One slug so many turns off costs less than 0.1 dB of a critical can on either receiver: a turn is 0.6 half-widths."""
+
+SKERRY, MILLRACE = "skerry-7", "millrace-5"
+
+
+def off_turns(on: StepBench, can: str) -> tuple[float, float]:
+    """How far the two slugs of a can are from their best, by the simulator."""
+    adjusters = on.truth()["adjusters"]
+    return float(adjusters[f"{can} primary"]["off_turns"]), float(adjusters[f"{can} secondary"]["off_turns"])
+
+
+def figure(outcome: StepOutcome, name: str, when: str = "") -> Estimate:
+    """Give the last figure of a name."""
+    found = [one.figure for one in outcome.findings if one.name == name and when in one.where and one.figure]
+    return found[-1]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 11])
+@pytest.mark.parametrize("can", ["T2", "T1"])
+def test_through_a_narrower_window_both_slugs_end_where_the_simulator_has_them(seed: int, can: str) -> None:
+    """9 kHz of cans behind a window of 4 kHz: by steps, with coarse fingers."""
+    with step_bench(SKERRY, "--seed", str(seed), coarse_turns=0.0625) as on:
+        outcome = on.run(if_can, f"filter-{can.lower()}", Phase.ADJUST)
+
+        assert max(abs(off) for off in off_turns(on, can)) < TURNS_TO_A_TENTH
+        assert outcome.verdict is Verdict.LEAVE
+        assert any("a sweep would show that and not this" in sentence for sentence in outcome.advice)
+        assert {asked.subject for asked in on.asked("turn")} <= {f"{can} primary", f"{can} secondary"}
+        assert len(on.asked("turn")) <= 30
+
+
+@pytest.mark.parametrize("seed", [2, 5, 21])
+@pytest.mark.parametrize("can", ["can 2", "can 1"])
+def test_a_can_seen_by_its_edges_ends_on_its_frequency_and_matched(seed: int, can: str) -> None:
+    """AGC cannot be switched off on this receiver, and the chassis is live."""
+    with step_bench(MILLRACE, "--seed", str(seed)) as on:
+        outcome = on.run(if_can, f"filter-{can.replace(' ', '-')}", Phase.ADJUST)
+
+        truth = on.truth()["circuits"][can]
+        assert abs(truth["centre_hz"] - 455e3) < 0.05 * truth["width_3db_hz"]
+        assert max(abs(off) for off in off_turns(on, can)) < TURNS_TO_A_TENTH or not on.asked("turn")
+        centre = figure(outcome, "centre")
+        assert abs(centre.value - truth["centre_hz"]) < 4 * centre.sigma
+        width = figure(outcome, "3 dB width")
+        assert abs(width.value - truth["width_3db_hz"]) < 4 * width.sigma
+        assert abs(figure(outcome, CENTRE).value) < 10.0
+        assert figure(outcome, LEFT).value < 1.0
+        assert outcome.verdict is Verdict.LEAVE
+        assert any("isolating transformer" in line for line in on.asked("connect")[0].detail["cautions"])
+
+
+@pytest.mark.parametrize(
+    ("receiver", "step", "seed", "slug"),
+    [(SKERRY, "filter-t2", 29, "T2 secondary"), (MILLRACE, "filter-can-2", 4, "can 2 primary")],
+)
+def test_a_seized_slug_ends_in_a_suspected_part(receiver: str, step: str, seed: int, slug: str) -> None:
+    """The other slug is left at its best; the seized one has not moved."""
+    with step_bench(receiver, "--seed", str(seed)) as on:
+        before = on.truth()["adjusters"][slug]
+        assert before["seized"]
+
+        outcome = on.run(if_can, step, Phase.ADJUST)
+
+        assert on.truth()["adjusters"][slug]["position_turns"] == before["position_turns"]
+        assert outcome.verdict is Verdict.SUSPECT
+        assert any(f"{slug} cannot be turned" in sentence for sentence in outcome.advice)
+
+
+@pytest.mark.parametrize(
+    ("receiver", "step", "seed", "slug"),
+    [(SKERRY, "filter-t2", 42, "T2 secondary"), (MILLRACE, "filter-can-2", 18, "can 2 secondary")],
+)
+def test_a_drifted_capacitor_ends_in_a_suspected_part(receiver: str, step: str, seed: int, slug: str) -> None:
+    """No travel of the slug makes good 6.5 % of capacitance."""
+    with step_bench(receiver, "--seed", str(seed)) as on:
+        outcome = on.run(if_can, step, Phase.ADJUST)
+
+        assert not on.truth()["adjusters"][slug]["reachable"] or on.truth()["adjusters"][slug]["off_turns"] == 0.0
+        assert outcome.verdict is Verdict.SUSPECT
+        assert any("capacitor" in sentence for sentence in outcome.advice)
+
+
+@pytest.mark.parametrize(
+    ("receiver", "step", "seed", "can"),
+    [(SKERRY, "filter-t2", 31, "T2"), (MILLRACE, "filter-can-2", 22, "can 2"), (MILLRACE, "filter-can-1", 35, "can 1")],
+)
+def test_coils_pushed_together_are_balanced_not_peaked_and_suspected(
+    receiver: str, step: str, seed: int, can: str
+) -> None:
+    """Peaked by meter, a slug would end on a hump, two turns and more from its place."""
+    with step_bench(receiver, "--seed", str(seed)) as on:
+        assert any("over-coupled" in fault for fault in on.truth()["faults"])
+
+        outcome = on.run(if_can, step, Phase.ADJUST)
+
+        assert max(abs(off) for off in off_turns(on, can)) < TURNS_TO_A_TENTH
+        assert outcome.verdict is Verdict.SUSPECT
+        assert figure(outcome, "dip between the humps").value > 1.0
