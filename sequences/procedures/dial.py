@@ -4,7 +4,7 @@ If sliding the pointer brings every mark within limits, nothing else is adjusted
 adjusters are turned, low end and high end and again until both hold, and the pointer shares out what is left.
 """
 
-from collections.abc import Generator
+from collections.abc import Collection, Generator
 from typing import Any
 
 from sequences.asks import CANNOT, DONE
@@ -50,21 +50,21 @@ class _Course:
         self.bands = tuple(dict.fromkeys(spot.band for spot in task.step.spots))
         self.advice: list[str] = []
         self.signs: Signs | None = None
+        self.done: set[Cure] = set()
 
     def cure(self, table: ErrorTable) -> Generator[Request, Any, ErrorTable]:
         """Slide and turn as far as that serves, measuring all marks after each."""
-        done: set[Cure] = set()
         for _ in range(MOST_CURES):
             judged = self._judge(table.known)
-            cure = Cure.NOTHING if judged is None else next_cure(judged, self._available(), done)
+            cure = Cure.NOTHING if judged is None else self._next(judged, self.done)
             if judged is None or cure is Cure.NOTHING:
                 break
             if cure is Cure.SLIDE:
                 yield from self._slide(judged.shift_hz.value / HZ_PER_KHZ)
-                done.add(cure)
+                self.done.add(cure)
             else:
                 yield from self._set_ends(table)
-                done = {Cure.ENDS}
+                self.done = {Cure.ENDS}
             table = yield from self.reader.read_table()
         return table
 
@@ -92,6 +92,9 @@ class _Course:
             self.limit_hz,
         )
 
+    def _next(self, judged: DialJudgement, done: Collection[Cure]) -> Cure:
+        return next_cure(judged, self.limit_hz, self._available(), done)
+
     def _available(self) -> set[Cure]:
         slide = {Cure.SLIDE} if self.pointer is not None else set()
         return slide | ({Cure.ENDS} if any(dial_ends(self.task, band) for band in self.bands) else set())
@@ -100,13 +103,13 @@ class _Course:
         """Give the sign of a bad part: seen while turning, or that all was turned and a mark is off all the same."""
         if self.task.phase is not Phase.ADJUST or judged is None:
             return None
-        return self.signs or Signs(nothing_to_turn=bool(self.hand.turns) or not self._available())
+        return self.signs or Signs(nothing_to_turn=self._next(judged, self.done) is Cure.NOTHING)
 
     def _advice(self, table: ErrorTable, judged: DialJudgement | None) -> tuple[str, ...]:
         if judged is None:
             return (*self.advice, "Too few marks were found to judge the dial: see why at each, and measure again.")
         sentences = [*self.advice, judged.text]
-        if next_cure(judged, self._available(), ()) is Cure.ENDS and not self.hand.turns:
+        if self._next(judged, ()) is Cure.ENDS and not self.hand.turns:
             sentences += [sentence for band in self.bands for sentence in self._ends_advice(table, band)]
         return tuple(sentences)
 
@@ -137,7 +140,7 @@ class _Course:
         for band in self.bands:
             ends = dial_ends(self.task, band)
             judged = self._judge(tuple(mark for mark in table.known if mark.spot.band == band))
-            if ends is None or judged is None or next_cure(judged, {Cure.SLIDE, Cure.ENDS}, ()) is not Cure.ENDS:
+            if ends is None or judged is None or self._next(judged, self.done) is not Cure.ENDS:
                 continue
             became: EndsSet = yield from set_ends(self.reader, ends, self.hand, table.known)
             self.signs = self.signs or became.signs

@@ -16,7 +16,7 @@ from sequences.numerics.edge_balance import HopPoints, KnownCircuit, hop_points,
 from sequences.numerics.figures import Estimate
 from sequences.numerics.level_laws import LevelLaw
 from sequences.numerics.next_reading import Finished, ScanGoal, begin, choose, observe
-from sequences.numerics.outward_search import LookAt, Looked, OutwardGoal, Seen, next_look
+from sequences.numerics.outward_search import Looked, NotSeen, OutwardGoal, Seen, next_look
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.wording import say_dbm, say_hz
 from sequences.procedures.calibration import calibrate
@@ -26,7 +26,7 @@ from sequences.procedures.source_level import SourceLevel, find_source_level, re
 from sequences.requests import Request
 from sequences.steps import read_meter, set_frequency, set_output, set_power, settle
 
-QUIET_READINGS = 5
+QUIET_READINGS = 9
 CLEAR_SIGMAS = 8.0
 LOUDER_DB = 10.0
 
@@ -145,14 +145,18 @@ def _read_quiet(place: Place, where: Whereabouts, power_dbm: float) -> Generator
 
 
 def _look(place: Place, where: Whereabouts, quiet_v: float, sigma_v: float) -> Generator[Request, Any, Seen | None]:
+    """Look outwards and climb. What was seen is looked at once more: a click is seen but once."""
     goal = OutwardGoal(where.expected_hz, where.width_hz, where.reach_hz, CLEAR_SIGMAS * sigma_v)
     looked: list[Looked] = []
-    while isinstance(decision := next_look(goal, looked), LookAt):
-        yield from set_frequency(decision.frequency_hz)
+    while not isinstance(decision := next_look(goal, looked), NotSeen):
+        frequency_hz = decision.frequency_hz
+        yield from set_frequency(frequency_hz)
         yield from settle(place.settle_s)
         rise_v = abs((yield from read_volts("finding the receiver")) - quiet_v)
-        looked.append(Looked(decision.frequency_hz, rise_v))
-    return decision if isinstance(decision, Seen) else None
+        if isinstance(decision, Seen) and rise_v > goal.clear_v:
+            return decision
+        looked.append(Looked(frequency_hz, rise_v))
+    return None
 
 
 def _nowhere(where: Whereabouts, power_dbm: float) -> str:

@@ -13,7 +13,7 @@ from sequences.engine import Procedure
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.nudging import OnPeak
-from sequences.numerics.siblings import Blame, blame, next_reference
+from sequences.numerics.siblings import Adjusted, Blame, blame, next_reference
 from sequences.numerics.verdict import Signs, Standing
 from sequences.outcome import Finding, Phase, StepOutcome, Task
 from sequences.plan_content import Spot, StepAdjuster
@@ -54,7 +54,7 @@ def preselector(task: Task) -> Procedure[StepOutcome]:
     yield from course.view.ready()
     found = yield from course.measure(task.step.spots)
     left = found
-    if task.phase is Phase.ADJUST and not all(course.judged(found, spot).right for spot in found):
+    if task.phase is Phase.ADJUST and any(course.judged(found, spot).right is False for spot in found):
         left = yield from course.adjust(found)
     yield from set_output(False)
     return course.outcome(found, left)
@@ -104,15 +104,16 @@ class _Course:
         return table
 
     def _adjust_group(self, adjusters: Sequence[StepAdjuster], table: Table) -> Generator[Request, Any, Table]:
-        """Peak them on one band and check the others; where most then are off, that band was the wrong one."""
-        tried: list[str] = []
+        """Peak them on one band and check the others; where those come out wrong, that band was the wrong one."""
+        history: list[Adjusted] = []
+        coils = self.task.receiver.preselector.shared_coils
         for _ in range(MOST_PEAKINGS):
-            band = next_reference(_by_frequency(table), tried, self._right(table))
+            band = next_reference(_by_frequency(table), history, self._right(table), coils)
             if band is None:
                 break
-            tried.append(band)
             yield from self._peak([spot for spot in table if spot.band == band], adjusters)
             table = yield from self.measure(tuple(table))
+            history.append(Adjusted(band, self._right(table)))
         return table
 
     def _peak(self, spots: Sequence[Spot], adjusters: Sequence[StepAdjuster]) -> Generator[Request, Any, None]:

@@ -14,7 +14,7 @@ BOTH = {Cure.SLIDE, Cure.ENDS}
 
 def cure(errors_hz: list[float], available: set[Cure], done: set[Cure], sigma_hz: float = 5.0) -> Cure:
     """Choose for a limit of 1 kHz."""
-    return next_cure(judge_dial(MARKS_HZ, errors_hz, sigma_hz, 1000.0), available, done)
+    return next_cure(judge_dial(MARKS_HZ, errors_hz, sigma_hz, 1000.0), 1000.0, available, done)
 
 
 @pytest.mark.parametrize(
@@ -42,6 +42,12 @@ def test_ends_once_set_are_not_set_again_but_the_pointer_shares_out_the_bend() -
 def test_without_a_pointer_to_slide_the_ends_are_left_alone_where_sliding_would_have_done() -> None:
     """The verdict then says what is off; an oscillator is not bent to a pointer that slipped."""
     assert cure([3000.0] * 6, {Cure.ENDS}, set()) is Cure.NOTHING
+
+
+def test_where_sliding_left_a_mark_beyond_the_limit_after_all_the_ends_are_set() -> None:
+    """A hair's breadth was to spare, and fingers slide only so well."""
+    assert cure([1020.0, -960.0, 0.0, 0.0, 0.0, 0.0], BOTH, {Cure.SLIDE}) is Cure.ENDS
+    assert cure([1005.0, -990.0, 0.0, 0.0, 0.0, 0.0], BOTH, {Cure.SLIDE}) is Cure.NOTHING
 
 
 def test_a_slide_that_gains_no_more_than_its_noise_is_not_asked_for() -> None:

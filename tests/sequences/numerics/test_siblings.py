@@ -2,7 +2,7 @@
 
 import pytest
 
-from sequences.numerics.siblings import Blame, blame, next_reference
+from sequences.numerics.siblings import Adjusted, Blame, blame, next_reference
 
 ORDER = ["28", "21", "14", "9.5", "7", "5", "3.5"]
 COILS = (("3.5", "5"), ("7", "9.5"), ("14", "21", "28"))
@@ -13,24 +13,42 @@ def all_right_but(*off: str) -> dict[str, bool]:
     return {band: band not in off for band in ORDER}
 
 
+def following(*adjusted: tuple[str, tuple[str, ...]]) -> str | None:
+    """Give the next reference after bands were adjusted on, each with the bands that were off then."""
+    history = [Adjusted(band, all_right_but(*off)) for band, off in adjusted]
+    return next_reference(ORDER, history, ORDER, COILS)
+
+
 def test_the_highest_band_comes_first() -> None:
-    assert next_reference(ORDER, [], all_right_but("28", "21", "14")) == "28"
+    assert following() == "28"
 
 
 def test_a_band_that_could_not_be_measured_is_passed_over() -> None:
-    right = all_right_but("21")
-    del right["28"]
-
-    assert next_reference(ORDER, [], right) == "21"
+    assert next_reference(ORDER, [], ORDER[1:], COILS) == "21"
 
 
 def test_one_band_left_off_is_no_reason_to_begin_again() -> None:
-    assert next_reference(ORDER, ["28"], all_right_but("14")) is None
+    assert following(("28", ("14",))) is None
+    assert following(("28", ("3.5", "7"))) is None
 
 
-def test_where_nearly_all_others_come_out_wrong_the_next_band_is_tried() -> None:
-    assert next_reference(ORDER, ["28"], all_right_but("21", "14", "9.5", "7")) == "21"
-    assert next_reference(ORDER, ["28", "21"], all_right_but("28")) is None
+def test_where_its_siblings_come_out_wrong_the_next_one_is_tried_and_kept_if_more_are_right() -> None:
+    assert following(("28", ("21", "14"))) == "21"
+    assert following(("28", ("21", "14")), ("21", ("28",))) is None
+
+
+def test_where_the_next_one_is_worse_the_best_is_gone_back_to_and_that_is_the_end() -> None:
+    worse = (("28", ("21", "14")), ("21", ("28", "14", "9.5")), ("14", ("28", "21", "9.5")))
+
+    assert following(*worse) == "28"
+    assert following(*worse, ("28", ("21", "14"))) is None
+
+
+def test_without_shared_coils_all_others_are_compared() -> None:
+    off = all_right_but("21", "14", "9.5", "7")
+
+    assert next_reference(ORDER, [Adjusted("28", off)], ORDER) == "21"
+    assert next_reference(ORDER, [Adjusted("28", all_right_but("21", "14"))], ORDER) is None
 
 
 @pytest.mark.parametrize(
