@@ -1,83 +1,92 @@
-"""How long a fit of all kinds of curve takes, against one curve fitted by a general-purpose library, in the same run.
+"""One fit of 201 readings with every kind of curve compared, against lmfit fitting one of them to the same readings."""
 
-Run with: python -m tests.benchmarks.fit_speed [rounds]
-
-201 readings of one tuned circuit with 0.1 dB noise. lmfit fits a single Lorentzian in dB, started sensibly: from the
-highest reading and the width of what lies within 3 dB of it. Both are timed turn by turn, so that a busy machine is as
-unkind to one as to the other.
-"""
-
-import sys
 import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from statistics import median
 
 import lmfit
 import numpy as np
 from numpy.typing import NDArray
-from rich.console import Console
-from rich.table import Table
 
 from sequences.numerics.passband import fit_passband
 
 Array = NDArray[np.float64]
 
+F0_HZ = 455e3
 READINGS = 201
-CENTRE_HZ, WIDTH_HZ, NOISE_DB = 455e3, 12e3, 0.1
-ROUNDS = 200
+ROUNDS = 41
 
 
-def lorentzian_db(frequency_hz: Array, centre_hz: float, width_hz: float, peak_db: float) -> Array:
-    """A single circuit in the narrow band, as it is commonly fitted."""
-    return np.asarray(peak_db - 10.0 * np.log10(1.0 + (2.0 * (frequency_hz - centre_hz) / width_hz) ** 2))
+def _detuning(f: Array, f0_hz: float, q: float) -> Array:
+    detuning: Array = q * (f / f0_hz - f0_hz / f)
+    return detuning
 
 
-def readings(seed: int) -> tuple[Array, Array]:
-    """One sweep over five widths."""
-    frequency_hz = CENTRE_HZ + WIDTH_HZ * np.linspace(-2.5, 2.5, READINGS)
-    x = CENTRE_HZ / WIDTH_HZ * (frequency_hz / CENTRE_HZ - CENTRE_HZ / frequency_hz)
-    noise_db = NOISE_DB * np.random.default_rng(seed).standard_normal(READINGS)
-    return frequency_hz, -10.0 * np.log10(1.0 + 4.0 * x * x) + noise_db
+def _single(f: Array, f0_hz: float, q: float, top_db: float) -> Array:
+    level: Array = top_db - 10 * np.log10(1 + _detuning(f, f0_hz, q) ** 2)
+    return level
 
 
-def fit_one_kind(frequency_hz: Array, level_db: Array) -> None:
-    """Fit the Lorentzian with lmfit."""
-    top = int(np.argmax(level_db))
-    within = frequency_hz[level_db > level_db[top] - 3.0]
-    lmfit.Model(lorentzian_db).fit(
-        level_db,
-        frequency_hz=frequency_hz,
-        centre_hz=float(frequency_hz[top]),
-        width_hz=float(np.ptp(within)),
-        peak_db=float(level_db[top]),
-    )
+def _pair(f: Array, f0_hz: float, q: float, top_db: float, coupling: float) -> Array:
+    square = _detuning(f, f0_hz, q) ** 2
+    level: Array = top_db - 10 * np.log10((1 + coupling**2 - square) ** 2 + 4 * square)
+    return level
 
 
-def fit_all_kinds(frequency_hz: Array, level_db: Array) -> None:
-    """Fit with this project."""
-    fit_passband(frequency_hz, level_db)
+def _four_equal(f: Array, f0_hz: float, q: float, top_db: float) -> Array:
+    level: Array = top_db - 40 * np.log10(1 + _detuning(f, f0_hz, q) ** 2)
+    return level
 
 
-def medians_s(rounds: int) -> tuple[float, float]:
-    """Median seconds of all kinds and of one kind, timed in turn."""
-    ways = (fit_all_kinds, fit_one_kind)
-    spent = np.empty((rounds + 1, 2))
-    for index in range(rounds + 1):
-        frequency_hz, level_db = readings(index)
-        for column in (index % 2, 1 - index % 2):
-            start = time.perf_counter()
-            ways[column](frequency_hz, level_db)
-            spent[index, column] = time.perf_counter() - start
-    ours, one = np.median(spent[1:], axis=0)  # the first round also pays for what is loaded on first use
-    return float(ours), float(one)
+def _flat_top(f: Array, f0_hz: float, q: float, top_db: float) -> Array:
+    level: Array = top_db - 10 * np.log10(1 + _detuning(f, f0_hz, q) ** 12)
+    return level
+
+
+@dataclass(frozen=True)
+class _Case:
+    """A kind of curve, and what lmfit starts from beside the frequency and the level of the highest reading."""
+
+    curve: Callable[..., Array]
+    truth: dict[str, float]
+    start: dict[str, float]
+
+
+CASES = {
+    "single circuit": _Case(_single, {"q": 60.0}, {"q": 40.0}),
+    "critical pair": _Case(_pair, {"q": 60.0, "coupling": 1.0}, {"q": 40.0, "coupling": 0.8}),
+    "over-coupled pair": _Case(_pair, {"q": 60.0, "coupling": 2.0}, {"q": 40.0, "coupling": 1.5}),
+    "four equal circuits": _Case(_four_equal, {"q": 60.0}, {"q": 40.0}),
+    "flat top of six poles": _Case(_flat_top, {"q": 30.0}, {"q": 20.0}),
+}
+
+
+def _ms(work: Callable[[], object]) -> float:
+    began_s = time.perf_counter()
+    work()
+    return 1e3 * (time.perf_counter() - began_s)
+
+
+def compare(name: str) -> tuple[float, float]:
+    """Give the median times in ms of ours and of lmfit's, taken turn by turn."""
+    case = CASES[name]
+    f = np.linspace(F0_HZ - 30e3, F0_HZ + 30e3, READINGS)
+    level = case.curve(f, F0_HZ, top_db=-3.0, **case.truth) + np.random.default_rng(3).normal(0, 0.1, f.size)
+    model = lmfit.Model(case.curve, independent_vars=["f"])
+    start = {"f0_hz": float(f[np.argmax(level)]), "top_db": float(level.max()), **case.start}
+    rounds = [(_ms(lambda: fit_passband(f, level)), _ms(lambda: model.fit(level, f=f, **start))) for _ in range(ROUNDS)]
+    ours, theirs = (median(column) for column in zip(*rounds[1:], strict=True))
+    return ours, theirs
 
 
 def main() -> None:
     """Print the table."""
-    rounds = int(sys.argv[1]) if len(sys.argv) > 1 else ROUNDS
-    ours, one = medians_s(rounds)
-    table = Table("fit", "median", "ratio", title=f"one fit of {READINGS} readings, {rounds} rounds")
-    table.add_row("all kinds compared", f"{1e3 * ours:.2f} ms", "1")
-    table.add_row("lmfit, one Lorentzian in dB", f"{1e3 * one:.2f} ms", f"{one / ours:.2f}")
-    Console(width=100).print(table)
+    for name in CASES:
+        ours, theirs = compare(name)
+        print(  # noqa: T201 - a benchmark prints
+            f"{name:24} all kinds {ours:5.2f} ms, lmfit the right one {theirs:5.2f} ms, ratio {ours / theirs:.2f}"
+        )
 
 
 if __name__ == "__main__":
