@@ -5,7 +5,7 @@ import numpy as np
 from sequences.numerics import starts
 from sequences.numerics.analysis import Analysis
 from sequences.numerics.candidates import Candidate, score
-from sequences.numerics.curves import HALF_POWER_DB
+from sequences.numerics.curves import HALF_POWER_DB, Array
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
 from sequences.numerics.model_choice import Weighed
 from sequences.numerics.readings import Readings
@@ -19,6 +19,7 @@ _EQUAL_HUMPS_DB = 1e-3
 _VALLEY_DB = 6.0
 _VALLEY_NOISES = 6.0
 _RIVAL_DB = 10.0
+_BRIEF = 2
 _SIDE_RESPONSE_DB = 20.0
 _LEAST_IN_BAND = 3
 _VAGUE_PLACE = 0.2
@@ -41,11 +42,14 @@ def no_rise(readings: Readings, best: Candidate) -> Doubt | None:
     )
 
 
-def second_peak(readings: Readings, noise_db: float) -> tuple[Doubt | None, bool]:
-    """Look for a second peak beyond a deep valley, and say whether it leaves open which one is the passband."""
+def second_peak(readings: Readings, noise_db: float) -> tuple[tuple[Doubt, ...], bool]:
+    """Look for a second peak beyond a deep valley, and say whether it leaves open which one is the passband.
+
+    Where the peak or the valley is a reading or two alone, pops of the meter are named too, since they look like that.
+    """
     level = starts.smoothed(readings)
     top = int(np.argmax(level))
-    worst: tuple[float, float] | None = None
+    worst: tuple[float, int, float] | None = None
     for way in (1, -1):
         side = level[top::way]
         # A valley must be deeper than the noisiest reading between it and the top could fake.
@@ -55,15 +59,32 @@ def second_peak(readings: Readings, noise_db: float) -> tuple[Doubt | None, bool
         at = int(np.argmax(rise))
         below = float(level[top] - side[at])
         if rise[at] > 0.0 and below < _SIDE_RESPONSE_DB and (worst is None or below < worst[0]):
-            worst = below, float(readings.frequency_hz[top + way * at])
+            worst = below, top + way * at, float(rise[at])
     if worst is None:
-        return None, False
-    below, frequency_hz = worst
+        return (), False
+    below, place, height = worst
     text = (
-        f"There is a second peak near {frequency_hz:.7g} Hz, {below:.1f} dB below the first, beyond a deep valley: "
-        "sweep each on its own."
+        f"There is a second peak near {readings.frequency_hz[place]:.7g} Hz, {below:.1f} dB below the first, beyond a "
+        "deep valley: sweep each on its own."
     )
-    return Doubt(DoubtName.SECOND_PEAK, text), below < _RIVAL_DB
+    found = [Doubt(DoubtName.SECOND_PEAK, text)]
+    if _is_brief(level, top, place, height):
+        text = "That peak or valley is a reading or two alone, as pops of the meter are: read there again."
+        found.append(Doubt(DoubtName.POPS, text))
+    return tuple(found), below < _RIVAL_DB
+
+
+def _is_brief(level: Array, top: int, place: int, height_db: float) -> bool:
+    """Whether the rise at a place, or the valley before it, is a reading or two wide at half its height."""
+    above = level > level[place] - 0.5 * height_db
+    first, last = place, place
+    while first > 0 and above[first - 1]:
+        first -= 1
+    while last < len(above) - 1 and above[last + 1]:
+        last += 1
+    low, high = min(top, place), max(top, place)
+    valley = int(np.count_nonzero(~above[low:high]))
+    return min(last - first + 1, valley) <= _BRIEF
 
 
 def of_the_sweep(analysis: Analysis, figures: dict[str, Estimate]) -> list[Doubt]:

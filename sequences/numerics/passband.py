@@ -140,16 +140,17 @@ def fit_passband(
         text = f"{len(readings)} usable readings are too few: take them at {doubts.LEAST_READINGS} frequencies or more."
         return PassbandFit(doubts=(*early, Doubt(DoubtName.TOO_FEW_READINGS, text)))
     analysis = analyse_what_agrees(readings)
-    refusal = doubts.no_rise(readings, analysis.best)
-    if refusal is None:
-        rival, undecided = doubts.second_peak(readings, analysis.best.noise_db)
-        if undecided:
-            refusal = rival
-        elif rival is not None:
-            early.append(rival)
-    if refusal is not None:
-        return PassbandFit(noise_db=analysis.best.noise_db, evidence=_evidence(analysis, []), doubts=(refusal, *early))
-    return _report(analysis, early)
+    flat = doubts.no_rise(readings, analysis.best)
+    if flat is not None:
+        return _refused(analysis, (flat, *early))
+    rivals, undecided = doubts.second_peak(readings, analysis.best.noise_db)
+    if undecided:
+        return _refused(analysis, (*rivals, *early))
+    return _report(analysis, [*early, *rivals])
+
+
+def _refused(analysis: Analysis, why: tuple[Doubt, ...]) -> PassbandFit:
+    return PassbandFit(noise_db=analysis.best.noise_db, evidence=_evidence(analysis, []), doubts=why)
 
 
 def _less_downstream(frequency_hz: ArrayLike, level_db: ArrayLike, downstream: Curve | None) -> ArrayLike:
