@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from sequences.instruments import Counter, MeterReply
+from sequences.instruments import Counter, Meter, MeterReply, Source
 from tests.bench.practice import Practice
 
 
@@ -41,3 +41,45 @@ class CounterInTime:
         reply = self.counter.read_frequency(gate_s)
         self.clock.catch_up()
         return reply
+
+
+@dataclass
+class MeterInTime:
+    """A meter that is looked at when its time has come."""
+
+    meter: Meter
+    clock: BenchClock
+
+    def read_voltage(self) -> MeterReply:
+        """Read, once the bench has come so far."""
+        self.clock.catch_up()
+        reply = self.meter.read_voltage()
+        self.clock.catch_up()
+        return reply
+
+
+@dataclass
+class SourceInTime:
+    """A source that is changed when its time has come, so that what was waited for passed with it as it was."""
+
+    source: Source
+    clock: BenchClock
+
+    def set_frequency(self, frequency_hz: float) -> None:
+        """Move, once the bench has come so far."""
+        self.clock.catch_up()
+        self.source.set_frequency(frequency_hz)
+
+    def set_power(self, power_dbm: float) -> None:
+        """Set the power, once the bench has come so far."""
+        self.clock.catch_up()
+        self.source.set_power(power_dbm)
+
+    def set_output(self, on: bool) -> None:
+        """Switch, once the bench has come so far."""
+        self.clock.catch_up()
+        self.source.set_output(on)
+
+    def make_safe(self) -> bool:
+        """Switch off at once."""
+        return self.source.make_safe()

@@ -6,13 +6,15 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sequences.engine import Limits, Procedure, run
-from sequences.events import Asked, Event, Notice
+from sequences.events import Asked, Notice
+from sequences.instruments import Bench
 from sequences.outcome import Phase, StepOutcome, Task
 from sequences.plan import alignment_plan
 from sequences.receiver import Receiver
 from sequences.receiver_file import shipped_receivers
 from server.bench_file import BenchFile
 from server.wiring import open_bench
+from tests.bench.bench_time import BenchClock, MeterInTime, SourceInTime
 from tests.bench.practice import Practice, practice
 from tests.bench.robot import Robot
 from tests.fakes import FakeClock, Sink, StopAfter
@@ -30,6 +32,7 @@ class StepBench:
     receiver: Receiver
     bench: Practice
     robot: Robot
+    clock: FakeClock | BenchClock = field(default_factory=FakeClock)
     sink: Sink = field(default_factory=Sink)
 
     def task(self, step_id: str, phase: Phase) -> Task:
@@ -55,10 +58,10 @@ class StepBench:
         try:
             outcome = run(
                 procedure(task),
-                link.bench,
+                self._in_time(link.bench),
                 emit=self.sink,
                 stop=StopAfter(),
-                clock=FakeClock(),
+                clock=self.clock,
                 limits=Limits(highest_power_dbm=highest),
                 name=step_id,
                 person=self.robot,
@@ -67,6 +70,12 @@ class StepBench:
             link.close()
         assert self.bench.ask(self.bench.source, "OUTP?") == "0"
         return outcome
+
+    def _in_time(self, bench: Bench) -> Bench:
+        """Give the instruments, looked at in the bench's own time where that is stepped."""
+        if not isinstance(self.clock, BenchClock) or bench.source is None or bench.meter is None:
+            return bench
+        return Bench(SourceInTime(bench.source, self.clock), MeterInTime(bench.meter, self.clock), bench.counter)
 
     def truth(self) -> dict[str, Any]:
         """Give the simulator's own truth."""
@@ -89,12 +98,16 @@ def step_bench(receiver_id: str, *arguments: str, coarse_turns: float = 0.0) -> 
         yield StepBench(shipped(receiver_id), bench, Robot(bench, coarse_turns))
 
 
+@contextmanager
+def slow_bench(receiver_id: str, *arguments: str) -> Generator[StepBench]:
+    """Put a practice receiver on a bench whose detector, AGC and instruments take their time, none of it waited for."""
+    with practice("--receiver", receiver_id, "--stepped-time", *arguments) as bench:
+        yield StepBench(shipped(receiver_id), bench, Robot(bench), BenchClock(bench))
+
+
 def with_source_level(task: Task, point: str, level_dbm: float) -> Task:
     """Give the same task with another source level to begin with in the receiver file."""
     receiver = task.receiver
     entry = receiver.source_points[point].model_copy(update={"level_dbm": level_dbm})
     points = {**receiver.source_points, point: entry}
     return replace(task, receiver=receiver.model_copy(update={"source_points": points}))
-
-
-__all__ = ["Event", "StepBench", "shipped", "step_bench", "with_source_level"]

@@ -7,7 +7,7 @@ from sequences.numerics.verdict import Verdict
 from sequences.outcome import Phase, StepOutcome
 from sequences.procedures.circuit_findings import CENTRE, LEFT
 from sequences.procedures.if_can import if_can
-from tests.bench.steps import StepBench, step_bench
+from tests.bench.steps import StepBench, slow_bench, step_bench
 
 TURNS_TO_A_TENTH = 0.35
 """One slug so many turns off costs less than 0.1 dB of a critical can on either receiver: a turn is 0.6 half-widths."""
@@ -108,3 +108,15 @@ def test_coils_pushed_together_are_balanced_not_peaked_and_suspected(
         assert max(abs(off) for off in off_turns(on, can)) < TURNS_TO_A_TENTH
         assert outcome.verdict is Verdict.SUSPECT
         assert figure(outcome, "dip between the humps").value > 1.0
+
+
+def test_agc_and_meter_that_take_their_time_change_nothing() -> None:
+    """AGC attack and release, detector lag and the meter's own time, all of it passing on the bench."""
+    with slow_bench(MILLRACE, "--seed", "5") as on:
+        outcome = on.run(if_can, "filter-can-2", Phase.ADJUST)
+
+        assert max(abs(off) for off in off_turns(on, "can 2")) < TURNS_TO_A_TENTH
+        centre, truth = figure(outcome, "centre"), on.truth()["circuits"]["can 2"]
+        assert abs(centre.value - truth["centre_hz"]) < 4 * centre.sigma
+        assert outcome.verdict is Verdict.LEAVE
+        assert 20.0 < on.clock.now() < 300.0, "seconds of readings between some twenty turns"

@@ -6,7 +6,7 @@ from sequences.numerics.verdict import Verdict
 from sequences.outcome import Finding, Phase, StepOutcome
 from sequences.procedures.circuit_findings import CENTRE
 from sequences.procedures.if_passband import if_passband
-from tests.bench.steps import step_bench, with_source_level
+from tests.bench.steps import slow_bench, step_bench, with_source_level
 
 KIND_SHARE = 0.006
 """Of the width: what no kind of curve that is fitted quite follows on a filter of four unequal circuits 7 % wide."""
@@ -90,3 +90,17 @@ def test_a_source_far_too_strong_is_lowered_and_the_width_stays_true(
         width = figures(outcome, "3 dB width", choice)[-1].figure
         assert width is not None
         assert abs(width.value - truth["width_3db_hz"]) < 4 * width.sigma + KIND_SHARE * truth["width_3db_hz"]
+
+
+def test_agc_that_takes_its_time_changes_nothing() -> None:
+    """AGC attack and release, detector lag and the meter's own time, all of it passing on the bench."""
+    with slow_bench("millrace-5", "--seed", "2") as on:
+        outcome = on.run(if_passband, "passband-main", Phase.AS_FOUND)
+
+        truth = on.truth()["circuits"]
+        for can, where in (("can 1", "can 1 alone"), ("can 2", "can 2 alone"), ("IF", Phase.AS_FOUND)):
+            found = figures(outcome, "centre", where)[-1].figure
+            assert found is not None
+            assert (
+                abs(found.value - truth[can]["centre_hz"]) < 4 * found.sigma + KIND_SHARE * truth[can]["width_3db_hz"]
+            )

@@ -8,7 +8,7 @@ from sequences.numerics.verdict import Verdict
 from sequences.outcome import Phase
 from sequences.procedures.circuit_findings import GAINED, LEFT
 from sequences.procedures.single_peak import single_peak
-from tests.bench.steps import StepBench, step_bench, with_source_level
+from tests.bench.steps import StepBench, slow_bench, step_bench, with_source_level
 
 STEP = "filter-tunable-if-circuit"
 TRIMMER = "tunable IF trimmer"
@@ -71,3 +71,12 @@ def test_measuring_turns_nothing_and_too_strong_a_source_is_lowered() -> None:
         assert not on.asked("turn")
         assert any("flattened" in notice for notice in on.notices())
         assert any("flattened" in doubt for doubt in outcome.doubts)
+
+
+def test_a_detector_that_takes_its_time_changes_nothing() -> None:
+    """The detector's lag and the meter's own time, all of it passing on the bench."""
+    with slow_bench("skerry-7", "--seed", "5") as on:
+        outcome = on.run(single_peak, STEP, Phase.ADJUST)
+
+        assert abs(peak_hz(on) - heard_hz(on)) < 0.15 * WIDTH_HZ
+        assert outcome.verdict is Verdict.LEAVE
