@@ -7,7 +7,7 @@ one that stays off while its siblings are right points to a part of its own.
 import dataclasses
 import math
 from collections.abc import Generator, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sequences.engine import Procedure
 from sequences.errors import SequenceError
@@ -17,7 +17,7 @@ from sequences.numerics.siblings import Adjusted, Blame, blame, next_reference
 from sequences.numerics.verdict import Signs, Standing
 from sequences.outcome import Finding, Phase, StepOutcome, Task
 from sequences.plan_content import Spot, StepAdjuster
-from sequences.procedures.circuit_findings import LEFT, limit_of, peaked_advice, peaked_findings
+from sequences.procedures.circuit_findings import LEFT, LEVEL, level_finding, limit_of, peaked_advice, peaked_findings
 from sequences.procedures.one_adjuster import Peaked, peak_adjuster
 from sequences.procedures.preselector_advice import (
     common_pointer,
@@ -39,6 +39,9 @@ from sequences.procedures.turning import Hand
 from sequences.requests import Request
 from sequences.steps import set_output
 
+if TYPE_CHECKING:
+    from sequences.procedures.held_output import HeldOutput
+
 MOST_KNOB_MOVES = 2
 MOST_PEAKINGS = 4
 MOST_ROUNDS = 3
@@ -54,7 +57,10 @@ def preselector(task: Task) -> Procedure[StepOutcome]:
     yield from course.view.ready()
     found = yield from course.measure(task.step.spots)
     left = found
-    if task.phase is Phase.ADJUST and any(course.judged(found, spot).right is False for spot in found):
+    yield from course.read_levels(Phase.AS_FOUND if task.phase is Phase.ADJUST else task.phase)
+    if task.phase is Phase.ADJUST and course.view.levels_only:
+        yield from course.peak_by_level()
+    elif task.phase is Phase.ADJUST and any(course.judged(found, spot).right is False for spot in found):
         left = yield from course.adjust(found)
     yield from set_output(False)
     return course.outcome(found, left)
@@ -69,6 +75,26 @@ class _Course:
         self.hand = Hand()
         self.peaked: dict[str, Peaked] = {}
         self.advice: list[str] = []
+        self.levels: list[Finding] = []
+        self.held: dict[Spot, HeldOutput] = {}
+
+    def read_levels(self, when: str) -> Generator[Request, Any, None]:
+        """Where no response can be seen, say at every mark what source level gives the same output."""
+        for spot in self.task.step.spots if self.view.levels_only else ():
+            where = f"{spot.source_khz:g} kHz"
+            try:
+                held, frequency_hz = yield from self.view.hold(spot, spot.knob_mark)
+                held = self.held.setdefault(spot, held)
+                level = yield from held.read(frequency_hz, when)
+            except SequenceError as error:
+                self.levels.append(Finding(LEVEL, f"{where}, {when}", "dBm", None, reason=str(error)))
+            else:
+                self.levels.append(level_finding(level, held, f"{where}, {when}"))
+
+    def peak_by_level(self) -> Generator[Request, Any, None]:
+        """Peak every adjuster where the receiver is tuned, at the mark of its end."""
+        yield from self._peak(self.task.step.spots, self._adjusters())
+        yield from self.read_levels(Phase.AS_LEFT)
 
     def measure(self, spots: Sequence[Spot]) -> Generator[Request, Any, Table]:
         """Measure the response at every spot, the knob on its mark; where that is off, with the knob on the peak."""
@@ -152,7 +178,7 @@ class _Course:
         """Sum up."""
         before = () if left is found else self._before(found)
         after = [self.judged(left, spot, self._signs(left, spot)) for spot in left]
-        findings = [*before, *self._peaked_findings()]
+        findings = [*before, *self.levels, *self._peaked_findings()]
         for judged in after:
             findings += band_findings(self.task, judged)
         doubts = [

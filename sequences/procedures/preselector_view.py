@@ -68,7 +68,9 @@ class Seen:
 
 
 class View(Protocol):
-    """A way to see the preselector."""
+    """A way to see the preselector. `levels_only`: it shows levels where the receiver is tuned, and no response."""
+
+    levels_only: bool
 
     def ready(self) -> Generator[Request, Any, None]:
         """Have the leads put where they belong, and find out what is needed beforehand."""
@@ -124,6 +126,7 @@ class ProbeView:
         self.task = task
         self.place = place_of(task.receiver, task.way.hookup)
         self.panel = Panel(task.way.hookup.controls)
+        self.levels_only = False
         self.tuned_hz: dict[Spot, Estimate] = {}
         self.doubts: tuple[str, ...] = ()
 
@@ -247,6 +250,7 @@ class ThroughView:
         self.task = task
         self.place = place_of(task.receiver, task.way.hookup)
         self.panel = Panel(task.way.hookup.controls)
+        self.levels_only = task.receiver.preselector.tuned_by == "gang"
 
     def ready(self) -> Generator[Request, Any, None]:
         """Connect."""
@@ -255,7 +259,7 @@ class ThroughView:
     def response(self, spot: Spot, knob: float | None) -> Generator[Request, Any, Seen]:
         """Read the level at the window's middle with the receiver at one frequency after another."""
         tuned_hz = Estimate(nominal_hz(spot), 0.0)
-        if self.task.receiver.preselector.tuned_by == "gang":
+        if self.levels_only:
             return Seen(spot, knob, tuned_hz, None, (), GANGED)
         try:
             frequencies_hz, levels = yield from self._levels(spot, knob)

@@ -1,0 +1,241 @@
+"""The preselector over real sockets: the Skerry 7's two circuits and the Millrace 5's antenna circuit."""
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from sequences.numerics.figures import Estimate
+from sequences.numerics.verdict import Verdict
+from sequences.outcome import Phase, StepOutcome, Task
+from sequences.plan_content import WayName
+from sequences.procedures.preselector import preselector
+from tests.bench.steps import StepBench, step_bench
+
+FINGERS_TURNS = 1 / 50
+DRIFTED_14, DRIFTED_9_5 = 5, 18
+"""Units whose preselector has a capacitor that has drifted by 3 %, on one band."""
+
+
+@pytest.fixture(scope="module")
+def skerry() -> Iterator[StepBench]:
+    """A Skerry 7; each test puts its own unit on the bench."""
+    with step_bench("skerry-7", coarse_turns=FINGERS_TURNS) as bench:
+        yield bench
+
+
+@pytest.fixture(scope="module")
+def millrace() -> Iterator[StepBench]:
+    """A Millrace 5; each test puts its own unit on the bench."""
+    with step_bench("millrace-5", coarse_turns=FINGERS_TURNS) as bench:
+        yield bench
+
+
+def put(bench: StepBench, seed: int) -> None:
+    """Put another unit on the bench."""
+    bench.bench.do(do="reseed", seed=seed)
+    bench.robot.done.clear()
+
+
+def on_bands(*bands: str, way: WayName = WayName.PROBE) -> Callable[[Task], Task]:
+    """Look at some bands only, in one way."""
+
+    def change(task: Task) -> Task:
+        chosen = [number for number, spot in enumerate(task.step.spots) if spot.band in bands]
+        spots = tuple(task.step.spots[number] for number in chosen)
+        targets = tuple(task.step.targets[number] for number in chosen)
+        step = replace(task.step, spots=spots, targets=targets)
+        return replace(task, step=step, way=next(one for one in step.ways if one.name is way))
+
+    return change
+
+
+def figures(outcome: StepOutcome, where: str) -> dict[str, Estimate]:
+    """Give the figures of a band or mark, as it is now."""
+    return {
+        one.name: one.figure
+        for one in outcome.findings
+        if one.figure is not None and one.where.partition(",")[0] == where
+    }
+
+
+def true_response(bench: StepBench, band: str, knob: float) -> dict[str, Any]:
+    """The simulator's own, of both circuits together."""
+    bench.bench.do(do="set", control="band", to=band)
+    bench.bench.do(do="set", control="preselector", to=knob)
+    response: dict[str, Any] = bench.truth()["circuits"]["preselector"]
+    return response
+
+
+def true_knob(bench: StepBench, band: str, wanted_hz: float) -> float:
+    """Where the knob must stand for the centre to be there: by its slope, and once more from nearby."""
+    knob = 5.0
+    for aside in (1.0, 0.1):
+        here_hz = true_response(bench, band, knob)["centre_hz"]
+        slope_hz = (true_response(bench, band, knob - aside)["centre_hz"] - here_hz) / -aside
+        knob += (wanted_hz - here_hz) / slope_hz
+    return knob
+
+
+@pytest.mark.parametrize("seed", [1, 3])
+@pytest.mark.parametrize(("band", "hz"), [("3.5", 3.75e6), ("9.5", 9.75e6), ("28", 28.25e6)])
+def test_by_probe_the_figures_are_the_simulator_s_own(skerry: StepBench, seed: int, band: str, hz: float) -> None:
+    put(skerry, seed)
+
+    outcome = skerry.run(preselector, "preselector", Phase.AS_FOUND, on_bands(band))
+
+    found = figures(outcome, f"band {band}")
+    pointer = found["knob pointer error"]
+    knob = true_knob(skerry, band, hz)
+    truth = true_response(skerry, band, knob)
+    assert abs(pointer.value - (knob - 5.0)) <= 4 * pointer.sigma + 0.02
+    width = found["3 dB width"]
+    assert abs(width.value * 1e3 - truth["width_3db_hz"]) <= 4 * width.sigma * 1e3 + 0.01 * truth["width_3db_hz"]
+    q = found["loaded Q"]
+    design = {"3.5": 80.0, "9.5": 72.0, "28": 50.0}[band]
+    assert abs(q.value - design) <= 4 * q.sigma + 0.03 * design
+    assert not skerry.asked("turn")
+
+
+@pytest.mark.parametrize(("band", "hz"), [("3.5", 3.75e6), ("9.5", 9.75e6)])
+def test_through_the_receiver_they_are_so_too(skerry: StepBench, band: str, hz: float) -> None:
+    """The person retunes roughly, the source finds the window at each point."""
+    put(skerry, 2)
+
+    outcome = skerry.run(preselector, "preselector", Phase.AS_FOUND, on_bands(band, way=WayName.THROUGH_RECEIVER))
+
+    found = figures(outcome, f"band {band}")
+    pointer, width = found["knob pointer error"], found["3 dB width"]
+    knob = true_knob(skerry, band, hz)
+    truth = true_response(skerry, band, knob)
+    assert abs(pointer.value - (knob - 5.0)) <= 4 * pointer.sigma + 0.02
+    assert width.value * 1e3 == pytest.approx(truth["width_3db_hz"], rel=0.05)
+    retuned = {asked.detail["to"] for asked in skerry.asked("set") if asked.subject == "dial"}
+    assert len(retuned) >= 10
+
+
+@pytest.mark.parametrize("seed", [1, 3])
+def test_the_trimmers_are_peaked_and_every_band_comes_right(skerry: StepBench, seed: int) -> None:
+    put(skerry, seed)
+
+    outcome = skerry.run(preselector, "preselector", Phase.ADJUST)
+
+    assert outcome.verdict is Verdict.LEAVE
+    assert {asked.subject for asked in skerry.asked("turn")} == {
+        "preselector antenna trimmer",
+        "preselector mixer trimmer",
+    }
+    adjusters = skerry.truth()
+    bests = adjusters["bests by band"]
+    for side in ("antenna", "mixer"):
+        name = f"preselector {side} trimmer"
+        assert abs(adjusters["adjusters"][name]["position_turns"] - bests[name]["28"]) < 0.15
+    for band in ("3.5", "5", "7", "9.5", "14", "21", "28"):
+        assert abs(true_knob(skerry, band, (float(band) + 0.25) * 1e6) - 5.0) < 0.3
+
+
+@pytest.mark.parametrize(("seed", "band"), [(DRIFTED_14, "14"), (DRIFTED_9_5, "9.5")])
+def test_a_drifted_capacitor_is_suspected_on_its_own_band_and_nowhere_else(
+    skerry: StepBench, seed: int, band: str
+) -> None:
+    """The simulator's fault is 3 % more capacitance in the mixer circuit of that band."""
+    put(skerry, seed)
+    assert f"drifted capacitor, preselector mixer circuit, band {band}" in skerry.truth()["faults"]
+
+    outcome = skerry.run(preselector, "preselector", Phase.ADJUST)
+
+    suspected = {
+        one.where.partition(",")[0]
+        for one in outcome.findings
+        if one.judged is not None and one.judged.verdict is Verdict.SUSPECT
+    }
+    assert suspected == {f"band {band}"}
+    text = " ".join(outcome.advice)
+    share = float(text.split("as if it had ")[1].split(" ")[0])
+    assert share == pytest.approx(3.0, abs=0.5)
+
+
+def antenna_truth(bench: StepBench, dial_khz: float) -> tuple[float, float]:
+    """Give the antenna circuit's centre error in per cent of its width, and its loss where the receiver is tuned."""
+    bench.bench.do(do="set", control="dial", to=dial_khz)
+    truth = bench.truth()
+    circuit = truth["circuits"]["antenna circuit"]
+    tuned_khz = dial_khz + truth["dial"]["error_by_passband_khz"]
+    off = (circuit["centre_hz"] / 1e3 - tuned_khz) / (circuit["width_3db_hz"] / 1e3)
+    return 100 * off, 10 * math.log10(1 + (2 * off) ** 2)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 6])
+def test_the_antenna_circuit_is_measured_against_where_the_receiver_really_is(millrace: StepBench, seed: int) -> None:
+    """Not against the dial: it is ganged with an oscillator whose dial may err."""
+    put(millrace, seed)
+
+    outcome = millrace.run(preselector, "preselector", Phase.AS_FOUND)
+
+    for dial_khz in (600.0, 1000.0, 1400.0):
+        error_percent, loss_db = antenna_truth(millrace, dial_khz)
+        found = figures(outcome, f"{dial_khz:g} kHz")
+        error, left = found["centre error"], found["level still to be gained"]
+        assert abs(error.value - error_percent) <= 4 * error.sigma
+        assert abs(left.value - loss_db) <= 4 * left.sigma + 0.1
+        assert found["loaded Q"].value == pytest.approx(60.0, rel=0.05)
+
+
+@pytest.mark.parametrize("seed", [2, 5, 8])
+def test_the_antenna_trimmer_is_peaked_at_the_high_end(millrace: StepBench, seed: int) -> None:
+    put(millrace, seed)
+    _, before_db = antenna_truth(millrace, 1400.0)
+
+    outcome = millrace.run(preselector, "preselector", Phase.ADJUST)
+
+    assert {asked.subject for asked in millrace.asked("turn")} == {"antenna trimmer"}
+    error_percent, loss_db = antenna_truth(millrace, 1400.0)
+    assert before_db > 1.0
+    assert loss_db < 0.1
+    assert abs(error_percent) < 10.0
+    low_percent, _ = antenna_truth(millrace, 600.0)
+    if abs(low_percent) > 25.0:
+        assert any(sentence.startswith("600 kHz") and "padder" in sentence for sentence in outcome.advice)
+
+
+def test_through_the_receiver_the_ganged_circuit_is_peaked_but_shows_no_response(millrace: StepBench) -> None:
+    """Retuning the receiver would move the circuit itself, and it says so."""
+    put(millrace, 5)
+
+    def through(task: Task) -> Task:
+        return replace(task, way=next(one for one in task.step.ways if one.name is WayName.THROUGH_RECEIVER))
+
+    outcome = millrace.run(preselector, "preselector", Phase.AS_FOUND, through)
+
+    reasons = [one.reason for one in outcome.findings if one.name == "centre"]
+    assert all(reason is not None and "ganged with the dial" in reason for reason in reasons)
+    levels = [one for one in outcome.findings if one.name == "source level for the same output"]
+    assert [one.where.partition(",")[0] for one in levels] == ["600 kHz", "1000 kHz", "1400 kHz"]
+    assert not millrace.asked("turn")
+
+    found_db = antenna_truth(millrace, 1400.0)[1]
+
+    outcome = millrace.run(preselector, "preselector", Phase.ADJUST, through)
+
+    assert {asked.subject for asked in millrace.asked("turn")} == {"antenna trimmer"}
+    left_db = antenna_truth(millrace, 1400.0)[1]
+    assert left_db < 0.2
+    before, after = (
+        one.figure
+        for one in outcome.findings
+        if one.name == "source level for the same output" and one.where.startswith("1400 kHz")
+    )
+    assert before is not None
+    assert after is not None
+    assert before.value - after.value == pytest.approx(found_db - left_db, abs=0.5)
+
+
+def test_the_robot_is_asked_nothing_that_is_not_on_the_receiver(skerry: StepBench) -> None:
+    put(skerry, 1)
+    skerry.run(preselector, "preselector", Phase.ADJUST, on_bands("21", "28"))
+    receiver = skerry.bench.do(do="describe")["receiver"]
+
+    assert {asked.subject for asked in skerry.asked("set")} <= {one["name"] for one in receiver["controls"]}
+    assert {asked.subject for asked in skerry.asked("turn")} <= {one["name"] for one in receiver["adjusters"]}
