@@ -7,18 +7,20 @@ through the peak; the fit says how many to go back.
 from collections.abc import Generator, Sequence
 from typing import Any
 
+from sequences.asks import connect
 from sequences.engine import Procedure
 from sequences.errors import SequenceError
 from sequences.numerics.wording import say_hz
 from sequences.outcome import Phase, StepOutcome, Task
 from sequences.procedures.circuit_findings import LEFT, level_finding, limit_of, peaked_advice, peaked_findings
+from sequences.procedures.find_receiver import Whereabouts, find_first
 from sequences.procedures.held_output import HeldOutput
 from sequences.procedures.one_adjuster import peak_adjuster
 from sequences.procedures.place import HZ_PER_KHZ, connect_and_hold, nominal_hz, place_of
 from sequences.procedures.step_notes import StepNotes
 from sequences.requests import Request
 from sequences.steps import set_output
-from sequences.windows import Window, window_of
+from sequences.windows import window_of
 
 NOT_WITHOUT_TURNING = (
     "What there is to gain shows only when the adjuster is turned through its peak, because the circuit is seen "
@@ -56,28 +58,29 @@ def single_peak(task: Task) -> Procedure[StepOutcome]:
 
 def _ready(task: Task) -> Generator[Request, Any, tuple[HeldOutput, float]]:
     """Connect; the source goes to the nominal frequency, or to where the receiver's window is."""
-    nominal = nominal_hz(task)
-    place = place_of(task.receiver, task.way.hookup)
-    window = window_of(task.receiver, task.step.subject)
-    held = yield from connect_and_hold(place, places_to_look(nominal, window))
-    if held.level.frequency_hz == nominal:
-        return held, nominal
-    strongest = yield from held.read(held.level.frequency_hz, "window")
+    nominal, place = nominal_hz(task), place_of(task.receiver, task.way.hookup)
+    window_khz = window_of(task.receiver, task.step.subject).through_khz
+    if window_khz is None:
+        return (yield from connect_and_hold(place, [nominal])), nominal
+    yield from connect(place.hookup, place.cautions)
+    window_hz = window_khz * HZ_PER_KHZ
+    finder, top_hz = yield from find_first(place, Whereabouts(nominal, REACH_WINDOWS * window_hz, window_hz))
+    held = HeldOutput(finder.level, place.highest_dbm, place.settle_s)
+    return held, nominal if (yield from _passes(held, nominal, top_hz)) else top_hz
+
+
+def _passes(held: HeldOutput, nominal: float, top_hz: float) -> Generator[Request, Any, bool]:
+    """Tell whether the window seen at `top_hz` passes the nominal frequency as well."""
+    top = yield from held.read(top_hz, "window")
     try:
         at_nominal = yield from held.read(nominal, "window")
     except SequenceError:  # the nominal frequency lies beyond the window altogether
-        return held, held.level.frequency_hz
-    near = at_nominal.value > strongest.value - SAME_WINDOW_DB
-    return held, nominal if near else held.level.frequency_hz
-
-
-def places_to_look(nominal: float, window: Window) -> list[float]:
-    """Give frequencies in Hz half a window apart about the nominal one, which comes first."""
-    if window.through_khz is None:
-        return [nominal]
-    step_hz = window.through_khz * HZ_PER_KHZ / 2
-    aside = [sign * number * step_hz for number in range(1, 2 * REACH_WINDOWS + 1) for sign in (-1, 1)]
-    return [nominal, *(nominal + offset_hz for offset_hz in aside)]
+        held.power_dbm = -top.value
+        return False
+    if at_nominal.value <= top.value - SAME_WINDOW_DB:
+        held.power_dbm = -top.value
+        return False
+    return True
 
 
 def _tuned_beside(task: Task, frequency_hz: float) -> Sequence[str]:

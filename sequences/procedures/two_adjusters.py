@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
-from sequences.numerics.nudging import TurnedTo, suited_nudge
+from sequences.numerics.nudging import NoPeak, TurnedTo, suited_nudge
 from sequences.numerics.two_slugs import NotSettled, Settled, Slug, SlugGoal, SlugReading, Turn, next_turn
 from sequences.plan_content import StepAdjuster
 from sequences.procedures.one_adjuster import LEAST_NOISE_DB, Peaked, ReadLevel, peak_adjuster
@@ -140,8 +140,10 @@ def _reason(text: str) -> str:
 
 
 def _no_peak(alone: Peaked) -> Doubt:
-    text = "A slug met something on its way that stops it; positions could not be kept."
-    return getattr(alone.result, "doubt", Doubt(DoubtName.NOT_BRACKETED, text))
+    if isinstance(alone.result, NoPeak):
+        return alone.result.doubt
+    text = "A slug met something on its way that stops it, so that its positions could not be kept; start again."
+    return Doubt(DoubtName.UNCERTAIN, text)
 
 
 def _scaled(half_widths: tuple[float, float], nudge_turns: float) -> tuple[float, float]:

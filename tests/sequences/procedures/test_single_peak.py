@@ -1,16 +1,13 @@
 """A tunable IF's circuit through a narrower window: step and fit, and what stops it."""
 
 import math
-from dataclasses import replace
-from itertools import pairwise
 
 import pytest
 
 from sequences.numerics.verdict import Verdict
 from sequences.outcome import Finding, Phase, StepOutcome
 from sequences.procedures.circuit_findings import GAINED, LEFT, LEVEL
-from sequences.procedures.single_peak import places_to_look, single_peak
-from sequences.windows import View, Window
+from sequences.procedures.single_peak import single_peak
 from tests.sequences.procedures.circuit_desk import (
     CircuitDesk,
     Detector,
@@ -158,14 +155,3 @@ def test_a_silent_receiver_leaves_a_reason_and_nothing_turned() -> None:
     assert not on.turns()
     assert outcome.verdict is None
     assert "check the leads" in (found(outcome, LEFT)[0].reason or "")
-
-
-def test_the_receiver_is_looked_for_in_steps_no_window_slips_through() -> None:
-    window = Window("filter.x", 40.0, "if.third", 4.0, View.THROUGH_NARROWER)
-
-    places = places_to_look(TUNED_HZ, window)
-
-    assert places[0] == TUNED_HZ
-    ordered = sorted(places)
-    assert max(b - a for a, b in pairwise(ordered)) <= 2e3
-    assert places_to_look(TUNED_HZ, replace(window, through_khz=None)) == [TUNED_HZ]
