@@ -28,6 +28,7 @@ from server.journal import Answered, JobBegan, Journal, Kept, journal_path, late
 from server.practice import practice_bench
 from server.practice_person import PracticePerson, do_on_practice_bench
 from server.remembering_person import RememberingPerson, standing_after
+from server.run_clock import RunClock
 from server.settings import Mode, default_store_path
 from server.stop_switch import StopSwitch, stop_on_signals
 from server.terminal_person import StopHere, TerminalPerson
@@ -67,20 +68,6 @@ class _Instruments:
     bench_file: BenchFile
     bench: OpenBench
     hands: Hands | None
-
-
-class _Clock:
-    """The run's time, so many times as fast as the real one; a wait ends early when the run is to stop."""
-
-    def __init__(self, stop: StopSwitch, speed: float) -> None:
-        self._stop = stop
-        self._speed = speed
-
-    def now(self) -> float:
-        return time.monotonic() * self._speed
-
-    def sleep(self, duration_s: float) -> None:
-        self._stop.wait(duration_s / self._speed)
 
 
 def carry_out_alignment(order: AlignOrder, console: Console, read_line: Callable[[str], str]) -> None:
@@ -270,7 +257,7 @@ class _Job:
             source=self._instruments.bench_file.source,
             person=person,
             stop=self._stop,
-            clock=_Clock(self._stop, self._order.speed),
+            clock=RunClock(self._stop, self._order.speed),
             now_s=time.time,
         )
 

@@ -1,7 +1,6 @@
 """The bench's one thread: it opens the instruments, carries out runs, and leaves the source off whatever happens."""
 
 import logging
-import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass, field
@@ -18,6 +17,7 @@ from server.bench_port import OpenBench
 from server.errors import BenchBusy, BenchError, InstrumentMissing, ServerError
 from server.live import LiveFeed
 from server.plain import to_plain
+from server.run_clock import RunClock
 from server.run_log import RunLog
 from server.store import NewRun, Store
 
@@ -51,21 +51,6 @@ class BenchView:
     output_on: bool | None = None
     busy_run: int | None = None
     last_error: str | None = None
-
-
-class BenchClock:
-    """Real time for runs; a wait ends early when the run is told to stop."""
-
-    def __init__(self, stop: Flag) -> None:
-        self._stop = stop
-
-    def now(self) -> float:
-        """Seconds on a clock that never jumps."""
-        return time.monotonic()
-
-    def sleep(self, duration_s: float) -> None:
-        """Wait, or return as soon as the run is told to stop."""
-        self._stop.wait(duration_s)
 
 
 @dataclass(slots=True)
@@ -232,7 +217,7 @@ class BenchWorker:
         result, ended = None, None
         try:
             result = to_plain(
-                job.carry_out(self._ready_bench(), emit=self._watched(log), stop=stop, clock=BenchClock(stop))
+                job.carry_out(self._ready_bench(), emit=self._watched(log), stop=stop, clock=RunClock(stop))
             )
         except Exception as error:  # noqa: BLE001 - whatever ended it, the run must be closed and the source off
             ended = self._ended_by(error, log.ended)
