@@ -1,7 +1,6 @@
 """A scan without page, worker or record: instruments named by address, the result as text."""
 
 import sys
-import time
 from dataclasses import dataclass
 
 from pydantic import ValidationError
@@ -12,6 +11,7 @@ from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
 from server.bench_file import BenchFile, MeterEntry, SourceEntry
 from server.errors import BenchError, ScanError
 from server.plain import dump
+from server.run_clock import RunClock
 from server.scan_progress import ScanProgress
 from server.scan_text import scan_table
 from server.sentences import tell_validation
@@ -34,14 +34,6 @@ class HeadlessScan:
     until_centre_fraction: float | None
 
 
-class _RealClock:
-    def now(self) -> float:
-        return time.monotonic()
-
-    def sleep(self, duration_s: float) -> None:
-        time.sleep(duration_s)
-
-
 def run_headless(order: HeadlessScan, *, as_json: bool) -> str:
     """Scan, and give the result as a table for people or as one JSON object.
 
@@ -53,7 +45,7 @@ def run_headless(order: HeadlessScan, *, as_json: bool) -> str:
             settings = _settings(order)
             result = _scan(order, settings, stop)
         except Stopped as stopped:
-            raise ScanError("The scan was stopped before it had a result; the source's output is off.") from stopped
+            raise ScanError("The scan was stopped before it had a result.") from stopped
         except SequenceError as error:
             raise ScanError(str(error)) from error
     if result.fit.centre is None:
@@ -83,7 +75,7 @@ def _scan(order: HeadlessScan, settings: ScanSettings, stop: StopSwitch) -> Scan
                 bench.bench,
                 emit=progress,
                 stop=stop,
-                clock=_RealClock(),
+                clock=RunClock(stop),
                 limits=Limits(highest_power_dbm=order.level_dbm),
                 name="scan",
             )

@@ -7,6 +7,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
 
 from sequences import events
+from sequences.engine import UNCONFIRMED
 
 LINES = 10
 """How many progress lines a whole scan writes where there is no terminal."""
@@ -52,6 +53,8 @@ class ScanProgress:
             self._progress(event)
         elif isinstance(event, events.Notice):
             self._say(event.text)
+        elif isinstance(event, events.RunEnded) and not event.output_off:
+            self._say(UNCONFIRMED)
 
     def _progress(self, event: events.Progress) -> None:
         left = "" if event.remaining_s is None else f"about {event.remaining_s:.0f} s left"
