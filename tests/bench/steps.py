@@ -25,6 +25,10 @@ def shipped(receiver_id: str) -> Receiver:
     return next(one for one in shipped_receivers() if one.id == receiver_id)
 
 
+FINGERS_TURNS = 1 / 50
+"""What fingers can set."""
+
+
 @dataclass
 class StepBench:
     """A practice receiver, and what happened on it."""
@@ -76,6 +80,11 @@ class StepBench:
         if not isinstance(self.clock, BenchClock) or bench.source is None or bench.meter is None:
             return bench
         return Bench(SourceInTime(bench.source, self.clock), MeterInTime(bench.meter, self.clock), bench.counter)
+
+    def put_unit(self, seed: int) -> None:
+        """Put another unit on the bench."""
+        self.bench.do(do="reseed", seed=seed)
+        self.robot.done.clear()
 
     def truth(self) -> dict[str, Any]:
         """Give the simulator's own truth."""

@@ -1,6 +1,6 @@
 """The dial over real sockets, on both practice receivers, with the robot for a person."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -12,9 +12,8 @@ from sequences.outcome import Phase, StepOutcome, Task
 from sequences.plan_content import WayName
 from sequences.procedures.dial import dial
 from tests.bench.robot import Robot
-from tests.bench.steps import StepBench, step_bench
+from tests.bench.steps import FINGERS_TURNS, StepBench
 
-FINGERS_TURNS = 1 / 50
 CRYSTAL_KHZ = 6300.0
 LIMIT_KHZ = {"skerry-7": 1.0, "millrace-5": 10.0}
 STEP = {"skerry-7": "dial-second", "millrace-5": "dial-first"}
@@ -23,26 +22,6 @@ ONLY_THE_POINTER = 3
 
 WITHIN_LIMITS = 7
 TURNED_AT_BOTH_ENDS = 4
-
-
-@pytest.fixture(scope="module")
-def skerry() -> Iterator[StepBench]:
-    """A Skerry 7; each test puts its own unit on the bench."""
-    with step_bench("skerry-7", coarse_turns=FINGERS_TURNS) as bench:
-        yield bench
-
-
-@pytest.fixture(scope="module")
-def millrace() -> Iterator[StepBench]:
-    """A Millrace 5; each test puts its own unit on the bench."""
-    with step_bench("millrace-5", coarse_turns=FINGERS_TURNS) as bench:
-        yield bench
-
-
-def put(bench: StepBench, seed: int) -> None:
-    """Put another unit on the bench."""
-    bench.bench.do(do="reseed", seed=seed)
-    bench.robot.done.clear()
 
 
 def in_way(name: WayName) -> Callable[[Task], Task]:
@@ -93,7 +72,7 @@ def agree(found: dict[float, tuple[float, float]], truth: dict[float, float]) ->
 
 @pytest.mark.parametrize("seed", [1, 2, 4])
 def test_by_zero_beat_the_errors_are_the_simulator_s_own(skerry: StepBench, seed: int) -> None:
-    put(skerry, seed)
+    skerry.put_unit(seed)
     truth = zero_beat_truth(skerry)
 
     outcome = skerry.run(dial, STEP["skerry-7"], Phase.AS_FOUND)
@@ -105,7 +84,7 @@ def test_by_zero_beat_the_errors_are_the_simulator_s_own(skerry: StepBench, seed
 
 @pytest.mark.parametrize("seed", [2, 5, 6])
 def test_by_the_passband_they_are_too_though_the_cans_before_it_are_off(skerry: StepBench, seed: int) -> None:
-    put(skerry, seed)
+    skerry.put_unit(seed)
 
     outcome = skerry.run(dial, STEP["skerry-7"], Phase.AS_FOUND, in_way(WayName.PASSBAND_CENTRE))
 
@@ -114,7 +93,7 @@ def test_by_the_passband_they_are_too_though_the_cans_before_it_are_off(skerry: 
 
 
 def test_a_slipped_pointer_is_slid_and_nothing_else_turned(skerry: StepBench) -> None:
-    put(skerry, ONLY_THE_POINTER)
+    skerry.put_unit(ONLY_THE_POINTER)
 
     outcome = skerry.run(dial, STEP["skerry-7"], Phase.ADJUST)
 
@@ -124,7 +103,7 @@ def test_a_slipped_pointer_is_slid_and_nothing_else_turned(skerry: StepBench) ->
 
 
 def test_a_dial_within_limits_is_left_alone(skerry: StepBench) -> None:
-    put(skerry, WITHIN_LIMITS)
+    skerry.put_unit(WITHIN_LIMITS)
 
     outcome = skerry.run(dial, STEP["skerry-7"], Phase.ADJUST)
 
@@ -135,7 +114,7 @@ def test_a_dial_within_limits_is_left_alone(skerry: StepBench) -> None:
 @pytest.mark.parametrize("way", [WayName.ZERO_BEAT, WayName.PASSBAND_CENTRE])
 @pytest.mark.parametrize("seed", [1, TURNED_AT_BOTH_ENDS])
 def test_both_ends_are_brought_home_and_every_mark_with_them(skerry: StepBench, way: WayName, seed: int) -> None:
-    put(skerry, seed)
+    skerry.put_unit(seed)
     found = max(abs(error) for error in zero_beat_truth(skerry).values())
 
     outcome = skerry.run(dial, STEP["skerry-7"], Phase.ADJUST, in_way(way))
@@ -154,7 +133,7 @@ def test_both_ends_are_brought_home_and_every_mark_with_them(skerry: StepBench, 
 @pytest.mark.parametrize("seed", [1, 2, 4])
 def test_behind_gain_control_the_errors_are_the_simulator_s_own_too(millrace: StepBench, seed: int) -> None:
     """Its AGC cannot be switched off, and nothing beats."""
-    put(millrace, seed)
+    millrace.put_unit(seed)
     truth = millrace_truth(millrace)
 
     outcome = millrace.run(dial, STEP["millrace-5"], Phase.AS_FOUND)
@@ -166,7 +145,7 @@ def test_behind_gain_control_the_errors_are_the_simulator_s_own_too(millrace: St
 @pytest.mark.parametrize("seed", [5, 11])
 def test_padder_and_trimmer_are_turned_until_both_ends_hold(millrace: StepBench, seed: int) -> None:
     """From 33 and 49 kHz off; low end by the padder, high end by the trimmer, and again."""
-    put(millrace, seed)
+    millrace.put_unit(seed)
 
     outcome = millrace.run(dial, STEP["millrace-5"], Phase.ADJUST)
 
@@ -190,7 +169,7 @@ class ShortSightedRobot(Robot):
 
 def test_a_dial_read_a_little_wrong_still_comes_within_its_limit(skerry: StepBench) -> None:
     """By the truth: the person's 0.15 kHz is no excuse for a mark beyond 1 kHz."""
-    put(skerry, TURNED_AT_BOTH_ENDS)
+    skerry.put_unit(TURNED_AT_BOTH_ENDS)
     steady, skerry.robot = skerry.robot, ShortSightedRobot(skerry.bench, FINGERS_TURNS)
     try:
         skerry.run(dial, STEP["skerry-7"], Phase.ADJUST)
@@ -202,7 +181,7 @@ def test_a_dial_read_a_little_wrong_still_comes_within_its_limit(skerry: StepBen
 
 def test_the_robot_is_asked_nothing_that_is_not_on_the_receiver(skerry: StepBench) -> None:
     """Every control, adjuster and point it was asked for is one of the receiver's own."""
-    put(skerry, TURNED_AT_BOTH_ENDS)
+    skerry.put_unit(TURNED_AT_BOTH_ENDS)
     skerry.run(dial, STEP["skerry-7"], Phase.ADJUST)
     receiver = skerry.bench.do(do="describe")["receiver"]
     known = {

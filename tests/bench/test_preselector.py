@@ -1,7 +1,7 @@
 """The preselector over real sockets: the Skerry 7's two circuits and the Millrace 5's antenna circuit."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -12,31 +12,10 @@ from sequences.numerics.verdict import Verdict
 from sequences.outcome import Phase, StepOutcome, Task
 from sequences.plan_content import WayName
 from sequences.procedures.preselector import preselector
-from tests.bench.steps import StepBench, step_bench
+from tests.bench.steps import StepBench
 
-FINGERS_TURNS = 1 / 50
 DRIFTED_14, DRIFTED_9_5 = 5, 18
 """Units whose preselector has a capacitor that has drifted by 3 %, on one band."""
-
-
-@pytest.fixture(scope="module")
-def skerry() -> Iterator[StepBench]:
-    """A Skerry 7; each test puts its own unit on the bench."""
-    with step_bench("skerry-7", coarse_turns=FINGERS_TURNS) as bench:
-        yield bench
-
-
-@pytest.fixture(scope="module")
-def millrace() -> Iterator[StepBench]:
-    """A Millrace 5; each test puts its own unit on the bench."""
-    with step_bench("millrace-5", coarse_turns=FINGERS_TURNS) as bench:
-        yield bench
-
-
-def put(bench: StepBench, seed: int) -> None:
-    """Put another unit on the bench."""
-    bench.bench.do(do="reseed", seed=seed)
-    bench.robot.done.clear()
 
 
 def on_bands(*bands: str, way: WayName = WayName.PROBE) -> Callable[[Task], Task]:
@@ -82,7 +61,7 @@ def true_knob(bench: StepBench, band: str, wanted_hz: float) -> float:
 @pytest.mark.parametrize("seed", [1, 3])
 @pytest.mark.parametrize(("band", "hz"), [("3.5", 3.75e6), ("9.5", 9.75e6), ("28", 28.25e6)])
 def test_by_probe_the_figures_are_the_simulator_s_own(skerry: StepBench, seed: int, band: str, hz: float) -> None:
-    put(skerry, seed)
+    skerry.put_unit(seed)
 
     outcome = skerry.run(preselector, "preselector", Phase.AS_FOUND, on_bands(band))
 
@@ -102,7 +81,7 @@ def test_by_probe_the_figures_are_the_simulator_s_own(skerry: StepBench, seed: i
 @pytest.mark.parametrize(("band", "hz"), [("3.5", 3.75e6), ("9.5", 9.75e6)])
 def test_through_the_receiver_they_are_so_too(skerry: StepBench, band: str, hz: float) -> None:
     """The person retunes roughly, the source finds the window at each point."""
-    put(skerry, 2)
+    skerry.put_unit(2)
 
     outcome = skerry.run(preselector, "preselector", Phase.AS_FOUND, on_bands(band, way=WayName.THROUGH_RECEIVER))
 
@@ -118,7 +97,7 @@ def test_through_the_receiver_they_are_so_too(skerry: StepBench, band: str, hz: 
 
 @pytest.mark.parametrize("seed", [1, 3])
 def test_the_trimmers_are_peaked_and_every_band_comes_right(skerry: StepBench, seed: int) -> None:
-    put(skerry, seed)
+    skerry.put_unit(seed)
 
     outcome = skerry.run(preselector, "preselector", Phase.ADJUST)
 
@@ -141,7 +120,7 @@ def test_a_drifted_capacitor_is_suspected_on_its_own_band_and_nowhere_else(
     skerry: StepBench, seed: int, band: str
 ) -> None:
     """The simulator's fault is 3 % more capacitance in the mixer circuit of that band."""
-    put(skerry, seed)
+    skerry.put_unit(seed)
     assert f"drifted capacitor, preselector mixer circuit, band {band}" in skerry.truth()["faults"]
 
     outcome = skerry.run(preselector, "preselector", Phase.ADJUST)
@@ -170,7 +149,7 @@ def antenna_truth(bench: StepBench, dial_khz: float) -> tuple[float, float]:
 @pytest.mark.parametrize("seed", [1, 2, 6])
 def test_the_antenna_circuit_is_measured_against_where_the_receiver_really_is(millrace: StepBench, seed: int) -> None:
     """Not against the dial: it is ganged with an oscillator whose dial may err."""
-    put(millrace, seed)
+    millrace.put_unit(seed)
 
     outcome = millrace.run(preselector, "preselector", Phase.AS_FOUND)
 
@@ -185,7 +164,7 @@ def test_the_antenna_circuit_is_measured_against_where_the_receiver_really_is(mi
 
 @pytest.mark.parametrize("seed", [2, 5, 8])
 def test_the_antenna_trimmer_is_peaked_at_the_high_end(millrace: StepBench, seed: int) -> None:
-    put(millrace, seed)
+    millrace.put_unit(seed)
     _, before_db = antenna_truth(millrace, 1400.0)
 
     outcome = millrace.run(preselector, "preselector", Phase.ADJUST)
@@ -202,7 +181,7 @@ def test_the_antenna_trimmer_is_peaked_at_the_high_end(millrace: StepBench, seed
 
 def test_through_the_receiver_the_ganged_circuit_is_peaked_but_shows_no_response(millrace: StepBench) -> None:
     """Retuning the receiver would move the circuit itself, and it says so."""
-    put(millrace, 5)
+    millrace.put_unit(5)
 
     def through(task: Task) -> Task:
         return replace(task, way=next(one for one in task.step.ways if one.name is WayName.THROUGH_RECEIVER))
@@ -233,7 +212,7 @@ def test_through_the_receiver_the_ganged_circuit_is_peaked_but_shows_no_response
 
 
 def test_the_robot_is_asked_nothing_that_is_not_on_the_receiver(skerry: StepBench) -> None:
-    put(skerry, 1)
+    skerry.put_unit(1)
     skerry.run(preselector, "preselector", Phase.ADJUST, on_bands("21", "28"))
     receiver = skerry.bench.do(do="describe")["receiver"]
 
