@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sequences.numerics.curves import HALF_POWER_DB
 from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
 
 Floats = NDArray[np.float64]
 
-HALF_POWER_DB = 10.0 * math.log10(2.0)
 STEP_OF_WIDTH = 0.01
 """Slopes are taken over this share of the 3 dB width."""
 

@@ -3,7 +3,6 @@
 from sequences.numerics.dial import DialJudgement
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Signs, judge_error
-from sequences.numerics.wording import say_hz
 from sequences.outcome import Finding, Task
 from sequences.procedures.dial_marks import ErrorTable, MarkError
 from sequences.procedures.place import HZ_PER_KHZ
@@ -53,10 +52,6 @@ def _mark_finding(task: Task, mark: MarkError, signs: Signs | None) -> Finding:
 def _where(task: Task, mark: MarkError) -> str:
     band = f"band {mark.spot.band}, " if len({spot.band for spot in task.step.spots}) > 1 else ""
     return f"{band}{mark.mark_khz:g} kHz"
-
-
-def _say_khz(error_khz: float) -> str:
-    return say_hz(error_khz * HZ_PER_KHZ)
 
 
 def _khz(estimate: Estimate | None) -> Estimate | None:

@@ -15,7 +15,7 @@ from sequences.engine import Procedure
 from sequences.errors import SequenceError
 from sequences.events import Notice, PartialFit, Progress, ReadingTaken
 from sequences.numerics.level_laws import LevelLaw, LinearLaw, SquareLaw
-from sequences.numerics.next_reading import Finished, ScanGoal, Search, begin, choose, observe, progress
+from sequences.numerics.next_reading import Finished, Measure, ScanGoal, Search, begin, choose, observe, progress
 from sequences.numerics.passband import PassbandFit
 from sequences.procedures.calibration import SHARE_OF_SCAN, calibrate
 from sequences.procedures.scan_figures import scan_figures
@@ -218,9 +218,10 @@ def _even_sweep(course: _Course, readings: int) -> Steps:
 def _chosen_readings(course: _Course) -> Steps:
     search = _begin(course)
     while True:
-        if not course.settled and _ready_for_check(search):
-            search = yield from _check_settling(course, search)
         move = choose(search)
+        if not course.settled and _ready_for_check(search, move):
+            search = yield from _check_settling(course, search)
+            move = choose(search)
         if isinstance(move, Finished):
             yield from tell(Progress(1.0, 0.0, f"{course.log.readings} readings"))
             return
@@ -232,9 +233,9 @@ def _chosen_readings(course: _Course) -> Steps:
             yield from _show_fit(course, reading, search.fit)
 
 
-def _ready_for_check(search: Search) -> bool:
+def _ready_for_check(search: Search, move: Measure | Finished) -> bool:
     """A first fit tells where the peak is; without one, the end of the search is the last chance."""
-    return bool(search.frequency_hz) and (search.fit is not None or isinstance(choose(search), Finished))
+    return bool(search.frequency_hz) and (search.fit is not None or isinstance(move, Finished))
 
 
 def _begin(course: _Course) -> Search:
