@@ -10,15 +10,15 @@ from pathlib import Path
 
 from rich.console import Console
 
-from sequences.alignment import Progress, noted
-from sequences.alignment_advice import order_of
-from sequences.engine import Person
+from sequences.alignment.advice import order_of
+from sequences.alignment.progress import Progress, noted
+from sequences.alignment.standing import Standing, nothing_stands
+from sequences.engine.events import Asked
+from sequences.engine.run import Person
 from sequences.errors import Stopped
-from sequences.events import Asked
-from sequences.plan import alignment_plan
-from sequences.receiver import Receiver
-from sequences.receiver_file import ReceiverFileError, load_receiver, shipped_receivers
-from sequences.standing import Standing, nothing_stands
+from sequences.plan.order import alignment_plan
+from sequences.receiver.file import ReceiverFileError, load_receiver, shipped_receivers
+from sequences.receiver.model import Receiver
 from server.align_screen import AlignScreen
 from server.alignment_walk import AlignmentWalk, Workplace, held_to_ceiling
 from server.bench_file import BenchFile, read_bench_file

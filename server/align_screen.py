@@ -5,15 +5,15 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from sequences.alignment import Ending, Progress, StepRecord
-from sequences.alignment_advice import Order, because
-from sequences.events import Asked, Event, Notice
-from sequences.events import Progress as RunProgress
+from sequences.alignment.advice import Order, because
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
+from sequences.alignment.progress import Ending, Progress, StepRecord
+from sequences.engine.events import Asked, Event, Notice
+from sequences.engine.events import Progress as RunProgress
 from sequences.numerics.figures import Estimate
-from sequences.outcome import Finding, Phase, StepOutcome
-from sequences.plan import Plan
-from sequences.plan_content import Step, Way
-from sequences.step_text import step_paragraphs
+from sequences.plan.content import Step, Way
+from sequences.plan.order import Plan
+from sequences.plan.text import step_paragraphs
 
 QUARTERS = 4
 """Lines of progress a run writes at most."""

@@ -1,6 +1,6 @@
 """Walks an alignment plan on a bench: shows each step, runs its procedure, has the person decide, and notes it all.
 
-What comes next and what is proposed is decided in `sequences.alignment` and `sequences.alignment_advice`; this module
+What comes next and what is proposed is decided in `sequences.alignment`; this module
 carries it out. Each note is on disk before it is shown.
 """
 
@@ -8,7 +8,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
-from sequences.alignment import (
+from sequences.alignment.advice import Decision, Order, decide, drift_warnings, no_way, order_of, ways_at_hand
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.alignment.progress import (
     Choice,
     Note,
     Progress,
@@ -21,15 +23,13 @@ from sequences.alignment import (
     next_step,
     noted,
 )
-from sequences.alignment_advice import Decision, Order, decide, drift_warnings, no_way, order_of, ways_at_hand
-from sequences.engine import Clock, Limits, Person, StopFlag, run
+from sequences.engine.events import Asked, Event
+from sequences.engine.run import Clock, Limits, Person, StopFlag, run
 from sequences.errors import SequenceError, Stopped
-from sequences.events import Asked, Event
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan import Plan
-from sequences.plan_content import Step, Way
+from sequences.plan.content import Step, Way
+from sequences.plan.order import Plan
 from sequences.procedures.catalogue import PROCEDURES, no_procedure, procedure_for
-from sequences.receiver import Receiver
+from sequences.receiver.model import Receiver
 from server.bench_file import SourceEntry
 from server.journal import Journal
 from server.terminal_person import LeaveStep, StepAgain

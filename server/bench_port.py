@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Literal, Protocol
 
-from sequences.instruments import Bench
+from sequences.engine.instruments import Bench
 
 State = Literal["ready", "missing", "lost"]
 

@@ -4,7 +4,7 @@ import json
 import socket
 from typing import Any
 
-from sequences.hookups import Hookup
+from sequences.receiver.hookups import Hookup
 from server.errors import PracticeError
 
 DEADLINE_S = 5.0

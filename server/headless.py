@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from pydantic import ValidationError
 
-from sequences.engine import Limits, run
+from sequences.engine.run import Limits, run
 from sequences.errors import SequenceError, Stopped
 from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
 from server.bench_file import BenchFile, MeterEntry, SourceEntry

@@ -23,8 +23,8 @@ from typing import Any, Self
 
 from pydantic import BaseModel, ConfigDict, TypeAdapter, ValidationError
 
-from sequences.alignment import Note, StepBegun, StepDecided, StepLeft, StepMeasured
-from sequences.events import Asked, Event, PartialFit, Progress
+from sequences.alignment.progress import Note, StepBegun, StepDecided, StepLeft, StepMeasured
+from sequences.engine.events import Asked, Event, PartialFit, Progress
 from server.errors import JournalError
 from server.plain import event_to_plain, to_plain
 

@@ -7,12 +7,12 @@ from typing import Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from sequences.engine import Clock, Limits, run
+from sequences.engine.events import Event
+from sequences.engine.instruments import Bench
+from sequences.engine.run import Clock, Limits, run
 from sequences.errors import SequenceError
-from sequences.events import Event
-from sequences.instruments import Bench
 from sequences.procedures.scan import Detector, ScanSettings, scan
-from sequences.targets import ScanTarget
+from sequences.receiver.targets import ScanTarget
 from server.bench_file import SourceEntry
 from server.errors import OrderRefused
 from server.hands import Hands

@@ -7,7 +7,7 @@ from dataclasses import fields, is_dataclass
 from enum import Enum
 from typing import Any
 
-from sequences.events import Event
+from sequences.engine.events import Event
 
 Json = Any
 """What `json.dumps` takes: the typing of JSON is not worth its weight here."""

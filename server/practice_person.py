@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from sequences.asks import CANNOT, DONE
-from sequences.engine import Person
-from sequences.events import Asked
+from sequences.engine.asks import CANNOT, DONE
+from sequences.engine.events import Asked
+from sequences.engine.run import Person
 from server.hands import Hands
 
 FULL_SHARE = 0.75

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable, Sequence
 
-from sequences.asks import DONE
-from sequences.engine import Person
-from sequences.events import Asked
-from sequences.standing import Standing
+from sequences.alignment.standing import Standing
+from sequences.engine.asks import DONE
+from sequences.engine.events import Asked
+from sequences.engine.run import Person
 from server.journal import Answered, Journal
 
 

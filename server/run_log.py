@@ -3,7 +3,7 @@
 import logging
 from typing import Any
 
-from sequences.events import Event, RunEnded
+from sequences.engine.events import Event, RunEnded
 from server.errors import StoreError
 from server.live import LiveFeed
 from server.plain import event_to_plain

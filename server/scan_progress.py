@@ -6,8 +6,8 @@ from typing import Self, TextIO
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
 
-from sequences import events
-from sequences.engine import UNCONFIRMED
+from sequences.engine import events
+from sequences.engine.run import UNCONFIRMED
 
 LINES = 10
 """How many progress lines a whole scan writes where there is no terminal."""

@@ -16,7 +16,7 @@ from sqlalchemy import Engine, RowMapping, create_engine, event, func, insert, s
 from sqlalchemy.engine import Connection
 from sqlalchemy.exc import SQLAlchemyError
 
-from sequences.events import Event, LevelTaken, PartialFit, Progress, ReadingTaken, RunEnded
+from sequences.engine.events import Event, LevelTaken, PartialFit, Progress, ReadingTaken, RunEnded
 from server.errors import StoreError, UnknownThing
 from server.plain import event_to_plain, to_plain
 from server.tables import SCHEMA_VERSION, EventRow, ReadingRow, RunRow, Table

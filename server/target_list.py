@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from sequences.errors import SequenceError
-from sequences.targets import ScanTarget, load_receiver, scan_targets, shipped_receivers
+from sequences.receiver.targets import ScanTarget, load_receiver, scan_targets, shipped_receivers
 from server.errors import ReceiverListError, UnknownThing
 from server.plain import Json, to_plain
 

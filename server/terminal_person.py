@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 from rich.console import Console
 
+from sequences.engine.events import Asked
 from sequences.errors import Stopped
-from sequences.events import Asked
 from server.stop_switch import StopSwitch
 
 HEADINGS = {"connect": "Leads", "set": "Control", "turn": "Turn", "choose": "Choose"}

@@ -23,8 +23,8 @@ from drivers.meters import Meter as MeterDriver
 from drivers.meters import open_meter
 from drivers.sources import Source as SourceDriver
 from drivers.sources import open_source
+from sequences.engine.instruments import Bench, Mark, MeterReply
 from sequences.errors import InstrumentFault, ReplyLost
-from sequences.instruments import Bench, Mark, MeterReply
 from server.bench_file import BenchFile
 from server.bench_port import State
 

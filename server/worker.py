@@ -9,10 +9,10 @@ from threading import Event as Flag
 from threading import Lock, Thread
 from typing import Any, Protocol
 
-from sequences.engine import UNCONFIRMED, Clock
+from sequences.engine.events import Ending, Event, RunEnded, SourceChanged
+from sequences.engine.instruments import Bench
+from sequences.engine.run import UNCONFIRMED, Clock
 from sequences.errors import SequenceError, Stopped
-from sequences.events import Ending, Event, RunEnded, SourceChanged
-from sequences.instruments import Bench
 from server.bench_port import OpenBench
 from server.errors import BenchBusy, BenchError, InstrumentMissing, ServerError
 from server.live import LiveFeed

@@ -3,8 +3,8 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from sequences.events import Event
-from sequences.instruments import MeterReply
+from sequences.engine.events import Event
+from sequences.engine.instruments import MeterReply
 
 
 @dataclass

@@ -5,14 +5,14 @@ from typing import Any
 
 import numpy as np
 
-from sequences.asks import set_controls
-from sequences.chain import dial_setting
+from sequences.alignment.outcome import Task
+from sequences.engine.asks import set_controls
+from sequences.engine.requests import Request
+from sequences.engine.steps import read_meter, settle
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
-from sequences.outcome import Task
-from sequences.plan_parts import Controls, tuned_to
-from sequences.requests import Request
-from sequences.steps import read_meter, settle
+from sequences.plan.parts import Controls, tuned_to
+from sequences.receiver.chain import dial_setting
 
 READINGS = 5
 ATTEMPTS = 3

@@ -6,13 +6,13 @@ The silent zone is found by the sense of the note's change: where the note rises
 from collections.abc import Generator
 from typing import Any
 
-from sequences.asks import choose
+from sequences.engine.asks import choose
+from sequences.engine.requests import Ask, Request
+from sequences.engine.steps import ask, set_frequency, settle
 from sequences.errors import SequenceError
 from sequences.numerics.beats import split_edges
 from sequences.numerics.figures import Estimate
 from sequences.numerics.wording import say_hz
-from sequences.requests import Ask, Request
-from sequences.steps import ask, set_frequency, settle
 
 ROSE, FELL, SILENT, HEARD, AGAIN = "rose", "fell", "silent", "heard", "again"
 

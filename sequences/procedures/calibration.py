@@ -6,12 +6,12 @@ from typing import Any
 
 import numpy as np
 
+from sequences.engine.events import LevelTaken, Progress, ReadingTaken
+from sequences.engine.requests import Request
+from sequences.engine.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 from sequences.errors import SequenceError
-from sequences.events import LevelTaken, Progress, ReadingTaken
 from sequences.numerics.coarse_look import LOOK_READINGS, look_frequencies
 from sequences.numerics.rise_law import RiseLaw
-from sequences.requests import Request
-from sequences.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 
 CLOSER_READINGS = 9
 QUIET_READINGS = 4

@@ -6,16 +6,16 @@ from typing import Any
 
 import numpy as np
 
+from sequences.engine.requests import Request
 from sequences.numerics.centring import CommonTurn, half_width_of
 from sequences.numerics.edge_balance import EdgeBalance, HopPoints, KnownCircuit, hop_points, read_edges
 from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.stages import HeldResponse
-from sequences.plan_content import StepAdjuster
+from sequences.plan.content import StepAdjuster
 from sequences.procedures.held_output import HeldOutput
 from sequences.procedures.place import nominal_hz
 from sequences.procedures.step_notes import StepNotes
-from sequences.requests import Request
 
 NEAR_ENOUGH = 0.02
 """Of the 3 dB width: a can nearer to its frequency than this is left."""

@@ -8,15 +8,17 @@ import math
 from collections.abc import Generator
 from typing import Any
 
-from sequences.asks import connect
+from sequences.alignment.outcome import Finding, Phase
+from sequences.engine.asks import connect
+from sequences.engine.requests import Request
+from sequences.engine.steps import set_output
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.stages import hump_difference, loss_by_mismatch, loss_off_centre
 from sequences.numerics.verdict import Judged, Standing, judge_at_most, judge_error
 from sequences.numerics.wording import say_db
-from sequences.outcome import Finding, Phase
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.can_balance import balance_edges
 from sequences.procedures.can_slugs import (
     COUPLING,
@@ -43,9 +45,7 @@ from sequences.procedures.source_level import find_source_level
 from sequences.procedures.stage_sweep import less, own_doubts, span_about, sweep
 from sequences.procedures.step_notes import StepNotes
 from sequences.procedures.two_adjusters import PairSet
-from sequences.requests import Request
-from sequences.steps import set_output
-from sequences.windows import window_of
+from sequences.receiver.windows import window_of
 
 HUMPS = "upper hump over lower hump"
 WELL_OVER = 1.25

@@ -3,12 +3,13 @@
 from collections.abc import Generator
 from typing import Any
 
+from sequences.alignment.outcome import Finding, Task
+from sequences.engine.requests import Request
 from sequences.errors import SequenceError
 from sequences.numerics.figures import DoubtName
 from sequences.numerics.verdict import Judged, Signs, judge_at_most
 from sequences.numerics.wording import say_db
-from sequences.outcome import Finding, Task
-from sequences.plan_content import Step
+from sequences.plan.content import Step
 from sequences.procedures.circuit_findings import (
     LEFT,
     peaked_advice,
@@ -20,7 +21,6 @@ from sequences.procedures.circuit_findings import (
 from sequences.procedures.one_adjuster import Peaked, ReadLevel, peak_adjuster
 from sequences.procedures.turning import Hand
 from sequences.procedures.two_adjusters import PairSet, level_left, set_pair
-from sequences.requests import Request
 
 DIP = "dip between the humps"
 COUPLING = "coupling kQ"

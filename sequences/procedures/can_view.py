@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass, replace
 
+from sequences.alignment.outcome import Task
 from sequences.numerics.edge_balance import judge_window
-from sequences.outcome import Task
-from sequences.plan_content import WayName
-from sequences.points import filters_of, source_before_filter
+from sequences.plan.content import WayName
 from sequences.procedures.place import HZ_PER_KHZ, Place, place_of
-from sequences.receiver import Receiver
-from sequences.windows import View, window_of
+from sequences.receiver.model import Receiver
+from sequences.receiver.points import filters_of, source_before_filter
+from sequences.receiver.windows import View, window_of
 
 EDGE_WAYS = (WayName.EDGE_BALANCE, WayName.HUMP_BALANCE, WayName.SWEEP)
 

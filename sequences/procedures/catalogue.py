@@ -2,10 +2,10 @@
 
 from collections.abc import Callable, Mapping
 
-from sequences.engine import Procedure
+from sequences.alignment.outcome import StepOutcome, Task
+from sequences.engine.run import Procedure
 from sequences.errors import SequenceError
-from sequences.outcome import StepOutcome, Task
-from sequences.plan_content import StepKind
+from sequences.plan.content import StepKind
 from sequences.procedures.crystal_activity import crystal_activity
 from sequences.procedures.dial import dial
 from sequences.procedures.fixed_oscillator import fixed_oscillator

@@ -2,13 +2,13 @@
 
 import math
 
+from sequences.alignment.outcome import Finding
 from sequences.numerics.figures import Estimate
 from sequences.numerics.nudging import NoPeak, OnPeak
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.verdict import Signs, judge_at_most, suspect_without_figure
 from sequences.numerics.wording import say_db, say_volts
-from sequences.outcome import Finding
-from sequences.plan_content import Step
+from sequences.plan.content import Step
 from sequences.procedures.held_output import HeldOutput
 from sequences.procedures.one_adjuster import Peaked
 from sequences.procedures.turning import Stuck

@@ -9,8 +9,10 @@ from collections.abc import Generator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from sequences.asks import connect
-from sequences.engine import Procedure
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
+from sequences.engine.asks import connect
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
 from sequences.errors import SequenceError
 from sequences.numerics.activity import DB_PER_NEPER, Activities, activities, is_stopped
 from sequences.numerics.figures import Estimate
@@ -23,12 +25,10 @@ from sequences.numerics.verdict import (
     suspect_without_figure,
 )
 from sequences.numerics.wording import say_db, say_volts
-from sequences.outcome import Finding, Phase, StepOutcome, Task
-from sequences.plan_content import StepAdjuster
+from sequences.plan.content import StepAdjuster
 from sequences.procedures.band_voltages import BandVoltages
 from sequences.procedures.shared_adjuster import Scale, Shared, set_shared
 from sequences.procedures.turning import Hand, Stuck
-from sequences.requests import Request
 
 VOLTAGE = "test point voltage"
 SWAPPED = (

@@ -7,20 +7,20 @@ adjusters are turned, low end and high end and again until both hold, and the po
 from collections.abc import Collection, Generator
 from typing import Any
 
-from sequences.asks import CANNOT, DONE
-from sequences.engine import Procedure
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.asks import CANNOT, DONE
+from sequences.engine.requests import Ask, Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import ask, set_output
 from sequences.numerics.dial import DialJudgement, judge_dial
 from sequences.numerics.dial_cure import Cure, next_cure
 from sequences.numerics.verdict import Signs
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan_content import Spot, StepAdjuster
+from sequences.plan.content import Spot, StepAdjuster
 from sequences.procedures.dial_ends import EndsSet, dial_ends, ends_advice, set_ends
 from sequences.procedures.dial_findings import as_found_findings, mark_findings, shape_findings
 from sequences.procedures.dial_marks import DialReader, ErrorTable, MarkError, repeat_doubts, set_dial
 from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.turning import Hand
-from sequences.requests import Ask, Request
-from sequences.steps import ask, set_output
 
 MOST_CURES = 3
 FEWEST_MARKS = 2

@@ -4,7 +4,8 @@ from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sequences.chain import dial_setting, for_band, oscillator_khz
+from sequences.alignment.outcome import Task
+from sequences.engine.requests import Request
 from sequences.numerics.dial_ends import (
     BothHold,
     End,
@@ -20,13 +21,12 @@ from sequences.numerics.dial_ends import (
 )
 from sequences.numerics.verdict import Signs
 from sequences.numerics.wording import say_hz
-from sequences.outcome import Task
-from sequences.plan_content import Spot, StepAdjuster
+from sequences.plan.content import Spot, StepAdjuster
 from sequences.procedures.dial_marks import DialReader, MarkError
 from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.turning import Hand
-from sequences.receiver import SIGNAL, Conversion
-from sequences.requests import Request
+from sequences.receiver.chain import dial_setting, for_band, oscillator_khz
+from sequences.receiver.model import SIGNAL, Conversion
 
 AIM = 0.2
 """Of the limit: so near the two ends are brought, to leave room for the marks between them."""

@@ -1,9 +1,9 @@
 """The dial's errors as findings: each mark judged against its limit, and what the errors' shape says."""
 
+from sequences.alignment.outcome import Finding, Task
 from sequences.numerics.dial import DialJudgement
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Signs, judge_error
-from sequences.outcome import Finding, Task
 from sequences.procedures.dial_marks import ErrorTable, MarkError
 from sequences.procedures.place import HZ_PER_KHZ
 

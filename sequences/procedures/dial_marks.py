@@ -6,18 +6,18 @@ from typing import Any
 
 import numpy as np
 
-from sequences.asks import connect
+from sequences.alignment.outcome import Task
+from sequences.engine.asks import connect
+from sequences.engine.requests import Ask, Request
+from sequences.engine.steps import ask
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.wording import say_hz
-from sequences.outcome import Task
-from sequences.plan_content import Spot, WayName
+from sequences.plan.content import Spot, WayName
 from sequences.procedures.find_receiver import Finder, Whereabouts, find_again, find_first, passband_centre
 from sequences.procedures.place import HZ_PER_KHZ, place_of
 from sequences.procedures.zero_beat import zero_beat
-from sequences.requests import Ask, Request
-from sequences.steps import ask
-from sequences.windows import window_of
+from sequences.receiver.windows import window_of
 
 REACH_IN_WIDTHS = 12.0
 REACH_IN_LIMITS = 10.0

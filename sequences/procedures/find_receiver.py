@@ -11,6 +11,8 @@ from typing import Any
 
 import numpy as np
 
+from sequences.engine.requests import Request
+from sequences.engine.steps import read_meter, set_frequency, set_output, set_power, settle
 from sequences.errors import SequenceError
 from sequences.numerics.edge_balance import HopPoints, KnownCircuit, hop_points, read_edges
 from sequences.numerics.figures import Estimate
@@ -23,8 +25,6 @@ from sequences.procedures.calibration import calibrate
 from sequences.procedures.place import Place
 from sequences.procedures.scan_log import Level, ScanLog
 from sequences.procedures.source_level import SourceLevel, find_source_level, read_volts
-from sequences.requests import Request
-from sequences.steps import read_meter, set_frequency, set_output, set_power, settle
 
 QUIET_READINGS = 9
 CLEAR_SIGMAS = 8.0

@@ -4,23 +4,23 @@ from collections.abc import Generator
 from dataclasses import dataclass, field
 from typing import Any
 
-from sequences.asks import set_controls
-from sequences.chain import DialSetting, dial_setting, mid_band, oscillator_khz
-from sequences.engine import Procedure
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
+from sequences.engine.asks import set_controls
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import set_output
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.part_drift import drift_behind
 from sequences.numerics.verdict import Judged, Signs, Verdict, judge_error
 from sequences.numerics.wording import say_hz
-from sequences.outcome import Finding, Phase, StepOutcome, Task
-from sequences.plan_content import Spot, StepAdjuster
-from sequences.plan_parts import tuned_to
+from sequences.plan.content import Spot, StepAdjuster
+from sequences.plan.parts import tuned_to
 from sequences.procedures.frequency_gauge import HZ_PER_KHZ, Gauge, Reading, gauge_for
 from sequences.procedures.frequency_turns import TrimEnd, trim
 from sequences.procedures.pick_up import pull_doubt
 from sequences.procedures.turning import Hand
-from sequences.requests import Request
-from sequences.steps import set_output
+from sequences.receiver.chain import DialSetting, dial_setting, mid_band, oscillator_khz
 
 ERROR = "frequency error"
 PULL = "pull of the pick-up"

@@ -6,20 +6,20 @@ from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from sequences.asks import connect
-from sequences.chain import DialSetting, conversions_in_order, frequency_khz, ifs_in_order, widest_khz
+from sequences.engine.asks import connect
+from sequences.engine.requests import Request
+from sequences.engine.steps import set_frequency, set_output, set_power
 from sequences.errors import SequenceError
-from sequences.hookups import Hookup, cautions_for
 from sequences.numerics.figures import Estimate
 from sequences.numerics.two_injections import Agreement, agreement, error_at_beat, mixer_oscillator_error
-from sequences.plan_content import Way, WayName
-from sequences.points import source_nearest_next_mixer
+from sequences.plan.content import Way, WayName
 from sequences.procedures.by_ear import zero_beat_by_ear
 from sequences.procedures.pick_up import Pull, count, find_pull
 from sequences.procedures.zero_beat import zero_beat
-from sequences.receiver import Receiver
-from sequences.requests import Request
-from sequences.steps import set_frequency, set_output, set_power
+from sequences.receiver.chain import DialSetting, conversions_in_order, frequency_khz, ifs_in_order, widest_khz
+from sequences.receiver.hookups import Hookup, cautions_for
+from sequences.receiver.model import Receiver
+from sequences.receiver.points import source_nearest_next_mixer
 
 HZ_PER_KHZ = 1000.0
 SETTLE_S = 0.1

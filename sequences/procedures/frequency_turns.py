@@ -4,14 +4,14 @@ from collections.abc import Generator
 from enum import StrEnum
 from typing import Any
 
+from sequences.engine.requests import Request
 from sequences.numerics.figures import Estimate
 from sequences.numerics.frequency_trim import Tried, TrimGoal, TurnBy, next_turn
 from sequences.numerics.verdict import Signs
 from sequences.numerics.wording import say_hz
-from sequences.plan_content import StepAdjuster
+from sequences.plan.content import StepAdjuster
 from sequences.procedures.frequency_gauge import Gauge
 from sequences.procedures.turning import Hand
-from sequences.requests import Request
 
 
 class TrimEnd(StrEnum):

@@ -8,8 +8,10 @@ from collections.abc import Generator
 from dataclasses import dataclass, field
 from typing import Any
 
+from sequences.engine.events import LevelTaken
+from sequences.engine.requests import Request
+from sequences.engine.steps import read_meter, set_frequency, set_power, settle, tell
 from sequences.errors import SequenceError
-from sequences.events import LevelTaken
 from sequences.numerics.constant_output import (
     OutputGoal,
     OutputHeld,
@@ -20,8 +22,6 @@ from sequences.numerics.constant_output import (
 )
 from sequences.numerics.figures import Estimate
 from sequences.procedures.source_level import SourceLevel
-from sequences.requests import Request
-from sequences.steps import read_meter, set_frequency, set_power, settle, tell
 
 TOLERANCE_DB = 0.05
 LOWEST_DBM = -130.0

@@ -9,17 +9,17 @@ An over-coupled can has two humps: it is set to the middle between them and neve
 from collections.abc import Generator
 from typing import Any
 
-from sequences.engine import Procedure
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import set_output
 from sequences.errors import SequenceError
-from sequences.outcome import Phase, StepOutcome, Task
 from sequences.procedures.can_edges import align_by_edges
 from sequences.procedures.can_slugs import set_slugs, slugs_advice, slugs_findings
 from sequences.procedures.can_view import CanView, view_of
 from sequences.procedures.circuit_findings import LEFT, gained_finding, level_finding, limit_of
 from sequences.procedures.place import connect_and_hold, nominal_hz
 from sequences.procedures.step_notes import StepNotes
-from sequences.requests import Request
-from sequences.steps import set_output
 
 NOT_WITHOUT_TURNING = (
     "What there is to gain shows only when the slugs are turned, because the can is seen through a narrower window; "

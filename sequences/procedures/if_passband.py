@@ -9,15 +9,16 @@ from collections.abc import Generator
 from dataclasses import replace
 from typing import Any
 
-from sequences.asks import connect, set_controls
-from sequences.engine import Procedure
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.asks import connect, set_controls
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import set_output
 from sequences.errors import SequenceError
-from sequences.hookups import Hookup
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.verdict import Standing
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan import alignment_plan
-from sequences.plan_places import filter_step
+from sequences.plan.order import alignment_plan
+from sequences.plan.places import filter_step
 from sequences.procedures.circuit_findings import sentence_start
 from sequences.procedures.if_can import if_can
 from sequences.procedures.passband_findings import PassbandFigures, note_stage, note_whole, what_is_wrong
@@ -26,9 +27,8 @@ from sequences.procedures.place import place_of
 from sequences.procedures.scan import ScanResult
 from sequences.procedures.stage_sweep import Span, less, own_doubts, sweep
 from sequences.procedures.step_notes import StepNotes
-from sequences.requests import Request
-from sequences.steps import set_output
-from sequences.targets import ScanTarget
+from sequences.receiver.hookups import Hookup
+from sequences.receiver.targets import ScanTarget
 
 
 def if_passband(task: Task) -> Procedure[StepOutcome]:

@@ -4,11 +4,11 @@ from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from typing import Any
 
+from sequences.engine.requests import Request
 from sequences.numerics.figures import Estimate
 from sequences.numerics.nudging import NoPeak, NudgeGoal, OnPeak, TurnedTo, TurnTo, next_nudge
-from sequences.plan_content import StepAdjuster
+from sequences.plan.content import StepAdjuster
 from sequences.procedures.turning import Hand, Stuck
-from sequences.requests import Request
 
 LEAST_NOISE_DB = 0.08
 """What fingers and a slug's unevenness make of a level, though the meter be steadier."""

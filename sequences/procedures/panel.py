@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from sequences.asks import Asking, set_controls
+from sequences.engine.asks import Asking, set_controls
 
 Setting = str | float
 

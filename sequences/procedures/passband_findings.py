@@ -2,16 +2,16 @@
 
 from dataclasses import dataclass
 
+from sequences.alignment.outcome import Finding, Phase
 from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.verdict import SURE_SIGMAS, Judged, Signs, judge_at_most, judge_error
 from sequences.numerics.wording import say_db, say_hz
-from sequences.outcome import Finding, Phase
-from sequences.plan_content import Step
+from sequences.plan.content import Step
 from sequences.procedures.circuit_findings import CENTRE, CENTRE_UNIT, centre_error_percent, limit_of, say_percent
 from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.step_notes import StepNotes
-from sequences.targets import ScanTarget
+from sequences.receiver.targets import ScanTarget
 
 WIDTH_ERROR = "width error"
 SKEW = "skew"

@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass, replace
 
-from sequences.hookups import Hookup
-from sequences.points import filters_of, source_before_filter
 from sequences.procedures.place import Place, place_of
-from sequences.receiver import Receiver
+from sequences.receiver.hookups import Hookup
+from sequences.receiver.model import Receiver
+from sequences.receiver.points import filters_of, source_before_filter
 
 
 @dataclass(frozen=True, slots=True)

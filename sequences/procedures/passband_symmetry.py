@@ -9,24 +9,24 @@ from collections.abc import Generator
 from dataclasses import dataclass
 from typing import Any
 
-from sequences.asks import set_controls
-from sequences.chain import mid_band
-from sequences.engine import Procedure
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
+from sequences.engine.asks import set_controls
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import set_output
 from sequences.errors import SequenceError
 from sequences.numerics.control_symmetry import PassbandEdges, Symmetry, symmetry
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Judged, Signs, Verdict, judge_error
 from sequences.numerics.wording import say_hz
-from sequences.outcome import Finding, Phase, StepOutcome, Task
-from sequences.plan_content import StepAdjuster, WayName
-from sequences.plan_parts import beat_oscillator_on
+from sequences.plan.content import StepAdjuster, WayName
+from sequences.plan.parts import beat_oscillator_on
 from sequences.procedures.frequency_gauge import BEAT_OSCILLATOR, HZ_PER_KHZ, gauge_for
 from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
 from sequences.procedures.turning import Hand
-from sequences.receiver import Receiver
-from sequences.requests import Request
-from sequences.steps import set_output
-from sequences.targets import ScanTarget, passband_targets
+from sequences.receiver.chain import mid_band
+from sequences.receiver.model import Receiver
+from sequences.receiver.targets import ScanTarget, passband_targets
 
 DIFFERENCE = "difference of the two ends"
 NOTE = "highest note that passes"

@@ -5,14 +5,14 @@ from collections.abc import Generator
 from dataclasses import dataclass
 from typing import Any
 
+from sequences.engine.requests import Ask, Request
+from sequences.engine.steps import ask, count_frequency
 from sequences.errors import SequenceError
-from sequences.hookups import Hookup
 from sequences.numerics.beats import mean_beat
 from sequences.numerics.counting import count_sigma_hz
 from sequences.numerics.figures import Estimate
 from sequences.numerics.wording import say_hz
-from sequences.requests import Ask, Request
-from sequences.steps import ask, count_frequency
+from sequences.receiver.hookups import Hookup
 
 GATE_S = 1.0
 COUNTS = 3

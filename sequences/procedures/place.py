@@ -4,13 +4,13 @@ from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sequences.asks import connect
-from sequences.hookups import Hookup, cautions_for
-from sequences.outcome import Task
+from sequences.alignment.outcome import Task
+from sequences.engine.asks import connect
+from sequences.engine.requests import Request
 from sequences.procedures.held_output import HeldOutput
 from sequences.procedures.source_level import find_source_level
-from sequences.receiver import Receiver
-from sequences.requests import Request
+from sequences.receiver.hookups import Hookup, cautions_for
+from sequences.receiver.model import Receiver
 
 HZ_PER_KHZ = 1000.0
 

@@ -9,14 +9,16 @@ import math
 from collections.abc import Generator, Sequence
 from typing import TYPE_CHECKING, Any
 
-from sequences.engine import Procedure
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import set_output
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.nudging import OnPeak
 from sequences.numerics.siblings import Adjusted, Blame, blame, next_reference
 from sequences.numerics.verdict import Signs, Standing
-from sequences.outcome import Finding, Phase, StepOutcome, Task
-from sequences.plan_content import Spot, StepAdjuster
+from sequences.plan.content import Spot, StepAdjuster
 from sequences.procedures.circuit_findings import LEFT, LEVEL, level_finding, limit_of, peaked_advice, peaked_findings
 from sequences.procedures.one_adjuster import Peaked, peak_adjuster
 from sequences.procedures.preselector_advice import (
@@ -36,8 +38,6 @@ from sequences.procedures.preselector_figures import (
 )
 from sequences.procedures.preselector_view import Seen, View, view_of
 from sequences.procedures.turning import Hand
-from sequences.requests import Request
-from sequences.steps import set_output
 
 if TYPE_CHECKING:
     from sequences.procedures.held_output import HeldOutput

@@ -4,11 +4,11 @@ import math
 from collections.abc import Sequence
 from statistics import median, stdev
 
+from sequences.alignment.outcome import Task
 from sequences.numerics.figures import Estimate
 from sequences.numerics.part_drift import drift_behind
 from sequences.numerics.staggered import one_circuit_hz
 from sequences.numerics.wording import say_hz
-from sequences.outcome import Task
 from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.preselector_figures import POINTER, BandFigures, hz_per_mark, where_of
 

@@ -4,16 +4,16 @@ import dataclasses
 import math
 from dataclasses import dataclass
 
-from sequences.chain import dial_ends
+from sequences.alignment.outcome import Finding, Task
 from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.staggered import loaded_q_of_each, stagger_loss
 from sequences.numerics.verdict import Judged, Signs, Standing, judge_at_most, judge_error
 from sequences.numerics.wording import say_db
-from sequences.outcome import Finding, Task
-from sequences.preselector import knob_mark
 from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.preselector_view import Seen
+from sequences.receiver.chain import dial_ends
+from sequences.receiver.preselector import knob_mark
 
 CENTRE, CENTRE_ERROR, POINTER = "centre", "centre error", "knob pointer error"
 WIDTH, LOADED_Q, LEFT = "3 dB width", "loaded Q", "level still to be gained"

@@ -6,16 +6,15 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from sequences.asks import connect
+from sequences.alignment.outcome import Task
+from sequences.engine.asks import connect
+from sequences.engine.requests import Ask, Request
+from sequences.engine.steps import ask, set_output
 from sequences.errors import SequenceError
-from sequences.hookups import cautions_for, hook_up
 from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit, fit_passband
 from sequences.numerics.staggered import tilt_shift
-from sequences.outcome import Task
-from sequences.plan_content import Spot, WayName
-from sequences.points import meter_that_reads, source_nearest_next_mixer
-from sequences.preselector import preselector_width_khz
+from sequences.plan.content import Spot, WayName
 from sequences.procedures.dial_marks import REACH_IN_WIDTHS, window_width_hz
 from sequences.procedures.find_receiver import Finder, Whereabouts, find_again, find_first, passband_centre
 from sequences.procedures.held_output import HeldOutput
@@ -23,9 +22,10 @@ from sequences.procedures.panel import Panel, Setting
 from sequences.procedures.place import HZ_PER_KHZ, Place, place_of
 from sequences.procedures.scan import Detector, ScanSettings, scan
 from sequences.procedures.source_level import find_source_level
-from sequences.receiver import SIGNAL
-from sequences.requests import Ask, Request
-from sequences.steps import ask, set_output
+from sequences.receiver.hookups import cautions_for, hook_up
+from sequences.receiver.model import SIGNAL
+from sequences.receiver.points import meter_that_reads, source_nearest_next_mixer
+from sequences.receiver.preselector import preselector_width_khz
 
 LOOKS = 9
 LOOK_REACH_IN_WIDTHS = 1.5

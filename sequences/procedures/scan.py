@@ -11,9 +11,11 @@ from typing import Any
 
 import numpy as np
 
-from sequences.engine import Procedure
+from sequences.engine.events import Notice, PartialFit, Progress, ReadingTaken
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 from sequences.errors import SequenceError
-from sequences.events import Notice, PartialFit, Progress, ReadingTaken
 from sequences.numerics.level_laws import LevelLaw, LinearLaw, SquareLaw
 from sequences.numerics.next_reading import Finished, Measure, ScanGoal, Search, begin, choose, observe, progress
 from sequences.numerics.passband import PassbandFit
@@ -29,8 +31,6 @@ from sequences.procedures.settling import (
     creep_db,
     is_creeping,
 )
-from sequences.requests import Request
-from sequences.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 
 Steps = Generator[Request, Any, None]
 

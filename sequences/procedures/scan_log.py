@@ -6,15 +6,15 @@ from typing import Any
 
 import numpy as np
 
+from sequences.engine.events import LevelTaken, ReadingTaken
+from sequences.engine.instruments import Mark
+from sequences.engine.requests import Request
+from sequences.engine.steps import tell
 from sequences.errors import SequenceError
-from sequences.events import LevelTaken, ReadingTaken
-from sequences.instruments import Mark
 from sequences.numerics.law_uncertainty import widen_by_law
 from sequences.numerics.level_laws import LevelLaw
 from sequences.numerics.passband import Curve, PassbandFit, fit_passband
 from sequences.numerics.rise_law import RiseLaw
-from sequences.requests import Request
-from sequences.steps import tell
 
 OVERLOADS_REFUSED = 3
 """Overloaded readings in a row after which the scan ends: the level is too high for the meter's range."""

@@ -3,9 +3,9 @@
 from collections.abc import Generator
 from typing import Any
 
+from sequences.engine.requests import Request
+from sequences.engine.steps import read_meter, set_frequency, settle
 from sequences.numerics.level_laws import LevelLaw
-from sequences.requests import Request
-from sequences.steps import read_meter, set_frequency, settle
 
 START_SETTLE_S = 0.02
 """What a scan waits where it was not told: a detector and a voltmeter without AGC settle within it."""

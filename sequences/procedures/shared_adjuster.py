@@ -4,15 +4,15 @@ from collections.abc import Generator
 from dataclasses import dataclass
 from typing import Any
 
+from sequences.engine.requests import Request
 from sequences.numerics.activity import is_stopped
 from sequences.numerics.best_worst_search import next_setting
 from sequences.numerics.compromise import LEAST_SETTINGS, BandSteps, Compromise, find_compromise
 from sequences.numerics.figures import Estimate
 from sequences.numerics.wording import say_volts
-from sequences.plan_content import StepAdjuster
+from sequences.plan.content import StepAdjuster
 from sequences.procedures.band_voltages import BandVoltages
 from sequences.procedures.turning import Hand, Stuck
-from sequences.requests import Request
 
 STRIDE = 4
 REACH = 24

@@ -7,20 +7,20 @@ through the peak; the fit says how many to go back.
 from collections.abc import Generator, Sequence
 from typing import Any
 
-from sequences.asks import connect
-from sequences.engine import Procedure
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.asks import connect
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import set_output
 from sequences.errors import SequenceError
 from sequences.numerics.wording import say_hz
-from sequences.outcome import Phase, StepOutcome, Task
 from sequences.procedures.circuit_findings import LEFT, level_finding, limit_of, peaked_advice, peaked_findings
 from sequences.procedures.find_receiver import Whereabouts, find_first
 from sequences.procedures.held_output import HeldOutput
 from sequences.procedures.one_adjuster import peak_adjuster
 from sequences.procedures.place import HZ_PER_KHZ, connect_and_hold, nominal_hz, place_of
 from sequences.procedures.step_notes import StepNotes
-from sequences.requests import Request
-from sequences.steps import set_output
-from sequences.windows import window_of
+from sequences.receiver.windows import window_of
 
 NOT_WITHOUT_TURNING = (
     "What there is to gain shows only when the adjuster is turned through its peak, because the circuit is seen "

@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sequences.engine.events import Notice, ReadingTaken
+from sequences.engine.instruments import Mark
+from sequences.engine.requests import Request
+from sequences.engine.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 from sequences.errors import SequenceError
-from sequences.events import Notice, ReadingTaken
-from sequences.instruments import Mark
 from sequences.numerics.compression import detect_compression
 from sequences.numerics.figures import DoubtName
 from sequences.numerics.wording import say_dbm, say_hz
-from sequences.requests import Request
-from sequences.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 
 LEAST_SLOPE = 0.5
 """Apparent dB for each dB of the source below which the top counts as flattened. A law learnt there can still be

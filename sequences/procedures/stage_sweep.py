@@ -6,7 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from sequences.events import Notice
+from sequences.engine.events import Notice
+from sequences.engine.requests import Request
+from sequences.engine.steps import tell
 from sequences.numerics.figures import DoubtName
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.stages import HeldResponse, with_downstream_doubt
@@ -14,8 +16,6 @@ from sequences.procedures.place import Place
 from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
 from sequences.procedures.scan_log import fit_levels
 from sequences.procedures.source_level import find_source_level
-from sequences.requests import Request
-from sequences.steps import tell
 
 SPAN_WIDTHS = 4.0
 WIDER = 2.0

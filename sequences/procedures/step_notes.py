@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from sequences.outcome import Finding, StepOutcome, Task
+from sequences.alignment.outcome import Finding, StepOutcome, Task
 from sequences.procedures.turning import Hand
 
 

@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
-from sequences.asks import turn
-from sequences.outcome import Turned
-from sequences.requests import Request
+from sequences.alignment.outcome import Turned
+from sequences.engine.asks import turn
+from sequences.engine.requests import Request
 
 
 class Stuck(StrEnum):

@@ -4,13 +4,13 @@ from collections.abc import Generator
 from dataclasses import dataclass
 from typing import Any
 
+from sequences.engine.requests import Request
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
 from sequences.numerics.nudging import NoPeak, TurnedTo, suited_nudge
 from sequences.numerics.two_slugs import NotSettled, Settled, Slug, SlugGoal, SlugReading, Turn, next_turn
-from sequences.plan_content import StepAdjuster
+from sequences.plan.content import StepAdjuster
 from sequences.procedures.one_adjuster import LEAST_NOISE_DB, Peaked, ReadLevel, peak_adjuster
 from sequences.procedures.turning import Hand, Stuck
-from sequences.requests import Request
 
 MOST_TURNS = 7.0
 BUDGET = 45

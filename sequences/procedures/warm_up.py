@@ -5,17 +5,17 @@ from collections.abc import Generator
 from dataclasses import dataclass, field
 from typing import Any
 
-from sequences.asks import connect
-from sequences.engine import Procedure
-from sequences.events import Progress, ReadingTaken
+from sequences.alignment.outcome import Finding, StepOutcome, Task
+from sequences.engine.asks import connect
+from sequences.engine.events import Progress, ReadingTaken
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import count_frequency, settle, tell
 from sequences.numerics.counting import count_sigma_hz
 from sequences.numerics.drift import LEAST_COUNTS, S_PER_MINUTE, RateAt, drift_rate, is_slow_enough, seconds_until
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Judged, Standing, Verdict, judge_at_most
-from sequences.outcome import Finding, StepOutcome, Task
-from sequences.plan_content import WayName
-from sequences.requests import Request
-from sequences.steps import count_frequency, settle, tell
+from sequences.plan.content import WayName
 
 DRIFT, TIME = "drift", "time"
 PER_MINUTE = "Hz a minute"

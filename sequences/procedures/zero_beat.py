@@ -4,13 +4,13 @@ import math
 from collections.abc import Generator
 from typing import Any
 
+from sequences.engine.requests import Request
+from sequences.engine.steps import count_frequency, set_frequency, settle
 from sequences.errors import SequenceError
 from sequences.numerics.beats import OffsetBeat, mean_beat, offset_beat
 from sequences.numerics.counting import count_sigma_hz
 from sequences.numerics.figures import Estimate
 from sequences.numerics.wording import say_hz
-from sequences.requests import Request
-from sequences.steps import count_frequency, set_frequency, settle
 
 GATE_S = 0.2
 COUNTS = 2

@@ -13,9 +13,9 @@ def check(
     """Work out the frequency plan of a receiver file, and say where the file contradicts itself."""
     from rich.console import Console  # noqa: PLC0415 - keeps the help quick
 
-    from sequences.check_tables import check_tables  # noqa: PLC0415 - keeps the help quick
-    from sequences.contradictions import contradictions  # noqa: PLC0415 - keeps the help quick
-    from sequences.receiver_file import ReceiverFileError, read_receiver  # noqa: PLC0415 - keeps the help quick
+    from sequences.plan.check_tables import check_tables  # noqa: PLC0415 - keeps the help quick
+    from sequences.receiver.contradictions import contradictions  # noqa: PLC0415 - keeps the help quick
+    from sequences.receiver.file import ReceiverFileError, read_receiver  # noqa: PLC0415 - keeps the help quick
     from server.cli.text_tables import show_table  # noqa: PLC0415 - keeps the help quick
 
     try:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from sequences.instruments import Counter, Meter, MeterReply, Source
+from sequences.engine.instruments import Counter, Meter, MeterReply, Source
 from tests.bench.practice import Practice
 
 

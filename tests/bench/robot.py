@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from sequences.events import Asked
+from sequences.engine.events import Asked
 from tests.bench.practice import Practice
 
 

@@ -5,13 +5,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from sequences.engine import Limits, Procedure, run
-from sequences.events import Asked, Notice
-from sequences.instruments import Bench
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan import alignment_plan
-from sequences.receiver import Receiver
-from sequences.receiver_file import shipped_receivers
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.events import Asked, Notice
+from sequences.engine.instruments import Bench
+from sequences.engine.run import Limits, Procedure, run
+from sequences.plan.order import alignment_plan
+from sequences.receiver.file import shipped_receivers
+from sequences.receiver.model import Receiver
 from server.bench_file import BenchFile
 from server.wiring import open_bench
 from tests.bench.bench_time import BenchClock, MeterInTime, SourceInTime

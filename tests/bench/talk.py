@@ -12,7 +12,7 @@ import time
 from pathlib import Path
 from typing import Any, Self
 
-from sequences.events import Asked
+from sequences.engine.events import Asked
 from tests.bench.command_line import PROGRAM
 
 PROMPT = " > "

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from sequences.events import Asked
+from sequences.engine.events import Asked
 from tests.bench.practice import Practice, practice
 from tests.bench.robot import Robot
 from tests.bench.talk import Talk

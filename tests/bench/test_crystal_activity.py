@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome, Task
 from sequences.procedures.crystal_activity import crystal_activity
 from tests.bench.steps import StepBench, step_bench
 

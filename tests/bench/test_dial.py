@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sequences.events import Asked
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.events import Asked
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.dial import dial
 from tests.bench.robot import Robot
 from tests.bench.steps import FINGERS_TURNS, StepBench

@@ -5,10 +5,10 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
-from sequences.events import Asked
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
+from sequences.engine.events import Asked
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome, Task
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.fixed_oscillator import fixed_oscillator
 from tests.bench.robot import Robot
 from tests.bench.steps import StepBench, step_bench

@@ -2,9 +2,9 @@
 
 import pytest
 
+from sequences.alignment.outcome import Phase, StepOutcome
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Phase, StepOutcome
 from sequences.procedures.circuit_findings import CENTRE, LEFT
 from sequences.procedures.if_can import if_can
 from tests.bench.steps import StepBench, slow_bench, step_bench

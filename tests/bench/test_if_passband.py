@@ -2,8 +2,8 @@
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome
 from sequences.procedures.circuit_findings import CENTRE
 from sequences.procedures.if_passband import if_passband
 from tests.bench.steps import slow_bench, step_bench, with_source_level

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome
 from sequences.procedures.fixed_oscillator import fixed_oscillator
 from sequences.procedures.passband_symmetry import passband_symmetry
 from tests.bench.steps import StepBench, step_bench

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
+from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.preselector import preselector
 from tests.bench.steps import StepBench
 

@@ -2,12 +2,12 @@
 
 import pytest
 
-from sequences.engine import Limits, run
-from sequences.instruments import Bench
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
+from sequences.engine.instruments import Bench
+from sequences.engine.run import Limits, run
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome, Task
-from sequences.plan import alignment_plan
+from sequences.plan.order import alignment_plan
 from sequences.procedures.warm_up import warm_up
 from server.bench_file import BenchFile
 from server.wiring import open_bench

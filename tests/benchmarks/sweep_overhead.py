@@ -7,8 +7,8 @@ from statistics import median
 
 import pyvisa
 
-from sequences.engine import Limits, run
-from sequences.events import Event, ReadingTaken, SourceChanged
+from sequences.engine.events import Event, ReadingTaken, SourceChanged
+from sequences.engine.run import Limits, run
 from sequences.procedures.scan import ScanSettings, scan
 from server.bench_file import BenchFile, MeterEntry, SourceEntry
 from server.wiring import open_bench

@@ -8,8 +8,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from sequences.receiver import Receiver
-from sequences.receiver_file import shipped_receivers
+from sequences.receiver.file import shipped_receivers
+from sequences.receiver.model import Receiver
 
 Tables = dict[str, Any]
 

@@ -4,7 +4,9 @@ from functools import reduce
 
 import pytest
 
-from sequences.alignment import (
+from sequences.alignment.advice import decide, drift_warnings, order_of, ways_at_hand
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task, Turned
+from sequences.alignment.progress import (
     Choice,
     Ending,
     Note,
@@ -18,13 +20,11 @@ from sequences.alignment import (
     noted,
     undone_by,
 )
-from sequences.alignment_advice import decide, drift_warnings, order_of, ways_at_hand
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Judged, Signs, Verdict, judge_error, suspect_without_figure
-from sequences.outcome import Finding, Phase, StepOutcome, Task, Turned
-from sequences.plan import alignment_plan
-from sequences.plan_content import StepKind, WayName
+from sequences.plan.content import StepKind, WayName
+from sequences.plan.order import alignment_plan
 from sequences.procedures.catalogue import PROCEDURES, procedure_for
 from tests.sequences.receiver_files import shipped
 

@@ -5,13 +5,13 @@ from typing import Any
 
 import pytest
 
-from sequences.engine import ATTEMPTS, Limits, Person, Procedure, run
+from sequences.engine.events import Asked, Ending, Event, Notice, ReadingTaken, RunEnded, RunStarted
+from sequences.engine.instruments import Bench, Mark, MeterReply
+from sequences.engine.rehearse import rehearse
+from sequences.engine.requests import Ask, ReadMeter, Request, SetFrequency, SetOutput, SetPower, Settle
+from sequences.engine.run import ATTEMPTS, Limits, Person, Procedure, run
+from sequences.engine.steps import ask, read_meter, set_frequency, set_output, set_power, settle
 from sequences.errors import InstrumentFault, LimitError, ReplyLost, SequenceError, Stopped
-from sequences.events import Asked, Ending, Event, Notice, ReadingTaken, RunEnded, RunStarted
-from sequences.instruments import Bench, Mark, MeterReply
-from sequences.rehearse import rehearse
-from sequences.requests import Ask, ReadMeter, Request, SetFrequency, SetOutput, SetPower, Settle
-from sequences.steps import ask, read_meter, set_frequency, set_output, set_power, settle
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
 
 LIMITS = Limits(highest_power_dbm=-30.0, loss_db=6.0, lowest_frequency_hz=1e3, highest_frequency_hz=30e6)

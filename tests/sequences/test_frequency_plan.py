@@ -5,10 +5,10 @@ import math
 import pytest
 from hypothesis import given
 
-from sequences.chain import dial_ends, dial_setting, mid_band
-from sequences.check_tables import check_tables, conversion_table
-from sequences.contradictions import contradictions
-from sequences.frequency_plan import (
+from sequences.plan.check_tables import check_tables, conversion_table
+from sequences.receiver.chain import dial_ends, dial_setting, mid_band
+from sequences.receiver.contradictions import contradictions
+from sequences.receiver.frequency_plan import (
     Tuning,
     frequency_plan,
     half_if_khz,
@@ -19,9 +19,9 @@ from sequences.frequency_plan import (
     product_khz,
     tuning,
 )
-from sequences.receiver import Receiver
-from sequences.receiver_references import reference_faults
-from sequences.windows import View, window_of
+from sequences.receiver.model import Receiver
+from sequences.receiver.references import reference_faults
+from sequences.receiver.windows import View, window_of
 from tests.sequences.receiver_files import Tables, made_up, made_up_receivers, put, shipped, shipped_tables
 
 # Kennedy, Electronic Communication Systems, chapter 6, image frequency and its rejection; the first two rows are its

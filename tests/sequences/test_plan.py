@@ -3,11 +3,11 @@
 import pytest
 from hypothesis import given
 
-from sequences.chain import ifs_in_order
-from sequences.plan import Plan, alignment_plan
-from sequences.plan_content import StepKind, WayName
-from sequences.receiver import Receiver
-from sequences.step_text import step_paragraphs
+from sequences.plan.content import StepKind, WayName
+from sequences.plan.order import Plan, alignment_plan
+from sequences.plan.text import step_paragraphs
+from sequences.receiver.chain import ifs_in_order
+from sequences.receiver.model import Receiver
 from tests.sequences.receiver_files import made_up, made_up_receivers, put, shipped, shipped_tables
 
 

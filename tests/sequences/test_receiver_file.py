@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from sequences.contradictions import contradictions
-from sequences.hookups import cautions_for, hook_up
-from sequences.receiver import Receiver
-from sequences.receiver_file import ReceiverFileError, load_receiver, read_receiver, shipped_receivers
-from sequences.receiver_keys import receiver_keys
-from sequences.receiver_references import reference_faults
+from sequences.receiver.contradictions import contradictions
+from sequences.receiver.file import ReceiverFileError, load_receiver, read_receiver, shipped_receivers
+from sequences.receiver.hookups import cautions_for, hook_up
+from sequences.receiver.keys import receiver_keys
+from sequences.receiver.model import Receiver
+from sequences.receiver.references import reference_faults
 from tests.sequences.receiver_files import Tables, edited, made_up, put, shipped, shipped_tables
 
 PAGE = (resources.files("sequences") / "receivers" / "README.md").read_text(encoding="utf-8")

@@ -3,9 +3,9 @@
 import pytest
 from hypothesis import given
 
-from sequences.points import swept_ifs
-from sequences.receiver import Receiver
-from sequences.targets import ScanTarget, scan_targets
+from sequences.receiver.model import Receiver
+from sequences.receiver.points import swept_ifs
+from sequences.receiver.targets import ScanTarget, scan_targets
 from tests.sequences.receiver_files import made_up, made_up_receivers, shipped
 
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from threading import Event as Flag
 from typing import Any, ClassVar
 
-from sequences.engine import Clock, Limits, run
+from sequences.engine.events import Event
+from sequences.engine.instruments import Bench, MeterReply
+from sequences.engine.requests import Request
+from sequences.engine.run import Clock, Limits, run
+from sequences.engine.steps import read_meter, set_frequency, set_output, set_power
 from sequences.errors import InstrumentFault
-from sequences.events import Event
-from sequences.instruments import Bench, MeterReply
-from sequences.requests import Request
-from sequences.steps import read_meter, set_frequency, set_output, set_power
 from server.bench_port import State
 from server.store import NewRun
 from tests.fakes import FakeSource

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from sequences.alignment import Choice, Note, Progress, StepBegun, StepDecided, StepLeft, StepMeasured, noted
-from sequences.events import Asked, Notice
-from sequences.events import Progress as RunProgress
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Turned
+from sequences.alignment.progress import Choice, Note, Progress, StepBegun, StepDecided, StepLeft, StepMeasured, noted
+from sequences.engine.events import Asked, Notice
+from sequences.engine.events import Progress as RunProgress
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Signs, judge_error, suspect_without_figure
-from sequences.outcome import Finding, Phase, StepOutcome, Turned
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from server.errors import JournalError
 from server.journal import JobBegan, Journal, journal_path, latest_journal, read_journal
 

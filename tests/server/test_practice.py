@@ -10,8 +10,8 @@ from pathlib import Path
 import psutil
 import pytest
 
-from sequences.hookups import Hookup
-from sequences.targets import scan_targets, shipped_receivers
+from sequences.receiver.hookups import Hookup
+from sequences.receiver.targets import scan_targets, shipped_receivers
 from server.errors import PracticeError
 from server.hands import Hands
 from server.practice import PracticeBench, practice_bench

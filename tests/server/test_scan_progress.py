@@ -4,8 +4,8 @@ import io
 
 import pytest
 
-from sequences.engine import UNCONFIRMED
-from sequences.events import Ending, Notice, Progress, RunEnded
+from sequences.engine.events import Ending, Notice, Progress, RunEnded
+from sequences.engine.run import UNCONFIRMED
 from server.scan_progress import ScanProgress
 
 

@@ -11,8 +11,17 @@ import psutil
 import pytest
 from sqlalchemy import update
 
-from sequences.events import Ending, LevelTaken, Notice, PartialFit, Progress, ReadingTaken, RunEnded, SourceChanged
-from sequences.instruments import Mark
+from sequences.engine.events import (
+    Ending,
+    LevelTaken,
+    Notice,
+    PartialFit,
+    Progress,
+    ReadingTaken,
+    RunEnded,
+    SourceChanged,
+)
+from sequences.engine.instruments import Mark
 from server.errors import StoreError, UnknownThing
 from server.store import INTERRUPTED, NewRun, Store
 from server.tables import RunRow
@@ -191,8 +200,8 @@ WRITER = """
 import sys
 from pathlib import Path
 from typing import Any
-from sequences.events import ReadingTaken
-from sequences.instruments import Mark
+from sequences.engine.events import ReadingTaken
+from sequences.engine.instruments import Mark
 from server.store import NewRun, Store
 store = Store(Path(sys.argv[1]))
 run_id = store.begin_run(NewRun("practice", "t", "t", "r", {}, []))

@@ -5,8 +5,8 @@ import io
 import pytest
 from rich.console import Console
 
-from sequences.alignment import Choice
-from sequences.events import Asked
+from sequences.alignment.progress import Choice
+from sequences.engine.events import Asked
 from server.stop_switch import StopSwitch, stop_on_signals
 from server.terminal_person import LeaveStep, StepAgain, StopHere, TerminalPerson
 

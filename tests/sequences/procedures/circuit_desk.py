@@ -9,13 +9,13 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from sequences.engine import Limits, Procedure, run
-from sequences.events import Asked, Notice
-from sequences.instruments import Bench, Mark, MeterReply
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan import alignment_plan
-from sequences.receiver import Receiver
-from sequences.receiver_file import shipped_receivers
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.events import Asked, Notice
+from sequences.engine.instruments import Bench, Mark, MeterReply
+from sequences.engine.run import Limits, Procedure, run
+from sequences.plan.order import alignment_plan
+from sequences.receiver.file import shipped_receivers
+from sequences.receiver.model import Receiver
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
 
 CAPACITANCE_F = 200e-12

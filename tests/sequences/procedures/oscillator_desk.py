@@ -7,15 +7,15 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
-from sequences.asks import CANNOT, DONE
-from sequences.engine import Limits, Procedure, run
-from sequences.events import Asked
-from sequences.instruments import Bench, Mark, MeterReply
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan import alignment_plan
-from sequences.plan_content import WayName
-from sequences.receiver import Receiver
-from sequences.receiver_file import shipped_receivers
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.asks import CANNOT, DONE
+from sequences.engine.events import Asked
+from sequences.engine.instruments import Bench, Mark, MeterReply
+from sequences.engine.run import Limits, Procedure, run
+from sequences.plan.content import WayName
+from sequences.plan.order import alignment_plan
+from sequences.receiver.file import shipped_receivers
+from sequences.receiver.model import Receiver
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
 
 NEAR_PULL_HZ = -2.0

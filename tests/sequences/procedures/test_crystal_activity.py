@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome
 from sequences.procedures.crystal_activity import crystal_activity
 from tests.sequences.procedures.oscillator_desk import Desk, measure_only, task_of
 

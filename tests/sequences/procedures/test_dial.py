@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.dial import dial
 from tests.sequences.procedures.tuning_desk import POINTER, SLUG, TRIMMER, TuningDesk, dial_task
 

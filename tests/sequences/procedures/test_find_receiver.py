@@ -7,16 +7,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sequences.engine import Limits, run
+from sequences.alignment.outcome import Phase
+from sequences.engine.events import ReadingTaken
+from sequences.engine.instruments import Bench, Mark, MeterReply
+from sequences.engine.requests import Request
+from sequences.engine.run import Limits, run
 from sequences.errors import SequenceError
-from sequences.events import ReadingTaken
-from sequences.instruments import Bench, Mark, MeterReply
 from sequences.numerics.figures import Estimate
-from sequences.outcome import Phase
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.find_receiver import Finder, Whereabouts, find_again, find_first, passband_centre
 from sequences.procedures.place import place_of
-from sequences.requests import Request
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
 from tests.sequences.procedures.tuning_desk import dial_task
 

@@ -2,9 +2,9 @@
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.fixed_oscillator import fixed_oscillator
 from tests.sequences.procedures.oscillator_desk import Desk, measure_only, task_of
 

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome, Task
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.can_edges import HUMPS
 from sequences.procedures.can_slugs import COUPLING, DIP
 from sequences.procedures.circuit_findings import CENTRE, GAINED, LEFT
 from sequences.procedures.if_can import if_can
-from sequences.receiver import Receiver
+from sequences.receiver.model import Receiver
 from tests.sequences.procedures.circuit_desk import (
     CircuitDesk,
     Detector,

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome
 from sequences.procedures.circuit_findings import CENTRE
 from sequences.procedures.if_passband import if_passband
 from sequences.procedures.passband_findings import SKEW, WIDTH_ERROR

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.passband_symmetry import passband_symmetry
 from tests.sequences.procedures.oscillator_desk import Desk, measure_only, task_of
 

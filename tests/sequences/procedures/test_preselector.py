@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome, Task
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.preselector import preselector
 from tests.sequences.procedures.preselector_desk import ANTENNA, MIXER, QUALITY, PreselectorDesk, preselector_task
 

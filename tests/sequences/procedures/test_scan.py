@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from sequences.engine import Limits, run
+from sequences.engine.events import Event, LevelTaken, Notice, PartialFit, Progress, ReadingTaken, SourceChanged
+from sequences.engine.instruments import Bench, Mark, MeterReply
+from sequences.engine.rehearse import rehearse
+from sequences.engine.requests import SetOutput, SetPower
+from sequences.engine.run import Limits, run
 from sequences.errors import SequenceError
-from sequences.events import Event, LevelTaken, Notice, PartialFit, Progress, ReadingTaken, SourceChanged
-from sequences.instruments import Bench, Mark, MeterReply
 from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
-from sequences.rehearse import rehearse
-from sequences.requests import SetOutput, SetPower
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
 
 CENTRE_HZ = 455e3

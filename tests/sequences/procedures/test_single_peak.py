@@ -4,8 +4,8 @@ import math
 
 import pytest
 
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Finding, Phase, StepOutcome
 from sequences.procedures.circuit_findings import GAINED, LEFT, LEVEL
 from sequences.procedures.single_peak import single_peak
 from tests.sequences.procedures.circuit_desk import (

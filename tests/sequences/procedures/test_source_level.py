@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from sequences.engine import Limits, run
+from sequences.engine.instruments import Bench
+from sequences.engine.run import Limits, run
 from sequences.errors import SequenceError
-from sequences.instruments import Bench
 from sequences.procedures.held_output import HeldOutput
 from sequences.procedures.source_level import SourceLevel, find_source_level
 from tests.fakes import FakeClock, StopAfter

@@ -5,14 +5,14 @@ import math
 
 import pytest
 
-from sequences.engine import Limits as EngineLimits
-from sequences.engine import Procedure, run
-from sequences.events import Progress
-from sequences.instruments import Bench, MeterReply
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.events import Progress
+from sequences.engine.instruments import Bench, MeterReply
+from sequences.engine.run import Limits as EngineLimits
+from sequences.engine.run import Procedure, run
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Verdict
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan_content import WayName
+from sequences.plan.content import WayName
 from sequences.procedures.warm_up import judge_drift, warm_up
 from tests.fakes import FakeClock, Sink, StopAfter
 from tests.sequences.procedures.oscillator_desk import Desk, reply, task_of

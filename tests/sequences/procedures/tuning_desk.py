@@ -10,13 +10,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from sequences.asks import CANNOT, DONE
-from sequences.engine import Limits, Procedure, run
-from sequences.events import Asked
-from sequences.instruments import Bench, Mark, MeterReply
-from sequences.outcome import Phase, StepOutcome, Task
-from sequences.plan import alignment_plan
-from sequences.plan_content import WayName
+from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.engine.asks import CANNOT, DONE
+from sequences.engine.events import Asked
+from sequences.engine.instruments import Bench, Mark, MeterReply
+from sequences.engine.run import Limits, Procedure, run
+from sequences.plan.content import WayName
+from sequences.plan.order import alignment_plan
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
 from tests.sequences.receiver_files import shipped
 

@@ -1,0 +1,180 @@
+"""What to say and to propose during an alignment: whether a step may come now, and what to do once it is measured."""
+
+from dataclasses import dataclass
+
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
+from sequences.alignment.progress import Choice, Ending, Progress, StepRecord, undone_by
+from sequences.numerics.verdict import Verdict
+from sequences.numerics.wording import say_hz
+from sequences.plan.content import Step, StepKind, Way, WayName
+from sequences.plan.order import Plan
+
+MOST_ADJUSTMENTS = 2
+"""Rounds after which adjusting again is no longer proposed: what has not come right by then will not."""
+
+STRICT_KINDS = frozenset({StepKind.SYMMETRY})
+"""Steps that compare two earlier figures, and so mean nothing at all until those are within limits."""
+
+SPOILT_SHARE = 0.5
+"""Of a limit: a drift of more than this makes the verdict against it doubtful."""
+
+HZ_IN_UNIT = {"Hz": 1.0, "kHz": 1000.0}
+S_PER_MINUTE = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Whether a step may come now. Where `refused`, the reasons say why not; else they are warnings."""
+
+    refused: bool
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What is proposed for a measured step, why, and what else may be chosen; the proposal is the first choice."""
+
+    choices: tuple[Choice, ...]
+    reason: str
+
+    @property
+    def proposal(self) -> Choice:
+        """Give what is proposed."""
+        return self.choices[0]
+
+
+def order_of(plan: Plan, progress: Progress, step_id: str) -> Order:
+    """Say whether a step may come now: never before a step it rests on has had its turn."""
+    step = plan.step(step_id)
+    waits_for = plan.waits_for(step_id, progress.within_limits())
+    states = "; ".join(f"'{other.title}', since {_state_of(progress, other)}" for other in waits_for)
+    reasons = [f"{step.title} waits for {states}."] if states else []
+    turn_not_come = any(progress.record(other.id) is None for other in waits_for)
+    reasons += [
+        f"{step.title} was measured before '{other.title}' was adjusted, so it is measured again."
+        for other in undone_by(plan, progress, step_id)
+    ]
+    return Order(turn_not_come or (bool(waits_for) and step.kind in STRICT_KINDS), tuple(reasons))
+
+
+def _state_of(progress: Progress, step: Step) -> str:
+    record = progress.record(step.id)
+    if record is None:
+        return "its turn has not come yet"
+    said = {
+        Ending.OFF: "it was left outside its limits",
+        Ending.SUSPECT: "a part is suspected there",
+        Ending.UNJUDGED: "it was measured but not judged",
+        Ending.UNMEASURED: "it was not measured",
+        Ending.GOOD: "it is within its limits",
+    }
+    return said[record.ending]
+
+
+def ways_at_hand(step: Step, roles: frozenset[str]) -> tuple[Way, ...]:
+    """List the ways for which the bench has every instrument, the preferred one first."""
+    return tuple(way for way in step.ways if roles_of(way) <= roles)
+
+
+def roles_of(way: Way) -> frozenset[str]:
+    """Name the instruments a way needs."""
+    hookup = way.hookup
+    leads = {"source": hookup.source_to, "meter": hookup.meter_to, "counter": hookup.counter_to}
+    return frozenset(role for role, point in leads.items() if point is not None)
+
+
+def no_way(step: Step, roles: frozenset[str]) -> str:
+    """Say which instruments are missing for the preferred way."""
+    missing = " and a ".join(sorted(roles_of(step.ways[0]) - roles))
+    return f"{step.title} needs a {missing}, and the bench has none that answers."
+
+
+def decide(step: Step, record: StepRecord) -> Decision:
+    """Propose what to do with a step that has just been measured, by its verdict.
+
+    Raises:
+        ValueError: the step has not been measured.
+    """
+    last = record.last
+    if last is None:
+        raise ValueError(f"The step '{step.id}' has not been measured, so nothing can be decided.")
+    if last.verdict is Verdict.LEAVE and all(finding.figure is not None for finding in last.findings):
+        return Decision((Choice.LEAVE,), because(last))
+    if all(adjuster.measure_only for adjuster in step.adjusters):
+        return Decision((Choice.LEAVE, Choice.AGAIN), _nothing_to_turn(step, last))
+    outcome = record.judged
+    if outcome is None:
+        return _without_verdict(record, last)
+    if outcome.verdict in {Verdict.TOUCH_UP, Verdict.ADJUST}:
+        return _to_adjust(record, because(outcome))
+    return Decision((Choice.LEAVE, Choice.ADJUST, Choice.AGAIN), because(outcome))
+
+
+def _nothing_to_turn(step: Step, outcome: StepOutcome) -> str:
+    if step.adjusters:
+        return f"{because(outcome)} What moves it was set in the factory and is not turned."
+    return because(outcome)
+
+
+def _to_adjust(record: StepRecord, reason: str) -> Decision:
+    if record.adjustments >= MOST_ADJUSTMENTS:
+        said = f"{reason} It was adjusted {record.adjustments} times already, so more turning is not proposed."
+        return Decision((Choice.LEAVE, Choice.ADJUST, Choice.AGAIN), said)
+    return Decision((Choice.ADJUST, Choice.LEAVE, Choice.AGAIN), reason)
+
+
+def _without_verdict(record: StepRecord, last: StepOutcome) -> Decision:
+    reasons = " ".join(dict.fromkeys(finding.reason for finding in last.findings if finding.reason))
+    if record.way is WayName.STEP_AND_FIT and last.phase is Phase.AS_FOUND:
+        return Decision((Choice.ADJUST, Choice.LEAVE, Choice.AGAIN), reasons or "It shows only by turning.")
+    return Decision((Choice.LEAVE, Choice.ADJUST, Choice.AGAIN), reasons or "Nothing could be judged.")
+
+
+def because(outcome: StepOutcome) -> str:
+    """Give the sentences of the gravest findings, and what could not be measured at all."""
+    verdict = outcome.verdict
+    said = [one.judged.text for one in outcome.findings if one.judged is not None and one.judged.verdict is verdict]
+    said += [_unmeasured(one) for one in outcome.findings if one.judged is None and one.figure is None and one.reason]
+    return " ".join(dict.fromkeys(said)) or "No limit applies to what was measured."
+
+
+def _unmeasured(finding: Finding) -> str:
+    where = f" at {finding.where}" if finding.where else ""
+    return f"{finding.name[0].upper()}{finding.name[1:]}{where} could not be measured: {finding.reason}"
+
+
+def drift_warnings(plan: Plan, progress: Progress, step_id: str, now_s: float) -> tuple[str, ...]:
+    """Warn where the oscillator counted in the warm-up may have drifted since by much of this step's limits.
+
+    The rate at the end of the warm-up, carried on, is the most it can have drifted by, since drift dies away.
+    """
+    step = plan.step(step_id)
+    warm_up = next((one for one in plan.steps if one.kind is StepKind.WARM_UP), None)
+    if warm_up is None or warm_up.subject != step.subject:
+        return ()
+    rate = _drift_rate(progress, warm_up.id)
+    if rate is None:
+        return ()
+    rate_hz, at_s = rate
+    minutes = max(now_s - at_s, 0.0) / S_PER_MINUTE
+    drifted_hz = abs(rate_hz) * minutes
+    return tuple(
+        f"{step.title}: the oscillator still drifted by {say_hz(abs(rate_hz))} a minute after the warm-up, "
+        f"{minutes:.0f} minutes ago, which may be {say_hz(drifted_hz)} by now against a limit of "
+        f"{limit.most:g} {limit.unit}: warm up again if the figure is close to it."
+        for limit in step.limits
+        if limit.unit in HZ_IN_UNIT and drifted_hz > SPOILT_SHARE * limit.most * HZ_IN_UNIT[limit.unit]
+    )
+
+
+def _drift_rate(progress: Progress, warm_up_id: str) -> tuple[float, float] | None:
+    """Give the latest drift rate that was found, in Hz a minute, and when, in seconds since the epoch."""
+    record = progress.record(warm_up_id)
+    for each in reversed(record.measured if record is not None else ()):
+        for finding in reversed(each.outcome.findings):
+            if finding.unit == DRIFT_UNIT and finding.figure is not None:
+                return finding.figure.value, each.at_s
+    return None
+
+
+DRIFT_UNIT = "Hz a minute"

@@ -1,0 +1,72 @@
+"""What a step of the plan comes to: its figures with their verdicts, what was turned, and what to say about it."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sequences.numerics.figures import Estimate
+from sequences.numerics.verdict import Judged, Verdict
+from sequences.plan.content import Step, Way
+from sequences.receiver.model import Receiver
+
+
+class Phase(StrEnum):
+    """What a run of a step is for. As found and as left measure only; adjust turns until the figure is good."""
+
+    AS_FOUND = "as found"
+    ADJUST = "adjust"
+    AS_LEFT = "as left"
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One run of one step: what a procedure is given."""
+
+    receiver: Receiver
+    step: Step
+    way: Way
+    phase: Phase
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One figure of a step. `where` is the band, mark or end it was taken at, empty where there is only one.
+
+    `figure` is in `unit`; it is None where it could not be measured, and `reason` then says why. `judged` is None
+    where the step sets no limit for it.
+    """
+
+    name: str
+    where: str
+    unit: str
+    figure: Estimate | None
+    judged: Judged | None = None
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """How far an adjuster was turned in all, clockwise positive; in the unit of its scale for a pointer or knob."""
+
+    adjuster: str
+    turns: float
+
+
+SEVERITY = (Verdict.LEAVE, Verdict.TOUCH_UP, Verdict.ADJUST, Verdict.SUSPECT)
+
+
+@dataclass(frozen=True, slots=True)
+class StepOutcome:
+    """What one run of a step came to. `advice` are sentences on what to do, `doubts` on what not to believe."""
+
+    step_id: str
+    phase: Phase
+    findings: tuple[Finding, ...]
+    turned: tuple[Turned, ...] = ()
+    advice: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The gravest verdict of all findings; None where nothing could be judged."""
+        verdicts = [finding.judged.verdict for finding in self.findings if finding.judged is not None]
+        return max(verdicts, key=SEVERITY.index, default=None)

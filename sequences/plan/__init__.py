@@ -1,0 +1,1 @@
+"""The alignment plan: its steps, their order, and what each says."""

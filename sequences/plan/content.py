@@ -1,0 +1,132 @@
+"""What a step of the plan says. Screen text, terminal text and questions to the person all come from here."""
+
+import dataclasses
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sequences.receiver.hookups import Hookup
+from sequences.receiver.targets import ScanTarget
+
+
+class StepKind(StrEnum):
+    """What a step does."""
+
+    WARM_UP = "warm-up"
+    OSCILLATOR = "fixed oscillator"
+    CAN = "if can"
+    PEAK = "single peak"
+    PASSBAND = "if passband"
+    SYMMETRY = "passband control symmetry"
+    DIAL = "dial"
+    ACTIVITY = "crystal activity"
+    PRESELECTOR = "preselector"
+
+
+class WayName(StrEnum):
+    """How a step can be measured."""
+
+    COUNT = "count directly"
+    OFFSET_BEAT = "offset beat"
+    BY_EAR = "by ear"
+    SWEEP = "sweep"
+    EDGE_BALANCE = "edge balance"
+    HUMP_BALANCE = "balance the humps"
+    STEP_AND_FIT = "step and fit"
+    ZERO_BEAT = "zero beat"
+    PASSBAND_CENTRE = "passband centre"
+    TEST_POINT = "test point"
+    PROBE = "probe"
+    THROUGH_RECEIVER = "through the receiver"
+    EDGE_BEAT = "edge against the beat oscillator"
+    WAIT = "wait"
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to measure a step: its hookup, what to beware of there, what is measured, and why this way."""
+
+    name: WayName
+    hookup: Hookup
+    cautions: tuple[str, ...]
+    measured: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class StepAdjuster:
+    """An adjuster as a step sees it. `measure_only`: set in the factory, and shown so that nobody turns it.
+
+    `bands` is empty where it works on all of them; `end` is the end of the dial it is set at; `clockwise` says whether
+    turning so raises or lowers the frequency.
+    """
+
+    name: str
+    kind: str
+    measure_only: bool
+    bands: tuple[str, ...]
+    end: str | None
+    nudge_turns: float
+    clockwise: str
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A figure and the most it may be."""
+
+    figure: str
+    most: float
+    unit: str
+
+    def sentence(self) -> str:
+        """Say it in words."""
+        return f"{self.figure} within {self.most:g} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """One frequency a step looks at. `source_khz` is what the source is set to there, None where it stays off.
+
+    `knob_mark` is where the preselector's knob should stand.
+    """
+
+    band: str | None
+    dial_khz: float | None
+    source_khz: float | None
+    knob_mark: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One entry of the plan. The first way is the one to take; the others serve where it cannot be had.
+
+    `subject` is the dotted reference to what is aligned; `nominal_khz` what it should read, where that is one figure;
+    `spots` where it is looked at; `targets` the scans that show it; `places_from_detector` counts mixers and IFs.
+    """
+
+    id: str
+    kind: StepKind
+    title: str
+    subject: str
+    places_from_detector: int
+    ways: tuple[Way, ...]
+    limits: tuple[Limit, ...]
+    adjusters: tuple[StepAdjuster, ...] = ()
+    nominal_khz: float | None = None
+    spots: tuple[Spot, ...] = ()
+    targets: tuple[ScanTarget, ...] = ()
+    depends_on: tuple[str, ...] = ()
+
+    @property
+    def good(self) -> str:
+        """Say what good looks like."""
+        return "Good is: " + "; ".join(limit.sentence() for limit in self.limits) + "."
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Give every caution of every way, once."""
+        return tuple(dict.fromkeys(caution for way in self.ways for caution in way.cautions))
+
+    def depending_on(self, step_ids: Iterable[str]) -> "Step":
+        """Give the same step with these dependencies, each once."""
+        return dataclasses.replace(self, depends_on=tuple(dict.fromkeys(step_ids)))
