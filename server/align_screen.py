@@ -68,7 +68,8 @@ class AlignScreen:
         if outcome.findings:
             self._console.print(_findings_table(outcome))
         for each in outcome.turned:
-            self._say(f"Turned: {each.adjuster} by {each.turns:+.2f}")
+            by = "by the meter" if each.turns is None else f"by {each.turns:+.2f}"
+            self._say(f"Turned: {each.adjuster} {by}")
         for sentence in outcome.advice:
             self._say(sentence)
         for sentence in outcome.doubts:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from sequences.alignment.advice import Decision, Order, decide, drift_warnings, no_way, order_of, ways_at_hand
-from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.alignment.outcome import Phase, StepOutcome, Task, Turning
 from sequences.alignment.progress import (
     Choice,
     Note,
@@ -73,6 +73,7 @@ class Workplace:
     stop: StopFlag
     clock: Clock
     now_s: Callable[[], float]
+    turning: Turning = Turning.COUNTED
 
 
 class AlignmentWalk:
@@ -166,7 +167,7 @@ class AlignmentWalk:
         way = next(way for way in step.ways if way.name is record.way)
         self._screen.phase(step, phase)
         return run(
-            procedure_for(Task(place.receiver, step, way, phase)),
+            procedure_for(Task(place.receiver, step, way, phase, place.turning)),
             place.bench.bench,
             emit=self._emit,
             stop=place.stop,

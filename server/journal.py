@@ -24,12 +24,12 @@ from typing import Any, Self
 from pydantic import BaseModel, ConfigDict, TypeAdapter, ValidationError
 
 from sequences.alignment.progress import Note, StepBegun, StepDecided, StepLeft, StepMeasured
-from sequences.engine.events import Asked, Event, PartialFit, Progress
+from sequences.engine.events import Asked, Event, Guidance, PartialFit, Progress
 from server.errors import JournalError
 from server.plain import event_to_plain, to_plain
 
 FORMAT = 1
-SHOWN_ONLY = (Progress, PartialFit)
+SHOWN_ONLY = (Progress, PartialFit, Guidance)
 """Events that can be made again from the readings, and are not kept."""
 
 NOTES: dict[str, type] = {note.__name__: note for note in (StepBegun, StepMeasured, StepDecided, StepLeft)}

@@ -16,7 +16,7 @@ from sqlalchemy import Engine, RowMapping, create_engine, event, func, insert, s
 from sqlalchemy.engine import Connection
 from sqlalchemy.exc import SQLAlchemyError
 
-from sequences.engine.events import Event, LevelTaken, PartialFit, Progress, ReadingTaken, RunEnded
+from sequences.engine.events import Event, Guidance, LevelTaken, PartialFit, Progress, ReadingTaken, RunEnded
 from server.errors import StoreError, UnknownThing
 from server.plain import event_to_plain, to_plain
 from server.tables import SCHEMA_VERSION, EventRow, ReadingRow, RunRow, Table
@@ -92,12 +92,12 @@ class Store:
             return int(result.scalar_one())
 
     def keep(self, run_id: int, seq: int, happened: Event) -> None:
-        """Put an event on disk. Progress is not kept, and a partial fit replaces the one before it.
+        """Put an event on disk. Progress and guidance are not kept, and a partial fit replaces the one before it.
 
         Raises:
             StoreError: the event is not on disk.
         """
-        if isinstance(happened, Progress):
+        if isinstance(happened, Progress | Guidance):
             return
         with self._writing("written") as connection:
             self._keep(happened, connection, run_id, seq)

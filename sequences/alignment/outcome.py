@@ -17,6 +17,13 @@ class Phase(StrEnum):
     AS_LEFT = "as left"
 
 
+class Turning(StrEnum):
+    """How adjusters are turned: by counted turns and a reading after each, or live, with an eye on the reading."""
+
+    COUNTED = "counted"
+    LIVE = "live"
+
+
 @dataclass(frozen=True, slots=True)
 class Task:
     """One run of one step: what a procedure is given."""
@@ -25,6 +32,7 @@ class Task:
     step: Step
     way: Way
     phase: Phase
+    turning: Turning = Turning.COUNTED
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,10 +53,13 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Turned:
-    """How far an adjuster was turned in all, clockwise positive; in the unit of its scale for a pointer or knob."""
+    """How far an adjuster was turned in all, clockwise positive; in the unit of its scale for a pointer or knob.
+
+    `turns` is None where it was turned by the meter and nobody counted.
+    """
 
     adjuster: str
-    turns: float
+    turns: float | None
 
 
 SEVERITY = (Verdict.LEAVE, Verdict.TOUCH_UP, Verdict.ADJUST, Verdict.SUSPECT)

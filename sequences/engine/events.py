@@ -83,6 +83,72 @@ class Asked:
     detail: dict[str, Any] = field(default_factory=dict)
 
 
+class GaugeKind(StrEnum):
+    """What is read while an adjuster is turned."""
+
+    EDGE_BALANCE = "edge balance"
+    LEVEL = "level"
+    FREQUENCY = "frequency"
+    BEAT = "beat"
+    ACTIVITY = "activity"
+    STEP_AND_FIT = "step and fit"
+
+
+class Trend(StrEnum):
+    """Whether what is read comes nearer to where it should be."""
+
+    NEARER = "nearer"
+    FARTHER = "farther"
+    STEADY = "steady"
+    UNKNOWN = "unknown"
+
+
+class Word(StrEnum):
+    """What to do with the hands, in one word."""
+
+    TURN = "turn"
+    TURN_BACK = "turn back"
+    PAST_IT = "past it"
+    HOLD = "hold"
+    DONE = "done"
+    WAIT = "wait"
+
+
+class TurnWay(StrEnum):
+    """Which way an adjuster is turned, seen from where the tool goes in."""
+
+    CLOCKWISE = "clockwise"
+    ANTICLOCKWISE = "anticlockwise"
+
+
+@dataclass(frozen=True, slots=True)
+class Guidance:
+    """What a person with both hands in the chassis needs to know now. Shown, and not kept: the readings are.
+
+    `value`, `sigma`, `target`, `within` (half the width of the good zone), `error` (value minus target), `full_scale`
+    (what the needle's end stands for), `best` and `below_best` are in `unit`. Each is None while it is not known;
+    a peak has no target until it has been passed.
+    """
+
+    time_s: float
+    adjuster: str
+    gauge: GaugeKind
+    value: float | None
+    sigma: float | None
+    unit: str
+    target: float | None
+    within: float | None
+    error: float | None
+    full_scale: float
+    best: float | None
+    below_best: float | None
+    trend: Trend
+    word: Word
+    way: TurnWay | None
+    turns_left: float | None
+    sentence: str
+
+
 class Ending(StrEnum):
     """How a run ended."""
 
@@ -100,4 +166,15 @@ class RunEnded:
     output_off: bool
 
 
-Event = RunStarted | SourceChanged | ReadingTaken | Progress | LevelTaken | PartialFit | Notice | Asked | RunEnded
+Event = (
+    RunStarted
+    | SourceChanged
+    | ReadingTaken
+    | Progress
+    | LevelTaken
+    | PartialFit
+    | Notice
+    | Asked
+    | Guidance
+    | RunEnded
+)

@@ -126,13 +126,12 @@ class _Passband:
 
     def _adjust_can(self, key: str) -> Generator[Request, Any, None]:
         step = alignment_plan(self.receiver).step(filter_step(key))
-        outcome = yield from if_can(Task(self.receiver, step, step.ways[0], Phase.ADJUST))
+        outcome = yield from if_can(Task(self.receiver, step, step.ways[0], Phase.ADJUST, self.task.turning))
         self.connected = None
         self.notes.findings += [replace(finding, where=_of_can(key, finding.where)) for finding in outcome.findings]
         self.notes.advice += outcome.advice
         self.notes.doubts += outcome.doubts
-        for turned in outcome.turned:
-            self.notes.hand.turns[turned.adjuster] = self.notes.hand.turns.get(turned.adjuster, 0.0) + turned.turns
+        self.notes.hand.add(*outcome.turned)
 
 
 def _of_can(key: str, where: str) -> str:

@@ -19,17 +19,28 @@ class Stuck(StrEnum):
 
 @dataclass(slots=True)
 class Hand:
-    """The account of one step's turns. A turn that could not be made in full is not counted: nobody knows how far."""
+    """The account of one step's turns. A turn that could not be made in full is not counted: nobody knows how far.
+
+    `by_meter` names what was turned live, with an eye on the reading: nobody counted.
+    """
 
     turns: dict[str, float] = field(default_factory=dict)
+    by_meter: set[str] = field(default_factory=set)
 
     def turn(self, adjuster: str, turns: float, why: str) -> Generator[Request, Any, bool]:
         """Have an adjuster turned, clockwise where positive; give whether it could be."""
         could = yield from turn(adjuster, turns, why)
         if could:
-            self.turns[adjuster] = self.turns.get(adjuster, 0.0) + turns
+            self.add(Turned(adjuster, turns))
         return could
+
+    def add(self, *made: Turned) -> None:
+        """Enter turns that were made."""
+        for each in made:
+            self.turns[each.adjuster] = self.turns.get(each.adjuster, 0.0) + (each.turns or 0.0)
+            if each.turns is None:
+                self.by_meter.add(each.adjuster)
 
     def turned(self) -> tuple[Turned, ...]:
         """Give what was turned in all."""
-        return tuple(Turned(name, turns) for name, turns in self.turns.items())
+        return tuple(Turned(name, None if name in self.by_meter else turns) for name, turns in self.turns.items())

@@ -59,7 +59,7 @@ def test_the_trimmer_is_left_on_its_peak_in_few_turns(off_turns: float) -> None:
     assert as_found is not None
     assert as_left is not None
     assert as_found.value - as_left.value == pytest.approx(-before_db, abs=0.5)
-    assert sum(turned.turns for turned in outcome.turned) == pytest.approx(-off_turns, abs=0.25)
+    assert sum(turned.turns or 0.0 for turned in outcome.turned) == pytest.approx(-off_turns, abs=0.25)
 
 
 @pytest.mark.parametrize("phase", [Phase.AS_FOUND, Phase.AS_LEFT])
