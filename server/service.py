@@ -15,6 +15,7 @@ from server.hands import Hands
 from server.live import LiveFeed
 from server.orders import ScanJob, ScanOrder, check_level, limits_for, settle_order
 from server.plain import to_plain
+from server.receiver_list import ReceiverList
 from server.seat import OperatorSeat
 from server.settings import Settings
 from server.store import Store, utc_now
@@ -38,6 +39,7 @@ class Service:
     feed: LiveFeed
     seat: OperatorSeat
     worker: BenchWorker
+    receivers: ReceiverList
     targets: TargetList
     hands: Hands | None
 
@@ -126,7 +128,7 @@ def assemble(
         StoreError: the record cannot be opened.
         ReceiverListError: a receiver file cannot be used.
     """
-    targets = TargetList.read(settings.receiver_files)
+    receivers = ReceiverList.read(settings.receiver_files)
     feed = LiveFeed(first_number=int(now().timestamp()) * NUMBERS_PER_SECOND)
     store = Store(settings.store_path, now=now)
     return Service(
@@ -135,6 +137,7 @@ def assemble(
         feed=feed,
         seat=OperatorSeat(clock=clock, patience_s=settings.operator_patience_s),
         worker=BenchWorker(lambda: open_bench(settings.bench_file), store, feed),
-        targets=targets,
+        receivers=receivers,
+        targets=TargetList.of(receivers),
         hands=hands,
     )

@@ -1,12 +1,11 @@
-"""What can be scanned on this bench: the targets of the shipped receivers and of the person's own files."""
+"""What can be scanned on this bench: the targets of every receiver it knows."""
 
 from collections.abc import Iterable
-from pathlib import Path
 
-from sequences.errors import SequenceError
-from sequences.receiver.targets import ScanTarget, load_receiver, scan_targets, shipped_receivers
-from server.errors import ReceiverListError, UnknownThing
+from sequences.receiver.targets import ScanTarget, scan_targets
+from server.errors import UnknownThing
 from server.plain import Json, to_plain
+from server.receiver_list import ReceiverList
 
 
 class TargetList:
@@ -16,20 +15,9 @@ class TargetList:
         self._targets = {target.id: target for target in targets}
 
     @classmethod
-    def read(cls, receiver_files: Iterable[Path]) -> "TargetList":
-        """Read the shipped receivers and then the given files; a file with a shipped receiver's id replaces it.
-
-        Raises:
-            ReceiverListError: a file cannot be used; the sentence names it, the key and what is allowed.
-        """
-        receivers = {receiver.id: receiver for receiver in shipped_receivers()}
-        for path in receiver_files:
-            try:
-                receiver = load_receiver(path)
-            except SequenceError as error:
-                raise ReceiverListError(str(error)) from error
-            receivers[receiver.id] = receiver
-        return cls(target for receiver in receivers.values() for target in scan_targets(receiver))
+    def of(cls, receivers: ReceiverList) -> "TargetList":
+        """List what can be scanned in these receivers."""
+        return cls(target for one in receivers for target in scan_targets(one.receiver))
 
     def __getitem__(self, ident: str) -> ScanTarget:
         """Find a target.

@@ -2,6 +2,7 @@
 
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
@@ -20,6 +21,14 @@ class ReceiverFileError(SequenceError):
     """A receiver file cannot be used. The message is one sentence for the person who wrote the file."""
 
 
+@dataclass(frozen=True, slots=True)
+class ReceiverFile:
+    """A receiver together with the text it was read from, so that a record can keep both."""
+
+    receiver: Receiver
+    text: str
+
+
 def read_receiver(path: Path) -> Receiver:
     """Read a receiver file as far as its shape and its references; whether its arithmetic holds is not looked at.
 
@@ -36,14 +45,37 @@ def load_receiver(path: Path) -> Receiver:
     Raises:
         ReceiverFileError: as for `read_receiver`, or the file contradicts itself.
     """
-    return _sound(read_receiver(path), path.name)
+    return load_receiver_file(path).receiver
 
 
-def shipped_receivers() -> tuple[Receiver, ...]:
+def load_receiver_file(path: Path) -> ReceiverFile:
+    """Read a receiver file for work, and keep its text.
+
+    Raises:
+        ReceiverFileError: as for `load_receiver`.
+    """
+    return receiver_from_text(_text_of(path), path.name)
+
+
+def receiver_from_text(text: str, file_name: str) -> ReceiverFile:
+    """Read a receiver for work from the text of its file.
+
+    Raises:
+        ReceiverFileError: as for `load_receiver`; `file_name` is what the sentence calls the file.
+    """
+    return ReceiverFile(_sound(_parse(text, file_name), file_name), text)
+
+
+def shipped_receiver_files() -> tuple[ReceiverFile, ...]:
     """Give the receivers that come with Peakwright, in the order of their files' names."""
     folder = resources.files("sequences") / "receivers"
     files = sorted((entry for entry in folder.iterdir() if entry.name.endswith(".toml")), key=lambda entry: entry.name)
-    return tuple(_sound(_parse(entry.read_text(encoding="utf-8"), entry.name), entry.name) for entry in files)
+    return tuple(receiver_from_text(entry.read_text(encoding="utf-8"), entry.name) for entry in files)
+
+
+def shipped_receivers() -> tuple[Receiver, ...]:
+    """Give the receivers that come with Peakwright, without their texts."""
+    return tuple(shipped.receiver for shipped in shipped_receiver_files())
 
 
 def _text_of(path: Path) -> str:
