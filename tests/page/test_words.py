@@ -51,7 +51,7 @@ def test_a_value_is_rounded_to_the_second_digit_of_its_uncertainty(
     page: Page, value: float, sigma: float, told: dict[str, str]
 ) -> None:
     """As the guide to the expression of uncertainty has it."""
-    assert call(page, "units", "withUncertainty", value, sigma) == told
+    assert call(page, "shared/units", "withUncertainty", value, sigma) == told
 
 
 @pytest.mark.parametrize(
@@ -66,7 +66,7 @@ def test_a_value_is_rounded_to_the_second_digit_of_its_uncertainty(
 )
 def test_digits_stand_in_threes_where_there_are_more_than_four(page: Page, value: float, text: str) -> None:
     """And no digit is shown that binary arithmetic made up."""
-    assert call(page, "units", "trimmed", value) == text
+    assert call(page, "shared/units", "trimmed", value) == text
 
 
 @pytest.mark.parametrize(
@@ -83,7 +83,7 @@ def test_a_frequency_is_told_in_the_unit_of_its_band(
     page: Page, hz: float | None, sigma_hz: float | None, text: str
 ) -> None:
     """Kilohertz up to the broadcast band, megahertz on short wave: common practice, no source."""
-    assert call(page, "units", "frequencyText", hz, sigma_hz) == text
+    assert call(page, "shared/units", "frequencyText", hz, sigma_hz) == text
 
 
 @pytest.mark.parametrize(
@@ -107,7 +107,7 @@ def test_a_frequency_is_told_in_the_unit_of_its_band(
 )
 def test_a_typed_frequency_is_read_exactly_or_not_at_all(page: Page, typed: str, hz: float | None) -> None:
     """A text that could mean two things is no frequency."""
-    assert call(page, "quantity", "parseFrequency", typed) == hz
+    assert call(page, "shared/quantity", "parseFrequency", typed) == hz
 
 
 @pytest.mark.parametrize(
@@ -125,7 +125,7 @@ def test_a_typed_frequency_is_read_exactly_or_not_at_all(page: Page, typed: str,
 )
 def test_the_time_left_is_told_in_words(page: Page, seconds: float | None, words: str) -> None:
     """No more exact than it is known."""
-    assert call(page, "words", "timeLeft", seconds) == words
+    assert call(page, "shared/words", "timeLeft", seconds) == words
 
 
 def test_the_charts_library_waits_until_the_page_can_be_read(page: Page, fake: Fake) -> None:
@@ -147,8 +147,8 @@ def test_the_charts_library_waits_until_the_page_can_be_read(page: Page, fake: F
 def test_every_module_is_fetched_at_once(page: Page) -> None:
     """Each is named in the page's head, so that none waits until another that needs it has been read."""
     named = page.locator('link[rel="modulepreload"], script[type="module"]').evaluate_all(
-        "all => all.map(each => (each.href ?? each.src).split('/').pop())"
+        "all => all.map(each => (each.href ?? each.src).split('/page/modules/').pop())"
     )
 
-    modules = {path.name for path in (PAGE / "modules").glob("*.js")}
-    assert set(named) == modules - {"types.js"}  # types alone, nothing of it is run
+    modules = {path.relative_to(PAGE / "modules").as_posix() for path in (PAGE / "modules").rglob("*.js")}
+    assert set(named) == modules - {"shared/types.js"}  # types alone, nothing of it is run

@@ -1,24 +1,24 @@
 // The page as a whole: each part is made once, and joined to the others here.
 
-import { createAnnouncer } from "./announce.js";
-import { createApi, sentence } from "./api.js";
-import { createBanners } from "./banners.js";
-import { createBenchStrip } from "./bench.js";
-import { Desk } from "./desk.js";
-import { byId } from "./dom.js";
-import { ScanForm } from "./form.js";
-import { KeptList } from "./kept.js";
-import { openLive } from "./live.js";
-import { resultSentence } from "./result.js";
-import { readPlace, watchPlace, writePlace } from "./router.js";
-import { ScanView } from "./scan_view.js";
-import { listenForShortcuts } from "./shortcuts.js";
-import { Situation } from "./situation.js";
-import { endingWords } from "./words.js";
+import { createAnnouncer } from "./shared/announce.js";
+import { createApi, sentence } from "./shared/api.js";
+import { createBanners } from "./shared/banners.js";
+import { createBenchStrip } from "./bench/strip.js";
+import { Desk } from "./scan/desk.js";
+import { byId } from "./shared/dom.js";
+import { ScanForm } from "./scan/form.js";
+import { KeptList } from "./scan/kept.js";
+import { openLive } from "./shared/stream.js";
+import { resultSentence } from "./scan/result.js";
+import { readPlace, watchPlace, writePlace } from "./shared/router.js";
+import { ScanView } from "./scan/view.js";
+import { listenForShortcuts } from "./shared/shortcuts.js";
+import { Situation } from "./shared/situation.js";
+import { endingWords } from "./shared/words.js";
 
-/** @typedef {import("./types.js").Bench} Bench */
-/** @typedef {import("./types.js").ScanOrder} ScanOrder */
-/** @typedef {import("./scan_record.js").ScanRecord} ScanRecord */
+/** @typedef {import("./shared/types.js").Bench} Bench */
+/** @typedef {import("./shared/types.js").ScanOrder} ScanOrder */
+/** @typedef {import("./scan/record.js").ScanRecord} ScanRecord */
 
 export class Page {
   #client;
@@ -100,7 +100,7 @@ export class Page {
     addEventListener("online", () => live.wake());
   }
 
-  /** @param {import("./types.js").LiveItem[]} items */
+  /** @param {import("./shared/types.js").LiveItem[]} items */
   #items(items) {
     for (const item of items) {
       if ("bench" in item) this.#bench(item.bench);
@@ -142,7 +142,7 @@ export class Page {
 
   /**
    * @param {ScanRecord} record
-   * @param {import("./types.js").RunEvent} event
+   * @param {import("./shared/types.js").RunEvent} event
    */
   #event(record, event) {
     if (event.kind === "SourceChanged") this.#strip.output(event.output_on);

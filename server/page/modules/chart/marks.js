@@ -1,9 +1,9 @@
 // The marks on the chart that belong to one fit: centre, the two 3 dB points, the width between them, and nominal.
 
-import { frequencyText, widthText } from "./units.js";
+import { frequencyText, widthText } from "../shared/units.js";
 
-/** @typedef {import("./types.js").Result} Result */
-/** @typedef {import("./chart_theme.js").Theme} Theme */
+/** @typedef {import("../shared/types.js").Result} Result */
+/** @typedef {import("./theme.js").Theme} Theme */
 
 /** A response is "3 dB down" at half power: 10 log10(2). */
 const HALF_POWER_DB = 3.0103;

@@ -1,9 +1,9 @@
 // Choosing the receiver and the target, and the hookup that goes with it: cautions first.
 
-import { byId, fill, make, symbol } from "./dom.js";
-import { capital } from "./words.js";
+import { byId, fill, make, symbol } from "../shared/dom.js";
+import { capital } from "../shared/words.js";
 
-/** @typedef {import("./types.js").Target} Target */
+/** @typedef {import("../shared/types.js").Target} Target */
 
 export class TargetChoice {
   #receiver = byId("receiver", HTMLSelectElement);

@@ -1,13 +1,13 @@
 // The chart: level against frequency, readings as they come, fits over them. It draws what it is given.
 
-import { createCurve } from "./chart_curve.js";
-import { passbandFrame, scaled, wholeFrame } from "./chart_frame.js";
-import { createMarks } from "./chart_marks.js";
-import { CURVE_STYLES, readTheme, watchTheme } from "./chart_theme.js";
-import { UNITS, unitOfFrequency } from "./units.js";
+import { createCurve } from "./curve.js";
+import { passbandFrame, scaled, wholeFrame } from "./frame.js";
+import { createMarks } from "./marks.js";
+import { CURVE_STYLES, readTheme, watchTheme } from "./theme.js";
+import { UNITS, unitOfFrequency } from "../shared/units.js";
 
-/** @typedef {import("./chart_curve.js").Curve} Curve */
-/** @typedef {import("./types.js").Reading} Reading */
+/** @typedef {import("./curve.js").Curve} Curve */
+/** @typedef {import("../shared/types.js").Reading} Reading */
 
 /**
  * @typedef {object} Scene
@@ -134,7 +134,7 @@ export class Chart {
     return unitOfScene(this.#scene).hz;
   }
 
-  /** @returns {import("./chart_frame.js").Frame} */
+  /** @returns {import("./frame.js").Frame} */
   get #now() {
     return { x: [this.#x.start, this.#x.end], y: [this.#y.start, this.#y.end] };
   }
@@ -143,7 +143,7 @@ export class Chart {
     return wholeFrame(this.#scene.curves, this.#scene.edgesHz, this.#unitHz, references(this.#scene));
   }
 
-  /** @param {import("./chart_frame.js").Frame} frame */
+  /** @param {import("./frame.js").Frame} frame */
   #look({ x, y }) {
     this.#x.setv({ start: x[0], end: x[1] });
     this.#y.setv({ start: y[0], end: y[1] });
@@ -212,7 +212,7 @@ function createCursor(bokeh, figure) {
         ? { x: [Number(reading.frequency_hz) / unitHz], y: [Number(reading.level_db) - referenceDb] }
         : { x: [], y: [] };
     },
-    /** @param {import("./chart_theme.js").Theme} theme */
+    /** @param {import("./theme.js").Theme} theme */
     paint(theme) {
       ring.glyph.line_color = theme.ink;
     },
@@ -221,7 +221,7 @@ function createCursor(bokeh, figure) {
 
 /**
  * @param {any} figure
- * @param {{paint: (theme: import("./chart_theme.js").Theme) => void}[]} parts
+ * @param {{paint: (theme: import("./theme.js").Theme) => void}[]} parts
  */
 function paintAll(figure, parts) {
   const theme = readTheme();

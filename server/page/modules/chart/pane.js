@@ -1,12 +1,12 @@
 // The chart with what surrounds it: its buttons, its key, the slider that walks along the readings, its description.
 
-import { loadCharting } from "./chart_loader.js";
+import { loadCharting } from "./loader.js";
 import { Chart } from "./chart.js";
-import { ChartKey } from "./chart_key.js";
-import { watchPaper } from "./chart_theme.js";
+import { ChartKey } from "./key.js";
+import { watchPaper } from "./theme.js";
 import { CursorSlider } from "./cursor_slider.js";
-import { byId, fill, setText } from "./dom.js";
-import { chooseRadio, chosenRadio, radios } from "./fields.js";
+import { byId, fill, setText } from "../shared/dom.js";
+import { chooseRadio, chosenRadio, radios } from "../shared/fields.js";
 
 /** @typedef {import("./chart.js").Scene} Scene */
 
@@ -14,7 +14,7 @@ import { chooseRadio, chosenRadio, radios } from "./fields.js";
  * @typedef {object} ChartContent
  * @property {Omit<Scene, "fromPeak">} scene
  * @property {string} description for those who do not see the chart
- * @property {import("./chart_key.js").KeyEntry[]} key
+ * @property {import("./key.js").KeyEntry[]} key
  */
 
 export class ChartPane {

@@ -1,16 +1,16 @@
 // What lies on the desk: the scan in view, the scans laid over it, and the one that runs; and how live events reach them.
 
-import { applyEvent, recordOf } from "./scan_record.js";
+import { applyEvent, recordOf } from "./record.js";
 
-/** @typedef {import("./api.js").Api} Api */
-/** @typedef {import("./scan_record.js").ScanRecord} ScanRecord */
-/** @typedef {import("./types.js").LiveEvent} LiveEvent */
+/** @typedef {import("../shared/api.js").Api} Api */
+/** @typedef {import("./record.js").ScanRecord} ScanRecord */
+/** @typedef {import("../shared/types.js").LiveEvent} LiveEvent */
 
 /**
  * @typedef {object} DeskListener
  * @property {() => void} onArranged another scan is in view, running or laid over
  * @property {() => void} onFolded an event changed a scan on the desk
- * @property {(record: ScanRecord, event: import("./types.js").RunEvent) => void} onEvent
+ * @property {(record: ScanRecord, event: import("../shared/types.js").RunEvent) => void} onEvent
  * @property {(record: ScanRecord) => void} onEnded with the record as it is kept
  * @property {(error: unknown) => void} onTrouble
  */

@@ -1,22 +1,22 @@
 // What the chart shows of a scan and of those laid over it: curves, key, and a description in words.
 
-import { CURVE_STYLES } from "./chart_theme.js";
+import { CURVE_STYLES } from "../chart/theme.js";
 import { edgesOf } from "./range.js";
 import { resultSentence } from "./result.js";
-import { plottedReadings, roughReadings, unusedReadings } from "./scan_record.js";
-import { settingText } from "./units.js";
-import { capital, counted, moment } from "./words.js";
+import { plottedReadings, roughReadings, unusedReadings } from "./record.js";
+import { settingText } from "../shared/units.js";
+import { capital, counted, moment } from "../shared/words.js";
 
-/** @typedef {import("./scan_record.js").ScanRecord} ScanRecord */
-/** @typedef {import("./types.js").Target} Target */
-/** @typedef {import("./chart_key.js").KeyEntry} KeyEntry */
+/** @typedef {import("./record.js").ScanRecord} ScanRecord */
+/** @typedef {import("../shared/types.js").Target} Target */
+/** @typedef {import("../chart/key.js").KeyEntry} KeyEntry */
 
 /**
  * @param {ScanRecord | null} record
  * @param {ScanRecord[]} overlays
  * @param {Target | null} target
  * @param {(id: string) => void} remove takes a scan off the chart
- * @returns {import("./chart_pane.js").ChartContent}
+ * @returns {import("../chart/pane.js").ChartContent}
  */
 export function chartContent(record, overlays, target, remove) {
   if (record === null) return emptyContent(target);
@@ -43,7 +43,7 @@ export function chartContent(record, overlays, target, remove) {
 /**
  * Before a scan, the chart already spans what would be scanned.
  * @param {Target | null} target
- * @returns {import("./chart_pane.js").ChartContent}
+ * @returns {import("../chart/pane.js").ChartContent}
  */
 function emptyContent(target) {
   return {

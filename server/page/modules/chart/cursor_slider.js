@@ -1,9 +1,9 @@
 // A slider over the readings in order of frequency. It tells each in words, and the chart rings it.
 
-import { byId, setText } from "./dom.js";
-import { settingText, signed } from "./units.js";
+import { byId, setText } from "../shared/dom.js";
+import { settingText, signed } from "../shared/units.js";
 
-/** @typedef {import("./types.js").Reading} Reading */
+/** @typedef {import("../shared/types.js").Reading} Reading */
 
 export class CursorSlider {
   #input = byId("cursor", HTMLInputElement);

@@ -1,10 +1,10 @@
 // The range of a scan, given by start and stop or by centre and span; changing the way keeps the range.
 
-import { chosenRadio, createField, radios, showPart } from "./fields.js";
-import { kilohertzField, parseFrequency } from "./quantity.js";
+import { chosenRadio, createField, radios, showPart } from "../shared/fields.js";
+import { kilohertzField, parseFrequency } from "../shared/quantity.js";
 
 /** @typedef {{start_hz: number, stop_hz: number} | {centre_hz: number, span_hz: number}} Range */
-/** @typedef {import("./fields.js").Field} Field */
+/** @typedef {import("../shared/fields.js").Field} Field */
 
 const EXAMPLES = "a frequency such as 455, 455 kHz or 7.1 MHz";
 
@@ -41,7 +41,7 @@ export function createRange() {
 
 /**
  * The two ends of a scan's range, however it was given.
- * @param {import("./types.js").ScanSettings} settings
+ * @param {import("../shared/types.js").ScanSettings} settings
  * @returns {{startHz: number, stopHz: number} | null}
  */
 export function edgesOf(settings) {

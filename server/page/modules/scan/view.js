@@ -1,16 +1,16 @@
 // The scan in view: its name, its run or its ending, the chart, the result.
 
-import { csvAddress, jsonAddress } from "./api.js";
-import { byId, fill, make, setText, symbol } from "./dom.js";
+import { csvAddress, jsonAddress } from "../shared/api.js";
+import { byId, fill, make, setText, symbol } from "../shared/dom.js";
 import { chartContent } from "./chart_content.js";
-import { ChartPane } from "./chart_pane.js";
+import { ChartPane } from "../chart/pane.js";
 import { createReadingsTable } from "./readings_table.js";
 import { ResultView } from "./result.js";
 import { showSettings } from "./settings_list.js";
-import { capital, counted, endingWords, moment, timeLeft } from "./words.js";
+import { capital, counted, endingWords, moment, timeLeft } from "../shared/words.js";
 
-/** @typedef {import("./scan_record.js").ScanRecord} ScanRecord */
-/** @typedef {import("./types.js").Target} Target */
+/** @typedef {import("./record.js").ScanRecord} ScanRecord */
+/** @typedef {import("../shared/types.js").Target} Target */
 
 /**
  * @typedef {object} ViewActions

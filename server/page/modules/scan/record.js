@@ -1,9 +1,9 @@
 // One scan as the page holds it: folded from the kept document, then from each event that follows.
 
-/** @typedef {import("./types.js").Reading} Reading */
-/** @typedef {import("./types.js").RunEvent} RunEvent */
-/** @typedef {import("./types.js").Result} Result */
-/** @typedef {import("./types.js").ScanDocument} ScanDocument */
+/** @typedef {import("../shared/types.js").Reading} Reading */
+/** @typedef {import("../shared/types.js").RunEvent} RunEvent */
+/** @typedef {import("../shared/types.js").Result} Result */
+/** @typedef {import("../shared/types.js").ScanDocument} ScanDocument */
 
 /**
  * @typedef {object} ScanRecord
@@ -12,14 +12,14 @@
  * @property {string} target
  * @property {string} targetName
  * @property {string} receiver
- * @property {import("./types.js").ScanSettings} settings
- * @property {import("./types.js").Instrument[]} instruments
+ * @property {import("../shared/types.js").ScanSettings} settings
+ * @property {import("../shared/types.js").Instrument[]} instruments
  * @property {Map<number, Reading>} readings by index, in the order they were taken
  * @property {Result | null} result final, or the fit so far
  * @property {boolean} final whether `result` is the last word
  * @property {{done: number, remaining_s: number | null, text: string} | null} progress
  * @property {string[]} notices
- * @property {import("./types.js").Ending | null} ending null while it runs
+ * @property {import("../shared/types.js").Ending | null} ending null while it runs
  * @property {string | null} endingText
  * @property {number} seq the last event folded in
  */

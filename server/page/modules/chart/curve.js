@@ -1,10 +1,10 @@
 // One curve on the chart: its readings, those set aside, its fit and the band of the fit's uncertainty.
 
-import { CURVE_STYLES } from "./chart_theme.js";
+import { CURVE_STYLES } from "./theme.js";
 
-/** @typedef {import("./types.js").Reading} Reading */
-/** @typedef {import("./types.js").Result} Result */
-/** @typedef {import("./chart_theme.js").Theme} Theme */
+/** @typedef {import("../shared/types.js").Reading} Reading */
+/** @typedef {import("../shared/types.js").Result} Result */
+/** @typedef {import("./theme.js").Theme} Theme */
 
 /**
  * @typedef {object} Curve

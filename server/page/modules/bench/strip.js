@@ -1,9 +1,9 @@
 // The bench strip: who is on the bench, and whether the source's output is on. Always in sight.
 
-import { byId, fill, make, setText, symbol } from "./dom.js";
+import { byId, fill, make, setText, symbol } from "../shared/dom.js";
 
-/** @typedef {import("./types.js").Bench} Bench */
-/** @typedef {import("./types.js").Instrument} Instrument */
+/** @typedef {import("../shared/types.js").Bench} Bench */
+/** @typedef {import("../shared/types.js").Instrument} Instrument */
 
 /** @type {Readonly<Record<string, {symbol: string, word: string}>>} */
 const STATES = Object.freeze({

@@ -1,9 +1,9 @@
 // What the scan found: two figures large enough for the bench, all of them in a table, and the doubts in sentences.
 
-import { byId, fill, make, symbol } from "./dom.js";
-import { hertz, settingText, signed, spreadText, unitOfFrequency, unitOfWidth, withUncertainty } from "./units.js";
+import { byId, fill, make, symbol } from "../shared/dom.js";
+import { hertz, settingText, signed, spreadText, unitOfFrequency, unitOfWidth, withUncertainty } from "../shared/units.js";
 
-/** @typedef {import("./types.js").Result} Result */
+/** @typedef {import("../shared/types.js").Result} Result */
 
 /** @typedef {{value: string, unit: string, sigma: string | null}} Told */
 
@@ -114,7 +114,7 @@ function quality(q, sigma) {
  * The value in its own unit, and the uncertainty in one that suits it: 60.0237 kHz, 4.4 Hz.
  * @param {number} hz
  * @param {number | null | undefined} sigmaHz
- * @param {import("./units.js").FrequencyUnit} unit
+ * @param {import("../shared/units.js").FrequencyUnit} unit
  * @param {number} digits
  * @returns {Told}
  */

@@ -1,16 +1,16 @@
 // The form that sets up a scan. It checks what can be checked here; the service has the last word.
 
-import { byId, setText } from "./dom.js";
-import { chooseRadio, chosenRadio, createField, radios, showPart } from "./fields.js";
-import { parseNumber } from "./quantity.js";
+import { byId, setText } from "../shared/dom.js";
+import { chooseRadio, chosenRadio, createField, radios, showPart } from "../shared/fields.js";
+import { parseNumber } from "../shared/quantity.js";
 import { createRange, edgesOf } from "./range.js";
 import { TargetChoice } from "./targets.js";
-import { signed, trimmed } from "./units.js";
+import { signed, trimmed } from "../shared/units.js";
 
-/** @typedef {import("./types.js").Target} Target */
-/** @typedef {import("./types.js").ScanSettings} ScanSettings */
-/** @typedef {import("./types.js").ScanOrder} ScanOrder */
-/** @typedef {import("./types.js").DetectorLaw} DetectorLaw */
+/** @typedef {import("../shared/types.js").Target} Target */
+/** @typedef {import("../shared/types.js").ScanSettings} ScanSettings */
+/** @typedef {import("../shared/types.js").ScanOrder} ScanOrder */
+/** @typedef {import("../shared/types.js").DetectorLaw} DetectorLaw */
 
 const LONGEST_SETTLE_MS = 60_000;
 const FEWEST_READINGS = 3;
@@ -132,7 +132,7 @@ const ceilingText = (target) => signed(target.max_level_dbm, "dBm", Number.isInt
 /**
  * @param {Target | null} target
  * @param {ReturnType<typeof createRange>} range
- * @param {Record<"level" | "settle" | "until" | "readings", import("./fields.js").Field>} fields
+ * @param {Record<"level" | "settle" | "until" | "readings", import("../shared/fields.js").Field>} fields
  * @param {DetectorLaw} detector
  * @returns {ScanOrder | null} null where a field was refused
  */
@@ -149,7 +149,7 @@ function read(target, range, fields, detector) {
 }
 
 /**
- * @param {import("./fields.js").Field} field
+ * @param {import("../shared/fields.js").Field} field
  * @param {Target} target
  * @returns {number | null}
  */
@@ -161,7 +161,7 @@ function readLevel(field, target) {
 }
 
 /**
- * @param {import("./fields.js").Field} field
+ * @param {import("../shared/fields.js").Field} field
  * @returns {number | null}
  */
 function readCount(field) {
@@ -171,7 +171,7 @@ function readCount(field) {
 }
 
 /**
- * @param {import("./fields.js").Field} field
+ * @param {import("../shared/fields.js").Field} field
  * @returns {number | null | undefined} null where none was asked for, undefined where the field was refused
  */
 function readUntil(field) {
@@ -180,7 +180,7 @@ function readUntil(field) {
 }
 
 /**
- * @param {import("./fields.js").Field} field
+ * @param {import("../shared/fields.js").Field} field
  * @param {number} lowest
  * @param {number} highest
  * @param {string} sentence

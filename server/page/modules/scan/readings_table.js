@@ -1,9 +1,9 @@
 // The readings as a table: the chart for those who do not see it, and the raw figures for those who doubt it.
 
-import { byId, fill, make } from "./dom.js";
-import { settingText, signed, voltsText } from "./units.js";
+import { byId, fill, make } from "../shared/dom.js";
+import { settingText, signed, voltsText } from "../shared/units.js";
 
-/** @typedef {import("./types.js").Reading} Reading */
+/** @typedef {import("../shared/types.js").Reading} Reading */
 
 const HEADS = ["No.", "Time, s", "Frequency", "Source, dBm", "Meter", "Level, dB", "Taken for", "Remark"];
 

@@ -1,12 +1,12 @@
 // The list of kept scans: open one, lay others over it, take them away as files.
 
-import { csvAddress, jsonAddress } from "./api.js";
-import { byId, fill, make, setText, symbol } from "./dom.js";
-import { CURVE_STYLES, MOST_CURVES } from "./chart_theme.js";
-import { frequencyText, widthText } from "./units.js";
-import { capital, counted, endingWords, moment } from "./words.js";
+import { csvAddress, jsonAddress } from "../shared/api.js";
+import { byId, fill, make, setText, symbol } from "../shared/dom.js";
+import { CURVE_STYLES, MOST_CURVES } from "../chart/theme.js";
+import { frequencyText, widthText } from "../shared/units.js";
+import { capital, counted, endingWords, moment } from "../shared/words.js";
 
-/** @typedef {import("./types.js").ScanSummary} ScanSummary */
+/** @typedef {import("../shared/types.js").ScanSummary} ScanSummary */
 
 const AT_FIRST = 20;
 

@@ -1,12 +1,12 @@
 // What a scan was taken with: its settings and the instruments that took it.
 
-import { byId, fill, make } from "./dom.js";
+import { byId, fill, make } from "../shared/dom.js";
 import { edgesOf } from "./range.js";
-import { secondsText, settingText, signed, trimmed } from "./units.js";
-import { capital, lawWords } from "./words.js";
+import { secondsText, settingText, signed, trimmed } from "../shared/units.js";
+import { capital, lawWords } from "../shared/words.js";
 
-/** @typedef {import("./types.js").ScanSettings} ScanSettings */
-/** @typedef {import("./types.js").Instrument} Instrument */
+/** @typedef {import("../shared/types.js").ScanSettings} ScanSettings */
+/** @typedef {import("../shared/types.js").Instrument} Instrument */
 
 /**
  * @param {ScanSettings | null} settings
@@ -37,7 +37,7 @@ function settingRows(settings) {
 }
 
 /**
- * @param {import("./types.js").Hookup | null} hookup
+ * @param {import("../shared/types.js").Hookup | null} hookup
  * @returns {[string, string][]}
  */
 function hookupRows(hookup) {

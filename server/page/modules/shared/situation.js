@@ -4,10 +4,10 @@
 
 /**
  * @typedef {object} Parts
- * @property {ReturnType<typeof import("./bench.js").createBenchStrip>} strip
+ * @property {ReturnType<typeof import("../bench/strip.js").createBenchStrip>} strip
  * @property {ReturnType<typeof import("./banners.js").createBanners>} banners
- * @property {import("./form.js").ScanForm} form
- * @property {import("./desk.js").Desk} desk
+ * @property {import("../scan/form.js").ScanForm} form
+ * @property {import("../scan/desk.js").Desk} desk
  * @property {() => void} takeOver
  * @property {() => void} lookAgain
  * @property {import("./announce.js").Announce} announce
@@ -131,7 +131,7 @@ function absentText({ instruments }) {
 /**
  * @param {boolean} everConnected
  * @param {boolean} operating
- * @param {import("./scan_record.js").ScanRecord | null} running
+ * @param {import("../scan/record.js").ScanRecord | null} running
  */
 function lostText(everConnected, operating, running) {
   if (!everConnected) return "The service does not answer. This page keeps trying.";

@@ -1,6 +1,6 @@
 // What part of the sweep the chart shows.
 
-/** @typedef {import("./chart_curve.js").Curve} Curve */
+/** @typedef {import("./curve.js").Curve} Curve */
 /** @typedef {{x: [number, number], y: [number, number]}} Frame */
 
 const LEAST_HEIGHT_DB = 6;

@@ -1,7 +1,7 @@
 // What the lines and markers on the chart mean, drawn beside their words.
 
-import { byId, fill, make } from "./dom.js";
-import { CURVE_STYLES } from "./chart_theme.js";
+import { byId, fill, make } from "../shared/dom.js";
+import { CURVE_STYLES } from "./theme.js";
 
 /**
  * @typedef {object} KeyEntry
