@@ -5,6 +5,7 @@ from enum import StrEnum
 from typing import Any
 
 from sequences.engine.instruments import Mark
+from sequences.numerics.coach import Trend, Word
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,13 @@ class PartialFit:
 
 
 @dataclass(frozen=True, slots=True)
+class CurveFitted:
+    """What a whole sweep came to, in the form of a partial fit; the levels since the sweep before belong to it."""
+
+    figures: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
 class Notice:
     """One sentence the person should see: a reply asked for again, a level lowered."""
 
@@ -92,26 +100,6 @@ class GaugeKind(StrEnum):
     BEAT = "beat"
     ACTIVITY = "activity"
     STEP_AND_FIT = "step and fit"
-
-
-class Trend(StrEnum):
-    """Whether what is read comes nearer to where it should be."""
-
-    NEARER = "nearer"
-    FARTHER = "farther"
-    STEADY = "steady"
-    UNKNOWN = "unknown"
-
-
-class Word(StrEnum):
-    """What to do with the hands, in one word."""
-
-    TURN = "turn"
-    TURN_BACK = "turn back"
-    PAST_IT = "past it"
-    HOLD = "hold"
-    DONE = "done"
-    WAIT = "wait"
 
 
 class TurnWay(StrEnum):
@@ -173,6 +161,7 @@ Event = (
     | Progress
     | LevelTaken
     | PartialFit
+    | CurveFitted
     | Notice
     | Asked
     | Guidance

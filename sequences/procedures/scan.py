@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from sequences.engine.events import Notice, PartialFit, Progress, ReadingTaken
+from sequences.engine.events import CurveFitted, Notice, PartialFit, Progress, ReadingTaken
 from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
 from sequences.engine.steps import read_meter, set_frequency, set_output, set_power, settle, tell
@@ -20,7 +20,7 @@ from sequences.numerics.level_laws import LevelLaw, LinearLaw, SquareLaw
 from sequences.numerics.next_reading import Finished, Measure, ScanGoal, Search, begin, choose, observe, progress
 from sequences.numerics.passband import PassbandFit
 from sequences.procedures.calibration import SHARE_OF_SCAN, calibrate
-from sequences.procedures.scan_figures import scan_figures
+from sequences.procedures.scan_figures import CURVE_POINTS, scan_figures
 from sequences.procedures.scan_log import Level, ScanLog
 from sequences.procedures.settling import (
     CHECK_READINGS,
@@ -40,6 +40,9 @@ WIDTH_GOAL = 0.02
 
 READINGS_BUDGET = 400
 """Readings after which a scan that chooses its own frequencies gives what it has."""
+
+KEPT_CURVE_POINTS = 101
+"""Points of the curve that the record keeps of each sweep of a job, to be drawn on paper."""
 
 SHOW_EVERY_S = 0.1
 FIT_EVERY_S = 1.0
@@ -132,9 +135,9 @@ class ScanResult:
     levels: tuple[Level, ...]
     law: LevelLaw
 
-    def figures(self) -> dict[str, Any]:
+    def figures(self, curve_points: int = CURVE_POINTS) -> dict[str, Any]:
         """Give the result as plain values with units in their names, None where the data support none."""
-        return scan_figures(self.fit, self.readings, self.doubts, self.start_hz, self.stop_hz)
+        return scan_figures(self.fit, self.readings, self.doubts, (self.start_hz, self.stop_hz), curve_points)
 
 
 @dataclass(slots=True)
@@ -188,7 +191,9 @@ def scan(settings: ScanSettings) -> Procedure[ScanResult]:
     else:
         yield from _even_sweep(course, settings.readings)
     yield from set_output(False)
-    return course.result()
+    result = course.result()
+    yield from tell(CurveFitted(result.figures(KEPT_CURVE_POINTS)))
+    return result
 
 
 def _learn_law(course: _Course) -> Steps:

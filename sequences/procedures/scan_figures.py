@@ -10,10 +10,15 @@ from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
 
 CURVE_POINTS = 401
+"""Points of a curve that is looked at closely on a screen."""
 
 
 def scan_figures(
-    fit: PassbandFit, readings: int, doubts: Sequence[str], start_hz: float, stop_hz: float
+    fit: PassbandFit,
+    readings: int,
+    doubts: Sequence[str],
+    span_hz: tuple[float, float],
+    curve_points: int = CURVE_POINTS,
 ) -> dict[str, Any]:
     """Give the fit's figures with units in their names, each with its one sigma; None where there is none."""
     figures: dict[str, Any] = {"model": fit.model}
@@ -40,7 +45,7 @@ def scan_figures(
             for each in fit.evidence
         ],
         "doubts": list(doubts),
-        "curve": _curve(fit, start_hz, stop_hz),
+        "curve": _curve(fit, span_hz, curve_points),
     }
 
 
@@ -54,14 +59,15 @@ def _plain(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 
-def _curve(fit: PassbandFit, start_hz: float, stop_hz: float) -> dict[str, list[float]] | None:
+def _curve(fit: PassbandFit, span_hz: tuple[float, float], points: int) -> dict[str, list[float]] | None:
     """Sample the fitted curve for drawing: half the points evenly, half closely about the peak."""
     if fit.model is None:
         return None
-    frequency_hz = np.linspace(start_hz, stop_hz, CURVE_POINTS)
+    start_hz, stop_hz = span_hz
+    frequency_hz = np.linspace(start_hz, stop_hz, points)
     if fit.centre is not None and fit.width_3db is not None:
         reach_hz = 2.0 * fit.width_3db.value
-        near_hz = np.linspace(fit.centre.value - reach_hz, fit.centre.value + reach_hz, CURVE_POINTS)
+        near_hz = np.linspace(fit.centre.value - reach_hz, fit.centre.value + reach_hz, points)
         frequency_hz = np.union1d(frequency_hz[::2], near_hz[(near_hz >= start_hz) & (near_hz <= stop_hz)])
     return {
         "frequency_hz": frequency_hz.tolist(),

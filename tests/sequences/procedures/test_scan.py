@@ -7,10 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from sequences.engine.events import Event, LevelTaken, Notice, PartialFit, Progress, ReadingTaken, SourceChanged
+from sequences.engine.events import (
+    CurveFitted,
+    Event,
+    LevelTaken,
+    Notice,
+    PartialFit,
+    Progress,
+    ReadingTaken,
+    SourceChanged,
+)
 from sequences.engine.instruments import Bench, Mark, MeterReply
 from sequences.engine.rehearse import rehearse
-from sequences.engine.requests import SetOutput, SetPower
+from sequences.engine.requests import SetOutput, SetPower, Tell
 from sequences.engine.run import Limits, run
 from sequences.errors import SequenceError
 from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
@@ -219,7 +228,7 @@ def test_the_power_is_set_before_the_output_is_switched_on() -> None:
 
     on = rehearsal.requests.index(SetOutput(True))
     assert SetPower(-40.0) in rehearsal.requests[:on]
-    assert rehearsal.requests[-1] == SetOutput(False)
+    assert [each for each in rehearsal.requests if not isinstance(each, Tell)][-1] == SetOutput(False)
 
 
 @pytest.mark.parametrize(
@@ -240,3 +249,14 @@ def test_settings_that_no_scan_can_carry_out_are_one_sentence(values: dict[str, 
 
     with pytest.raises(SequenceError, match=word):
         ScanSettings(**{**good, **values})  # type: ignore[arg-type]
+
+
+def test_the_curve_that_a_sweep_came_to_is_told_at_its_end() -> None:
+    """With the very centre that the result gives, so that paper and figures agree."""
+    result, events = ReceiverOnTheDesk().scan(SETTINGS)
+
+    told = [event.figures for event in events if isinstance(event, CurveFitted)]
+    assert len(told) == 1
+    assert result.fit.centre is not None
+    assert told[0]["centre_hz"] == result.fit.centre.value
+    assert len(told[0]["curve"]["frequency_hz"]) == len(told[0]["curve"]["level_db"])
