@@ -14,6 +14,7 @@ ServerError                 its text is one sentence for a person; `status` is t
         OrderRefused        a value in it is wrong
         UnknownThing        it names something that is not there
         BenchBusy           another run is on
+        JobInUse            another program has the job in hand
         InstrumentMissing   a role that it needs is empty
         NotOperator         somebody else operates the bench
         NamelessClient      it does not say which page or program it comes from
@@ -90,6 +91,12 @@ class UnknownThing(RequestRefused):
 
 class BenchBusy(RequestRefused):
     """Another run is on."""
+
+    status = 409
+
+
+class JobInUse(RequestRefused):
+    """Another program has the job in hand."""
 
     status = 409
 

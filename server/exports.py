@@ -5,8 +5,8 @@ import io
 import json
 from typing import Any
 
+from server.records.database import Row
 from server.scan_views import READING_FIELDS, reading_view, scan_view
-from server.store import Row
 
 CSV_SETTINGS = (
     "start_hz",

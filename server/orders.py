@@ -17,8 +17,8 @@ from server.bench_file import SourceEntry
 from server.errors import OrderRefused
 from server.hands import Hands
 from server.plain import to_plain
+from server.records.runs import NewRun
 from server.settings import Mode
-from server.store import NewRun
 
 
 class ScanOrder(BaseModel):

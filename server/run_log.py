@@ -7,7 +7,7 @@ from sequences.engine.events import Event, RunEnded
 from server.errors import StoreError
 from server.live import LiveFeed
 from server.plain import event_to_plain
-from server.store import Store
+from server.records.store import Store
 
 
 class RunLog:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from server.store import Row
+from server.records.database import Row
 
 READING_FIELDS = ("index", "time_s", "frequency_hz", "power_dbm", "value_v", "mark", "purpose", "level_db", "used")
 RUN_FIELDS = (

@@ -16,9 +16,10 @@ from server.live import LiveFeed
 from server.orders import ScanJob, ScanOrder, check_level, limits_for, settle_order
 from server.plain import to_plain
 from server.receiver_list import ReceiverList
+from server.records.database import utc_now
+from server.records.store import Store
 from server.seat import OperatorSeat
 from server.settings import Settings
-from server.store import Store, utc_now
 from server.target_list import TargetList
 from server.worker import BenchWorker
 

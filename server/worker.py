@@ -17,9 +17,10 @@ from server.bench_port import OpenBench
 from server.errors import BenchBusy, BenchError, InstrumentMissing, ServerError
 from server.live import LiveFeed
 from server.plain import to_plain
+from server.records.runs import NewRun
+from server.records.store import Store
 from server.run_clock import RunClock
 from server.run_log import RunLog
-from server.store import NewRun, Store
 
 CLOSE_DEADLINE_S = 15.0
 """How long a run may take to hear its stop at shutdown before the source is switched off over its head."""

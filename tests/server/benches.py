@@ -14,7 +14,7 @@ from sequences.engine.run import Clock, Limits, run
 from sequences.engine.steps import read_meter, set_frequency, set_output, set_power
 from sequences.errors import InstrumentFault
 from server.bench_port import State
-from server.store import NewRun
+from server.records.runs import NewRun
 from tests.fakes import FakeSource
 
 PATIENCE_S = 30.0

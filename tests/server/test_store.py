@@ -23,8 +23,9 @@ from sequences.engine.events import (
 )
 from sequences.engine.instruments import Mark
 from server.errors import StoreError, UnknownThing
-from server.store import INTERRUPTED, NewRun, Store
-from server.tables import RunRow
+from server.records.runs import INTERRUPTED, NewRun
+from server.records.store import Store
+from server.records.tables import RunRow
 
 NEW = NewRun(
     mode="practice",
@@ -202,7 +203,8 @@ from pathlib import Path
 from typing import Any
 from sequences.engine.events import ReadingTaken
 from sequences.engine.instruments import Mark
-from server.store import NewRun, Store
+from server.records.runs import NewRun
+from server.records.store import Store
 store = Store(Path(sys.argv[1]))
 run_id = store.begin_run(NewRun("practice", "t", "t", "r", {}, []))
 for index in range(1_000_000):

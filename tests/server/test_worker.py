@@ -9,7 +9,7 @@ import pytest
 
 from server.errors import BenchBusy, BenchError, InstrumentMissing, PracticeError, StoreError
 from server.live import LiveFeed
-from server.store import Store
+from server.records.store import Store
 from server.worker import BenchWorker
 from tests.server.benches import PATIENCE_S, FakeBench, ReadingJob, eventually
 

@@ -1,0 +1,87 @@
+"""Transactions on the record, and the one sentence that a fault of the database becomes."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+from sqlalchemy.engine import Connection
+from sqlalchemy.exc import SQLAlchemyError
+
+from server.errors import StoreError
+from server.records.owner import Owner
+from server.records.place import open_engine, record_place
+
+LARGEST_NUMBER = 2**31 - 1
+"""The largest number of a run, job, remark or photo: what every database holds as an integer."""
+
+Row = dict[str, Any]
+"""One row by column name."""
+
+
+def utc_now() -> datetime:
+    """Give the time of day."""
+    return datetime.now(UTC)
+
+
+def new_uid() -> str:
+    """Give a name that nobody gave before."""
+    return uuid4().hex
+
+
+class Database:
+    """An open record. Safe to use from several threads; on SQLite writes wait for one another."""
+
+    def __init__(
+        self,
+        where: str | Path,
+        *,
+        now: Callable[[], datetime] = utc_now,
+        uid: Callable[[], str] = new_uid,
+    ) -> None:
+        """Open `where`, a path or a URL.
+
+        Raises:
+            StoreError: it is no place for a record, or cannot be reached.
+        """
+        self.place = record_place(where)
+        self._now = now
+        self._uid = uid
+        self._owner = Owner.this_process()
+        self._engine = open_engine(self.place)
+        self._writer = self._engine.execution_options(begin="IMMEDIATE")
+
+    def close(self) -> None:
+        """Let go of the record."""
+        self._engine.dispose()
+
+    def _stamp(self) -> str:
+        return self._now().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+    @contextmanager
+    def _writing(self, what: str = "written") -> Iterator[Connection]:
+        """Begin by taking the write lock: a transaction that reads first and writes later may be refused half way."""
+        with self._told(what), self._writer.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        with self._told("read"), self._engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def _told(self, what: str) -> Iterator[None]:
+        try:
+            yield
+        except SQLAlchemyError as error:
+            reason = str(getattr(error, "orig", error)).strip().split("\n")[0]
+            sentence = f"The record {self.place.shown} cannot be {what} ({reason}); give another --store."
+            raise StoreError(sentence) from error
+
+    def _lives(self, owner: Owner) -> bool:
+        """Tell whether a program still runs. A file is only open on its own machine, whatever that is called today."""
+        if self.place.file is None and owner.host != self._owner.host:
+            return True  # nobody here can tell; its own machine will, when a program starts there again
+        return owner.lives_here()

@@ -1,0 +1,308 @@
+"""Jobs: one receiver on the bench, from the first measurement to the last, over as many days as it takes."""
+
+from dataclasses import asdict, dataclass, field
+from functools import reduce
+from typing import Any
+
+from sqlalchemy import delete, func, insert, select, update
+from sqlalchemy.engine import Connection
+
+from sequences.alignment.progress import Choice, Note, Progress, StepDecided, StepMeasured, noted
+from sequences.engine.events import Asked
+from server.errors import JobInUse, OrderRefused, StoreError, UnknownThing
+from server.plain import to_plain
+from server.records.database import LARGEST_NUMBER, Database, Row
+from server.records.notes import Answered, answer_from_plain, note_from_plain, note_to_plain
+from server.records.owner import Owner
+from server.records.runs import NO_CLAIM, run_summaries
+from server.records.tables import AnswerRow, FigureRow, JobRow, NoteRow, PhotoRow, RemarkRow, RunRow, StepRow
+
+OPEN, PAUSED, DONE = "open", "paused", "done"
+CHANGEABLE = (
+    "operator",
+    "room_temperature_c",
+    "calibration_note",
+    "owner",
+    "make",
+    "serial",
+    "remark",
+    "instruments",
+    "state",
+)
+PRIVATE = frozenset(NO_CLAIM)
+"""Columns that are nobody's business outside."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewJob:
+    """What is known of a job when it begins. `receiver_file` is the TOML text that it goes on with for ever."""
+
+    receiver_id: str
+    receiver_name: str
+    receiver_file: str
+    mode: str
+    seed: int | None = None
+    owner: str = ""
+    make: str = ""
+    serial: str = ""
+    operator: str = ""
+    room_temperature_c: float | None = None
+    calibration_note: str = ""
+    instruments: list[dict[str, Any]] = field(default_factory=list)
+    remark: str = ""
+
+
+class JobRecords(Database):
+    """The part of the record that jobs are kept in."""
+
+    def begin_job(self, new: NewJob) -> int:
+        """Enter a new job and give its number.
+
+        Raises:
+            StoreError: it is not in the record.
+        """
+        values = {**asdict(new), "uid": self._uid(), "started_utc": self._stamp(), "state": OPEN}
+        with self._writing() as connection:
+            return int(connection.execute(insert(JobRow).values(**values).returning(JobRow.id)).scalar_one())
+
+    def change_job(self, job_id: int, **changes: Any) -> None:  # noqa: ANN401 - the columns of a job
+        """Change what is said of a job: any of CHANGEABLE.
+
+        Raises:
+            UnknownThing: there is no such job.
+            OrderRefused: something that cannot be changed, or a state that is none.
+        """
+        for name in changes:
+            if name not in CHANGEABLE:
+                raise OrderRefused(f"'{name}' of a job cannot be changed; {', '.join(CHANGEABLE)} can.")
+        state = changes.get("state", OPEN)
+        if state not in {OPEN, PAUSED, DONE}:
+            raise OrderRefused(f"A job is {OPEN}, {PAUSED} or {DONE}, not '{state}'.")
+        if "state" in changes:
+            changes = {**changes, "ended_utc": self._stamp() if state == DONE else None}
+        with self._writing() as connection:
+            find_job(connection, job_id)
+            if changes:
+                connection.execute(update(JobRow).where(JobRow.id == job_id).values(**changes))
+
+    def job(self, job_id: int) -> Row:
+        """Give all of a job but the readings of its runs and the bytes of its photos.
+
+        The header fields, `notes` and `answers` in order, each with `at_utc`; `runs`, `remarks` and `photos`.
+
+        Raises:
+            UnknownThing: there is no such job.
+        """
+        with self._reading() as connection:
+            runs = run_summaries().where(RunRow.job_id == job_id).order_by(RunRow.id)
+            remarks = select(RemarkRow.__table__).where(RemarkRow.job_id == job_id).order_by(RemarkRow.id)
+            columns = [column for column in PhotoRow.__table__.columns if column.name != "content"]
+            photos = select(*columns).where(PhotoRow.job_id == job_id).order_by(PhotoRow.id)
+            return {
+                **find_job(connection, job_id),
+                "notes": _note_rows(connection, job_id),
+                "answers": _answer_rows(connection, job_id),
+                "runs": [dict(row) for row in connection.execute(runs).mappings()],
+                "remarks": [dict(row) for row in connection.execute(remarks).mappings()],
+                "photos": [dict(row) for row in connection.execute(photos).mappings()],
+            }
+
+    def note(self, job_id: int, note: Note, *, run_id: int | None = None) -> None:
+        """Keep a note of where the alignment stands; `run_id` is the run that a measurement came from.
+
+        Raises:
+            UnknownThing: there is no such job.
+            StoreError: the note is not in the record, or does not follow those before it.
+        """
+        with self._writing() as connection:
+            job = find_job(connection, job_id, to_change=True)
+            rows = _note_rows(connection, job_id)
+            progress = _follow(_progress(job, rows), note)
+            seq = len(rows)
+            stamp = self._stamp()
+            body = note_to_plain(note)
+            connection.execute(
+                insert(NoteRow),
+                {
+                    "job_id": job_id,
+                    "seq": seq,
+                    "at_utc": stamp,
+                    "kind": type(note).__name__,
+                    "body": body,
+                    "run_id": run_id,
+                },
+            )
+            if isinstance(note, StepMeasured):
+                _keep_figures(connection, job_id, seq, stamp, note)
+            elif isinstance(note, StepDecided) and note.choice is Choice.AGAIN:
+                _drop_figures(connection, job_id, rows, progress)
+            if progress.current is None:
+                _keep_step(connection, job_id, progress)
+
+    def notes(self, job_id: int) -> list[Note]:
+        """Give the notes of a job, in order.
+
+        Raises:
+            UnknownThing: there is no such job.
+        """
+        with self._reading() as connection:
+            find_job(connection, job_id)
+            return [note_from_plain(row["kind"], row["body"]) for row in _note_rows(connection, job_id)]
+
+    def progress(self, job_id: int) -> Progress:
+        """Say where the alignment stands.
+
+        Raises:
+            UnknownThing: there is no such job.
+        """
+        with self._reading() as connection:
+            return _progress(find_job(connection, job_id), _note_rows(connection, job_id))
+
+    def answered(self, job_id: int, asked: Asked, answer: str) -> None:
+        """Keep an answer with its question.
+
+        Raises:
+            UnknownThing: there is no such job.
+            StoreError: it is not in the record.
+        """
+        with self._writing() as connection:
+            find_job(connection, job_id, to_change=True)
+            seq = select(func.count()).select_from(AnswerRow).where(AnswerRow.job_id == job_id)
+            entry = {
+                "job_id": job_id,
+                "seq": connection.execute(seq).scalar_one(),
+                "at_utc": self._stamp(),
+                "asked": to_plain(asked),
+                "answer": answer,
+            }
+            connection.execute(insert(AnswerRow), entry)
+
+    def answers(self, job_id: int) -> list[Answered]:
+        """Give the answers of a job, in order.
+
+        Raises:
+            UnknownThing: there is no such job.
+        """
+        with self._reading() as connection:
+            find_job(connection, job_id)
+            return [answer_from_plain(row["asked"], row["answer"]) for row in _answer_rows(connection, job_id)]
+
+    def claim(self, job_id: int) -> None:
+        """Take a job in hand for this program, until it is released, the record is closed, or the program dies.
+
+        Raises:
+            UnknownThing: there is no such job.
+            JobInUse: another program has it.
+        """
+        with self._writing() as connection:
+            find_job(connection, job_id, to_change=True)
+            claim = select(JobRow.claim_host, JobRow.claim_pid, JobRow.claim_began).where(JobRow.id == job_id)
+            host, pid, began = connection.execute(claim).one()
+            if pid is not None and began is not None and not self._free(Owner(host, pid, began)):
+                raise JobInUse(
+                    f"Job {job_id} is in the hands of another program (process {pid} on {host}); "
+                    "go on there, or end that one first."
+                )
+            values = {
+                "claim_host": self._owner.host,
+                "claim_pid": self._owner.pid,
+                "claim_began": self._owner.began,
+            }
+            connection.execute(update(JobRow).where(JobRow.id == job_id).values(**values))
+
+    def _free(self, owner: Owner) -> bool:
+        return owner == self._owner or not self._lives(owner)
+
+    def release(self, job_id: int) -> None:
+        """Let go of a job."""
+        self._release(JobRow.id == job_id)
+
+    def _release(self, *which: Any) -> None:  # noqa: ANN401 - conditions
+        mine = (JobRow.claim_pid == self._owner.pid) & (JobRow.claim_host == self._owner.host)
+        with self._writing() as connection:
+            connection.execute(update(JobRow).where(mine, *which).values(NO_CLAIM))
+
+
+def find_job(connection: Connection, job_id: int, *, to_change: bool = False) -> Row:
+    """Give the header of a job; with `to_change` nobody else changes the job until the transaction ends.
+
+    Raises:
+        UnknownThing: there is no such job.
+    """
+    columns = [column for column in JobRow.__table__.columns if column.name not in PRIVATE]
+    question = select(*columns).where(JobRow.id == job_id)
+    if to_change:
+        question = question.with_for_update()
+    row = connection.execute(question).mappings().one_or_none() if 0 < job_id <= LARGEST_NUMBER else None
+    if row is None:
+        raise UnknownThing(f"There is no job number {job_id}; `peakwright job list` lists those there are.")
+    return dict(row)
+
+
+def _note_rows(connection: Connection, job_id: int) -> list[Row]:
+    columns = (NoteRow.seq, NoteRow.at_utc, NoteRow.kind, NoteRow.body, NoteRow.run_id)
+    question = select(*columns).where(NoteRow.job_id == job_id).order_by(NoteRow.seq)
+    return [dict(row) for row in connection.execute(question).mappings()]
+
+
+def _answer_rows(connection: Connection, job_id: int) -> list[Row]:
+    columns = (AnswerRow.seq, AnswerRow.at_utc, AnswerRow.asked, AnswerRow.answer)
+    question = select(*columns).where(AnswerRow.job_id == job_id).order_by(AnswerRow.seq)
+    return [dict(row) for row in connection.execute(question).mappings()]
+
+
+def _progress(job: Row, rows: list[Row]) -> Progress:
+    notes = (note_from_plain(row["kind"], row["body"]) for row in rows)
+    return reduce(_follow, notes, Progress(job["receiver_id"]))
+
+
+def _follow(progress: Progress, note: Note) -> Progress:
+    try:
+        return noted(progress, note)
+    except ValueError as error:
+        raise StoreError(str(error)) from error
+
+
+def _keep_figures(connection: Connection, job_id: int, seq: int, stamp: str, note: StepMeasured) -> None:
+    outcome = note.outcome
+    rows = [
+        {
+            "job_id": job_id,
+            "note_seq": seq,
+            "place": place,
+            "at_utc": stamp,
+            "step_id": outcome.step_id,
+            "phase": outcome.phase.value,
+            "name": finding.name,
+            "where": finding.where,
+            "unit": finding.unit,
+            "value": None if finding.figure is None else to_plain(finding.figure.value),
+            "sigma": None if finding.figure is None else to_plain(finding.figure.sigma),
+            "verdict": None if finding.judged is None else finding.judged.verdict.value,
+        }
+        for place, finding in enumerate(outcome.findings)
+    ]
+    if rows:
+        connection.execute(insert(FigureRow), rows)
+
+
+def _drop_figures(connection: Connection, job_id: int, rows: list[Row], progress: Progress) -> None:
+    """Where a step is measured afresh before anything was turned, what was measured before no longer counts."""
+    if progress.current is None or progress.current.measured:
+        return
+    began = max(row["seq"] for row in rows if row["kind"] == "StepBegun")
+    connection.execute(delete(FigureRow).where(FigureRow.job_id == job_id, FigureRow.note_seq > began))
+
+
+def _keep_step(connection: Connection, job_id: int, progress: Progress) -> None:
+    record = progress.ended[-1]
+    judged = record.judged
+    row = {
+        "job_id": job_id,
+        "step_id": record.step_id,
+        "ending": record.ending.name.lower(),
+        "verdict": None if judged is None or judged.verdict is None else judged.verdict.value,
+        "adjusted": record.adjusted,
+    }
+    connection.execute(delete(StepRow).where(StepRow.job_id == job_id, StepRow.step_id == record.step_id))
+    connection.execute(insert(StepRow), row)

@@ -1,0 +1,115 @@
+"""Finding jobs, and a receiver's figures over the years."""
+
+from datetime import UTC, datetime, time, timedelta
+from typing import Any
+
+from sqlalchemy import ColumnElement, func, or_, select
+
+from sequences.alignment.progress import Ending
+from sequences.numerics.verdict import Verdict
+from server.errors import OrderRefused
+from server.records.database import Database, Row
+from server.records.jobs import PRIVATE
+from server.records.tables import FigureRow, JobRow, RemarkRow, StepRow
+
+ENDINGS = tuple(ending.name.lower() for ending in Ending)
+VERDICTS = tuple(verdict.value for verdict in Verdict)
+SEARCHED = ("receiver_name", "owner", "make", "serial", "operator", "remark", "calibration_note")
+LEFT_OUT = PRIVATE | {"receiver_file", "instruments"}
+
+
+class SearchRecords(Database):
+    """The part of the record that answers questions over many jobs."""
+
+    def jobs(
+        self,
+        *,
+        receiver_id: str | None = None,
+        text: str | None = None,
+        step: str | None = None,
+        verdict: str | None = None,
+        since_utc: str | None = None,
+        until_utc: str | None = None,
+    ) -> list[Row]:
+        """Give the jobs that fit, newest first, each with `counts` of its ended steps by ending and `steps_done`.
+
+        Args:
+            receiver_id: of this receiver.
+            text: found in what is said of the job or in a remark, in small or capital letters.
+            step: in which this step was begun or left.
+            verdict: that reached this verdict (as found or later), or has a step that ended so: good, off, suspect,
+                unjudged, unmeasured. With `step`, that step.
+            since_utc: begun then or later; a day, or a day and time in ISO 8601.
+            until_utc: begun then or earlier; a day counts to its end.
+
+        Raises:
+            OrderRefused: a time or a verdict is none.
+        """
+        wanted = [
+            None if receiver_id is None else JobRow.receiver_id == receiver_id,
+            _says(text) if text else None,
+            _has_step(step) if step is not None and verdict is None else None,
+            None if verdict is None else _reached(verdict, step),
+            None if since_utc is None else JobRow.started_utc >= _moment(since_utc, at_end=False),
+            None if until_utc is None else JobRow.started_utc <= _moment(until_utc, at_end=True),
+        ]
+        which = [each for each in wanted if each is not None]
+        columns = [column for column in JobRow.__table__.columns if column.name not in LEFT_OUT]
+        question = select(*columns).where(*which).order_by(JobRow.id.desc())
+        ends = select(StepRow.job_id, StepRow.ending, func.count()).join(JobRow, JobRow.id == StepRow.job_id)
+        with self._reading() as connection:
+            rows = [dict(row) for row in connection.execute(question).mappings()]
+            counts: dict[int, dict[str, int]] = {row["id"]: dict.fromkeys(ENDINGS, 0) for row in rows}
+            for job_id, ending, count in connection.execute(
+                ends.where(*which).group_by(StepRow.job_id, StepRow.ending)
+            ):
+                counts[job_id][ending] = count
+        return [{**row, "counts": counts[row["id"]], "steps_done": sum(counts[row["id"]].values())} for row in rows]
+
+    def figures(self, receiver_id: str, serial: str | None = None) -> list[Row]:
+        """Give every figure ever measured on this receiver, or on the one with this serial, oldest first."""
+        columns = [column for column in FigureRow.__table__.columns if column.name not in {"note_seq", "place"}]
+        which = [JobRow.receiver_id == receiver_id, *([] if serial is None else [JobRow.serial == serial])]
+        question = (
+            select(*columns)
+            .join(JobRow, JobRow.id == FigureRow.job_id)
+            .where(*which)
+            .order_by(FigureRow.at_utc, FigureRow.job_id, FigureRow.note_seq, FigureRow.place)
+        )
+        with self._reading() as connection:
+            return [dict(row) for row in connection.execute(question).mappings()]
+
+
+def _says(text: str) -> ColumnElement[bool]:
+    in_remarks = select(RemarkRow.job_id).where(RemarkRow.text.icontains(text, autoescape=True))
+    columns: list[Any] = [getattr(JobRow, name) for name in SEARCHED]
+    return or_(*(column.icontains(text, autoescape=True) for column in columns), JobRow.id.in_(in_remarks))
+
+
+def _has_step(step: str) -> ColumnElement[bool]:
+    ended = select(StepRow.job_id).where(StepRow.step_id == step)
+    measured = select(FigureRow.job_id).where(FigureRow.step_id == step)
+    return or_(JobRow.id.in_(ended), JobRow.id.in_(measured))
+
+
+def _reached(verdict: str, step: str | None) -> ColumnElement[bool]:
+    if verdict in ENDINGS:
+        of_step = [] if step is None else [StepRow.step_id == step]
+        return JobRow.id.in_(select(StepRow.job_id).where(StepRow.ending == verdict, *of_step))
+    if verdict not in VERDICTS:
+        raise OrderRefused(f"'{verdict}' is no verdict; ask for one of {', '.join((*VERDICTS, *ENDINGS))}.")
+    of_figure = [] if step is None else [FigureRow.step_id == step]
+    return JobRow.id.in_(select(FigureRow.job_id).where(FigureRow.verdict == verdict, *of_figure))
+
+
+def _moment(text: str, *, at_end: bool) -> str:
+    """Write a day or time as the record does."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise OrderRefused(f"'{text}' is no day or time; write 2026-11-25 or 2026-11-25T09:30Z.") from error
+    whole_day = "T" not in text and " " not in text
+    if whole_day and at_end:
+        moment = datetime.combine(moment, time()) + timedelta(days=1, milliseconds=-1)
+    zoned = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    return zoned.isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -1,0 +1,45 @@
+"""The record as the rest of the server uses it."""
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+from server.records.attachments import AttachmentRecords
+from server.records.database import new_uid, utc_now
+from server.records.jobs import JobRecords
+from server.records.runs import RunRecords
+from server.records.search import SearchRecords
+from server.records.tables import Table
+
+
+class Store(RunRecords, JobRecords, SearchRecords, AttachmentRecords):
+    """One record, open. Safe to use from several threads, and by several programs at once."""
+
+    def __init__(
+        self,
+        where: str | Path,
+        *,
+        now: Callable[[], datetime] = utc_now,
+        uid: Callable[[], str] = new_uid,
+    ) -> None:
+        """Open or make the record at `where`, a path or a URL, and close what dead programs left open in it.
+
+        Raises:
+            StoreError: it cannot be opened, or was written by a newer program.
+        """
+        super().__init__(where, now=now, uid=uid)
+        with self._writing("opened") as connection:
+            Table.metadata.create_all(connection)
+        self._close_orphans()
+        self._claims = False
+
+    def claim(self, job_id: int) -> None:
+        """Take a job in hand, as JobRecords.claim says."""
+        super().claim(job_id)
+        self._claims = True
+
+    def close(self) -> None:
+        """Release the jobs in hand, and let go of the record."""
+        if self._claims:
+            self._release()
+        super().close()
