@@ -127,6 +127,14 @@ class Step:
         """Give every caution of every way, once."""
         return tuple(dict.fromkeys(caution for way in self.ways for caution in way.cautions))
 
+    def way(self, name: WayName) -> Way:
+        """Give one way by its name.
+
+        Raises:
+            KeyError: the step cannot be measured so.
+        """
+        return {way.name: way for way in self.ways}[name]
+
     def depending_on(self, step_ids: Iterable[str]) -> "Step":
         """Give the same step with these dependencies, each once."""
         return dataclasses.replace(self, depends_on=tuple(dict.fromkeys(step_ids)))
