@@ -1,0 +1,153 @@
+"""What to tell a person who turns an adjuster with an eye on the reading: what both kinds of gauge have in common.
+
+`coach_error` guides to a target that is known, `coach_peak` to a maximum that is known only once it has been passed.
+Both are folds: a reading and what was known before give what is known now, and nothing else is remembered. The figure
+shown is always the latest reading; words and trend rest on medians and on the readings' own noise, so that neither
+noise nor a single pop makes them waver.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from statistics import median
+
+WINDOW = 16
+"""Readings that are looked back on."""
+
+LOOK_BACK = 4
+"""Readings over which a trend is seen."""
+
+CLEAR_SIGMAS = 4.0
+"""Of the noise of one reading: a smaller change is none."""
+
+MAD_TO_SIGMA = 1.4826
+"""The median of the distances from the median, to a standard deviation, for a normal distribution."""
+
+SECOND_DIFFERENCE = math.sqrt(6.0)
+"""The spread of a - 2b + c for three readings of spread 1: an even turn of the adjuster leaves no mark on it."""
+
+LEAST_FOR_SCATTER = 6
+"""Readings before their scatter is believed."""
+
+DOWN_AFTER = 4
+"""Readings in a row that would fit the next smaller scale before it is taken."""
+
+DOWN_SHARE = 0.75
+"""Of the smaller scale: readings must keep so far from its end."""
+
+UP_SHARE = 0.95
+"""Of the scale: a needle beyond this asks for the next larger one."""
+
+
+class Trend(StrEnum):
+    """Whether what is read comes nearer to where it should be."""
+
+    NEARER = "nearer"
+    FARTHER = "farther"
+    STEADY = "steady"
+    UNKNOWN = "unknown"
+
+
+class Word(StrEnum):
+    """What to do with the hands, in one word."""
+
+    TURN = "turn"
+    TURN_BACK = "turn back"
+    PAST_IT = "past it"
+    HOLD = "hold"
+    DONE = "done"
+    WAIT = "wait"
+
+
+@dataclass(frozen=True, slots=True)
+class LiveReading:
+    """One reading while an adjuster is turned.
+
+    `value` is None where the meter overloads, gives no number or nothing is heard; `side` then says on which side of
+    the target it surely is (+1 above, -1 below), 0 where nobody knows. `nudges`: how many equal nudges the person
+    said to have made since the reading before. `time_s` is for who shows it.
+    """
+
+    value: float | None
+    sigma: float = 0.0
+    time_s: float = 0.0
+    side: int = 0
+    nudges: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What to show after a reading; figures in the gauge's unit, None where they are not known.
+
+    `turn` is +1 for clockwise, -1 for anticlockwise, 0 where it is not known which way to turn.
+    """
+
+    value: float | None
+    sigma: float | None
+    target: float | None
+    error: float | None
+    full_scale: float
+    best: float | None
+    below_best: float | None
+    trend: Trend
+    word: Word
+    turn: int
+    turns_left: float | None
+    sentence: str
+
+
+def noise_of(readings: Sequence[LiveReading]) -> float:
+    """Give the one-sigma noise of a reading: what is stated, or what their scatter shows where that is more.
+
+    Args:
+        readings: The latest ones with a value, in order.
+    """
+    stated = median([each.sigma for each in readings]) if readings else 0.0
+    values = [each.value for each in readings if each.value is not None]
+    if len(values) < LEAST_FOR_SCATTER:
+        return stated
+    bends = [abs(a - 2.0 * b + c) for a, b, c in zip(values, values[1:], values[2:], strict=False)]
+    return max(stated, MAD_TO_SIGMA * median(bends) / SECOND_DIFFERENCE)
+
+
+def smooth(values: Sequence[float], count: int) -> float:
+    """Give the median of the latest `count` values, which a pop or two among them does not move."""
+    return median(values[-count:])
+
+
+def trend_of(distances: Sequence[float], clear: float) -> Trend:
+    """Tell whether a distance shrinks or grows: by the latest change that is more than `clear`, over a few readings."""
+    if len(distances) < 2:  # noqa: PLR2004 - one alone has no trend
+        return Trend.UNKNOWN
+    for earlier in reversed(distances[-1 - LOOK_BACK : -1]):
+        change = distances[-1] - earlier
+        if abs(change) > clear:
+            return Trend.FARTHER if change > 0.0 else Trend.NEARER
+    return Trend.STEADY
+
+
+@dataclass(frozen=True, slots=True)
+class NeedleScale:
+    """What the needle's end stands for: 1, 2 or 5 times a power of ten. It goes up at once, and down with patience."""
+
+    full_scale: float
+    small_for: int = 0
+
+    def after(self, size: float, floor: float) -> "NeedleScale":
+        """Give the scale after a reading of that size; it never goes below the one that holds `floor`."""
+        least = scale_for(floor)
+        if size > UP_SHARE * self.full_scale or self.full_scale < least:
+            return NeedleScale(scale_for(max(size / UP_SHARE, floor)))
+        smaller = max(scale_for(0.4 * self.full_scale), least)
+        if smaller >= self.full_scale or size > DOWN_SHARE * smaller:
+            return NeedleScale(self.full_scale)
+        if self.small_for + 1 >= DOWN_AFTER:
+            return NeedleScale(smaller)
+        return NeedleScale(self.full_scale, self.small_for + 1)
+
+
+def scale_for(size: float) -> float:
+    """Give the smallest of 1, 2 and 5 times a power of ten that is no less than a size above zero."""
+    decade = 10.0 ** math.floor(math.log10(size))
+    return next((step * decade for step in (1.0, 2.0, 5.0) if step * decade >= size * (1.0 - 1e-9)), 10.0 * decade)
