@@ -1,32 +1,37 @@
-"""One alignment from the command line: opens bench and journal, goes on where an earlier one stopped, and walks."""
+"""One alignment from the command line: opens record and bench, goes on where an earlier one stopped, and walks."""
 
 import time
 from collections.abc import Callable, Generator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
-from datetime import UTC, datetime
-from functools import reduce
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from rich.console import Console
 
 from sequences.alignment.advice import order_of
-from sequences.alignment.progress import Progress, noted
+from sequences.alignment.progress import next_step
 from sequences.alignment.standing import Standing, nothing_stands
 from sequences.engine.events import Asked
 from sequences.engine.run import Person
 from sequences.errors import Stopped
 from sequences.plan.order import alignment_plan
-from sequences.receiver.file import ReceiverFileError, load_receiver, shipped_receivers
+from sequences.receiver.file import ReceiverFile, ReceiverFileError, load_receiver_file, shipped_receiver_files
 from sequences.receiver.model import Receiver
+from server.align_choice import ChosenJob, Wanted, choose_job, is_over
 from server.align_screen import AlignScreen
 from server.alignment_walk import AlignmentWalk, Workplace, held_to_ceiling
 from server.bench_file import BenchFile, read_bench_file
-from server.errors import AlignmentStopped, BenchError, JournalError, OrderRefused, ReceiverListError
+from server.errors import AlignmentStopped, BenchError, OrderRefused, ReceiverListError
 from server.hands import Hands
-from server.journal import Answered, JobBegan, Journal, Kept, journal_path, latest_journal
+from server.job_log import JobLog
+from server.plain import to_plain
 from server.practice import practice_bench
 from server.practice_person import PracticePerson, do_on_practice_bench
+from server.records.database import Row
+from server.records.jobs import DONE, OPEN, PAUSED, NewJob
+from server.records.notes import Answered
+from server.records.store import Store
 from server.remembering_person import RememberingPerson, standing_after
 from server.run_clock import RunClock
 from server.settings import Mode, default_store_path
@@ -44,16 +49,19 @@ class AlignOrder:
     """What the command line asked for. `bench` is None on the practice bench, and only there the rest of it counts.
 
     `unattended`: the tool's own hands do what is asked and take what is proposed. `speed`: how many times as fast as
-    real time the practice bench goes.
+    real time the practice bench goes. `about`: what is said of the receiver and the bench, by the fields of a job.
+    `job`: the number of the job to go on with.
     """
 
     file: Path
     bench: Path | None
-    store: Path | None
+    store: str | Path | None
     step: str | None
     seed: int
     unattended: bool
     speed: float
+    about: dict[str, Any] = field(default_factory=dict)
+    job: int | None = None
 
     @property
     def mode(self) -> Mode:
@@ -76,34 +84,74 @@ def carry_out_alignment(order: AlignOrder, console: Console, read_line: Callable
     Raises:
         ServerError: it cannot begin or go on, or a signal stopped it; the sentence says why. The source is off.
     """
-    receiver = find_receiver_file(order.file)
-    known = [step.id for step in alignment_plan(receiver).steps]
+    file = find_receiver_file(order.file)
+    known = [step.id for step in alignment_plan(file.receiver).steps]
     if order.step is not None and order.step not in known:
-        raise OrderRefused(f"{receiver.name} has no step '{order.step}'; its steps are {', '.join(known)}.")
-    with stop_on_signals() as stop, _instruments(order, receiver) as instruments:
-        job = _Job(order, receiver, instruments, console, TerminalPerson(console, read_line, stop), stop)
+        raise OrderRefused(f"{file.receiver.name} has no step '{order.step}'; its steps are {', '.join(known)}.")
+    with stop_on_signals() as stop, _record(order) as store:
+        terminal = TerminalPerson(console, read_line, stop)
         try:
-            job.carry_out()
+            chosen = choose_job(store, _wanted(order, file), _Asker(order, terminal, console))
+            with _instruments(order, chosen.file.receiver) as instruments:
+                _Job(order, chosen, store, instruments, console, terminal, stop).carry_out()
         except StopHere:
             console.print(f"Stopped. {GO_ON}", highlight=False)
         except (Stopped, KeyboardInterrupt):
             raise AlignmentStopped(f"The alignment was stopped; the source's output is off. {GO_ON}") from None
 
 
-def find_receiver_file(file: Path) -> Receiver:
+def find_receiver_file(file: Path) -> ReceiverFile:
     """Read a receiver file, or give a shipped receiver where its id is given in place of a file.
 
     Raises:
         ReceiverListError: there is none, or it cannot be used.
     """
     if not file.exists():
-        for receiver in shipped_receivers():
-            if receiver.id == str(file):
-                return receiver
+        for shipped in shipped_receiver_files():
+            if shipped.receiver.id == str(file):
+                return shipped
     try:
-        return load_receiver(file)
+        return load_receiver_file(file)
     except ReceiverFileError as error:
         raise ReceiverListError(str(error)) from error
+
+
+@contextmanager
+def _record(order: AlignOrder) -> Generator[Store]:
+    store = Store(order.store or default_store_path(order.mode))
+    try:
+        yield store
+    finally:
+        store.close()
+
+
+def _wanted(order: AlignOrder, file: ReceiverFile) -> Wanted:
+    seed = order.seed if order.bench is None else None
+    return Wanted(file, order.mode, seed, order.about.get("serial"), order.job)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asker:
+    """Finds out whether to go on with a job that was found."""
+
+    order: AlignOrder
+    terminal: TerminalPerson
+    console: Console
+
+    def __call__(self, found: ChosenJob, job: Row) -> bool:
+        if self.order.step is not None:
+            return True
+        if is_over(job):
+            return False
+        steps = len(alignment_plan(found.file.receiver).steps)
+        serial = f", serial {job['serial']}" if job["serial"] else ""
+        which = f"job {found.number}, begun on {job['started_utc'][:10]}{serial}"
+        done = len(found.progress.latest)
+        text = f"An alignment of {job['receiver_name']} ({which}) stopped after {done} of {steps} steps."
+        if self.order.unattended:
+            self.console.print(f"{text} Going on with it.", markup=False, highlight=False)
+            return True
+        return self.terminal.answer(Asked("choose", "resume", text, (RESUME, ANEW))) == RESUME
 
 
 @contextmanager
@@ -137,14 +185,17 @@ class _Job:
     def __init__(
         self,
         order: AlignOrder,
-        receiver: Receiver,
+        chosen: ChosenJob,
+        store: Store,
         instruments: _Instruments,
         console: Console,
         terminal: TerminalPerson,
         stop: StopSwitch,
     ) -> None:
         self._order = order
-        self._receiver = held_to_ceiling(receiver, instruments.bench_file.source)
+        self._chosen = chosen
+        self._store = store
+        self._receiver = held_to_ceiling(chosen.file.receiver, instruments.bench_file.source)
         self._plan = alignment_plan(self._receiver)
         self._instruments = instruments
         self._screen = AlignScreen(console, self._plan)
@@ -160,30 +211,32 @@ class _Job:
 
     def carry_out(self) -> None:
         """Go on where it stopped, or begin."""
-        path, kept = self._find_journal()
-        progress = self._progress(path, kept)
-        self._check_order(progress)
-        with Journal(path, now=lambda: datetime.now(UTC)) as journal:
-            if kept is None:
-                journal.begin(self._began)
-            standing = self._standing(kept)
-            self._screen.say(f"The journal is {path}.")
+        self._check_order()
+        number = self._take_in_hand()
+        log = JobLog(self._store, number, self._cards)
+        walk: AlignmentWalk | None = None
+        try:
+            standing = self._standing()
+            self._screen.say(f"This is job {number}; the record is {self._store.place.shown}.")
             self._show_missing()
-            person = RememberingPerson(self._person, journal, standing, self._screen.passed)
-            walk = AlignmentWalk(self._place(person), journal, self._screen, progress)
+            person = RememberingPerson(self._person, log, standing, self._screen.passed)
+            walk = AlignmentWalk(self._place(person), log, self._screen, self._chosen.progress)
             self._walk(walk)
-            if self._order.step is None:
-                journal.end()
-                self._screen.summary(self._plan, walk.progress)
+        finally:
+            over = walk is not None and next_step(self._plan, walk.progress) is None
+            self._store.change_job(number, state=DONE if over else PAUSED)
+            self._store.release(number)
 
     def _walk(self, walk: AlignmentWalk) -> None:
         if self._order.step is None:
             walk.to_the_end()
+            self._screen.summary(self._plan, walk.progress)
         else:
             walk.do(self._plan.step(self._order.step))
 
-    def _check_order(self, progress: Progress) -> None:
+    def _check_order(self) -> None:
         """Refuse to do one step where another is on, or where its turn has not come."""
+        progress = self._chosen.progress
         if self._order.step is None:
             return
         if progress.current is not None and progress.current.step_id != self._order.step:
@@ -194,50 +247,33 @@ class _Job:
         if order.refused:
             raise OrderRefused(f"Out of order: {' '.join(order.reasons)}")
 
-    @property
-    def _began(self) -> JobBegan:
-        seed = self._order.seed if self._instruments.hands is not None else None
-        return JobBegan(receiver_id=self._receiver.id, mode=self._order.mode, seed=seed)
+    def _take_in_hand(self) -> int:
+        number = self._chosen.number
+        if number is None:
+            number = self._store.begin_job(self._new())
+        self._store.claim(number)
+        self._store.change_job(number, state=OPEN, instruments=self._cards(), **self._order.about)
+        return number
 
-    def _find_journal(self) -> tuple[Path, Kept | None]:
-        store = self._order.store or default_store_path(self._order.mode)
-        found = latest_journal(store, self._began)
-        if found is not None and self._goes_on(found[1]):
-            return found
-        return journal_path(store, self._receiver.id, datetime.now(UTC)), None
+    def _new(self) -> NewJob:
+        receiver = self._chosen.file.receiver
+        return NewJob(
+            receiver_id=receiver.id,
+            receiver_name=receiver.name,
+            receiver_file=self._chosen.file.text,
+            mode=self._order.mode,
+            seed=self._order.seed if self._instruments.hands is not None else None,
+        )
 
-    def _goes_on(self, kept: Kept) -> bool:
-        if self._order.step is not None:
-            return True
-        if kept.ended:
-            return False
-        done = len({note.step_id for note in _progress(self._receiver, kept).ended})
-        text = f"An alignment of {self._receiver.name} stopped after {done} of {len(self._plan.steps)} steps."
-        if self._order.unattended:
-            self._screen.say(f"{text} Going on with it.")
-            return True
-        return self._terminal.answer(Asked("choose", "resume", text, (RESUME, ANEW))) == RESUME
+    def _cards(self) -> list[dict[str, Any]]:
+        return [to_plain(card) for card in self._instruments.bench.instruments]
 
-    def _progress(self, path: Path, kept: Kept | None) -> Progress:
-        progress = Progress(self._receiver.id) if kept is None else _progress(self._receiver, kept)
-        known = {step.id for step in self._plan.steps}
-        noted_steps = [*progress.ended, *([progress.current] if progress.current else [])]
-        for record in noted_steps:
-            if record.step_id not in known:
-                raise JournalError(
-                    f"{path}: the step '{record.step_id}' is no longer in the plan of {self._receiver.name}; "
-                    "begin anew, or use the receiver file as it was."
-                )
-        return progress
-
-    def _standing(self, kept: Kept | None) -> Standing:
+    def _standing(self) -> Standing:
         """Say what stands. The practice receiver comes up afresh, and is brought to where the person left it."""
         nothing = nothing_stands(self._receiver)
-        if kept is None:
-            return nothing
-        standing = standing_after(nothing, kept.answers)
+        standing = standing_after(nothing, self._chosen.answers)
         if self._instruments.hands is not None:
-            _do_again(self._instruments.hands, kept.answers)
+            _do_again(self._instruments.hands, self._chosen.answers)
             return standing
         text = "Do all leads and controls still stand as they did when it stopped?"
         if standing != nothing and self._terminal.answer(Asked("choose", "standing", text, (NO, YES))) == YES:
@@ -260,10 +296,6 @@ class _Job:
             clock=RunClock(self._stop, self._order.speed),
             now_s=time.time,
         )
-
-
-def _progress(receiver: Receiver, kept: Kept) -> Progress:
-    return reduce(noted, kept.notes, Progress(receiver.id))
 
 
 def _do_again(hands: Hands, answers: Sequence[Answered]) -> None:

@@ -26,14 +26,13 @@ from sequences.alignment.progress import (
 from sequences.engine.events import Asked, Event
 from sequences.engine.run import Clock, Limits, Person, StopFlag, run
 from sequences.errors import SequenceError, Stopped
-from sequences.plan.content import Step, Way
+from sequences.plan.content import Step, Way, WayName
 from sequences.plan.order import Plan
 from sequences.procedures.catalogue import PROCEDURES, no_procedure, procedure_for
 from sequences.receiver.model import Receiver
 from server.bench_file import SourceEntry
-from server.journal import Journal
+from server.bench_port import OpenBench
 from server.terminal_person import LeaveStep, StepAgain
-from server.wiring import OpenBench
 
 LEFT_BY_PERSON = "The person left it as it is."
 AGAIN, LEAVE = "again", "leave"
@@ -61,6 +60,22 @@ class Screen(Protocol):
         """Show how a step ended."""
 
 
+class Log(Protocol):
+    """What keeps an alignment. Whatever it is given is on disk when the call returns."""
+
+    def note(self, note: Note) -> None:
+        """Keep where the alignment stands."""
+
+    def begin_run(self, step: Step, way: Way, phase: Phase) -> None:
+        """Enter a run; the events from here to its last belong to it."""
+
+    def event(self, event: Event) -> None:
+        """Keep what the run that is on emits."""
+
+    def answered(self, asked: Asked, answer: str) -> None:
+        """Keep an answer with its question."""
+
+
 @dataclass(frozen=True, slots=True)
 class Workplace:
     """The receiver and all it is aligned with. `now_s` is the time of day in seconds since the epoch."""
@@ -79,10 +94,10 @@ class Workplace:
 class AlignmentWalk:
     """One walk through the plan, from where it stands."""
 
-    def __init__(self, place: Workplace, journal: Journal, screen: Screen, progress: Progress) -> None:
+    def __init__(self, place: Workplace, log: Log, screen: Screen, progress: Progress) -> None:
         """Begin where `progress` stands."""
         self._place = place
-        self._journal = journal
+        self._log = log
         self._screen = screen
         self.progress = progress
 
@@ -96,11 +111,11 @@ class AlignmentWalk:
         while (step := next_step(self._place.plan, self.progress)) is not None:
             self.do(step)
 
-    def do(self, step: Step) -> None:
-        """Do one step until it has ended."""
+    def do(self, step: Step, way: WayName | None = None) -> None:
+        """Do one step until it has ended; `way` is how to measure it where that was chosen already."""
         try:
             if self.progress.current is None:
-                self._begin(step)
+                self._begin(step, way)
             while self.progress.current is not None:
                 self._go_on(step, self.progress.current)
         except LeaveStep:
@@ -109,7 +124,7 @@ class AlignmentWalk:
         assert record is not None  # noqa: S101 - the loop above ends with one
         self._screen.ended(step, record)
 
-    def _begin(self, step: Step) -> None:
+    def _begin(self, step: Step, chosen: WayName | None) -> None:
         order = order_of(self._place.plan, self.progress, step.id)
         ways = ways_at_hand(step, self._roles())
         reasons = self._obstacles(step, order, ways)
@@ -119,7 +134,7 @@ class AlignmentWalk:
             return
         warnings = drift_warnings(self._place.plan, self.progress, step.id, self._place.now_s())
         self._screen.step(step, ways[0], order, warnings)
-        way = self._choose_way(step, ways)
+        way = self._choose_way(step, ways) if chosen is None else step.way(chosen)
         if way is not ways[0]:
             self._screen.step(step, way, order, warnings)
         self._note(StepBegun(step.id, way.name))
@@ -164,8 +179,10 @@ class AlignmentWalk:
 
     def _run(self, step: Step, record: StepRecord, phase: Phase) -> StepOutcome:
         place = self._place
-        way = next(way for way in step.ways if way.name is record.way)
+        assert record.way is not None  # noqa: S101 - a step that was begun has one
+        way = step.way(record.way)
         self._screen.phase(step, phase)
+        self._log.begin_run(step, way, phase)
         return run(
             procedure_for(Task(place.receiver, step, way, phase, place.turning)),
             place.bench.bench,
@@ -178,7 +195,7 @@ class AlignmentWalk:
         )
 
     def _emit(self, event: Event) -> None:
-        self._journal.event(event)
+        self._log.event(event)
         self._screen.event(event)
 
     def _after_fault(self, step: Step, error: SequenceError) -> None:
@@ -203,7 +220,7 @@ class AlignmentWalk:
         return Choice(self._place.person.answer(Asked("choose", f"decision {step.id}", decision.reason, answers)))
 
     def _note(self, note: Note) -> None:
-        self._journal.note(note)
+        self._log.note(note)
         self.progress = noted(self.progress, note)
 
 

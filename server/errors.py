@@ -8,7 +8,6 @@ ServerError                 its text is one sentence for a person; `status` is t
     PracticeError           the practice bench did not start or did not do what it was told
     BenchError              the instruments cannot be reached
     ScanError               a scan without the page has no result
-    JournalError            the journal of an alignment cannot be read or written
     AlignmentStopped        an alignment was broken off by a signal
     RequestRefused          a request cannot be granted
         OrderRefused        a value in it is wrong
@@ -61,10 +60,6 @@ class BenchError(ServerError):
 
 class ScanError(ServerError):
     """A scan without the page has no result."""
-
-
-class JournalError(ServerError):
-    """The journal of an alignment cannot be read or written."""
 
 
 class AlignmentStopped(ServerError):  # noqa: N818 - an ending, not a fault

@@ -6,16 +6,17 @@ from sequences.alignment.standing import Standing
 from sequences.engine.asks import DONE
 from sequences.engine.events import Asked
 from sequences.engine.run import Person
-from server.journal import Answered, Journal
+from server.alignment_walk import Log
+from server.records.notes import Answered
 
 
 class RememberingPerson:
-    """Stands before another person, keeps the answers in the journal, and passes over what stands."""
+    """Stands before another person, keeps the answers, and passes over what stands."""
 
-    def __init__(self, person: Person, journal: Journal, standing: Standing, passed: Callable[[Asked], None]) -> None:
+    def __init__(self, person: Person, log: Log, standing: Standing, passed: Callable[[Asked], None]) -> None:
         """Ask `person`; `passed` is told of each question that need not be asked."""
         self._person = person
-        self._journal = journal
+        self._log = log
         self._standing = standing
         self._passed = passed
 
@@ -25,7 +26,7 @@ class RememberingPerson:
             self._passed(asked)
             return DONE
         answer = self._person.answer(asked)
-        self._journal.answered(asked, answer)
+        self._log.answered(asked, answer)
         self._standing = self._standing.after(asked, answer)
         return answer
 

@@ -102,6 +102,7 @@ class Step:
 
     `subject` is the dotted reference to what is aligned; `nominal_khz` what it should read, where that is one figure;
     `spots` where it is looked at; `targets` the scans that show it; `places_from_detector` counts mixers and IFs.
+    `moved_by` names adjusters that change its figures though another step may turn them: it is then measured again.
     """
 
     id: str
@@ -116,6 +117,7 @@ class Step:
     spots: tuple[Spot, ...] = ()
     targets: tuple[ScanTarget, ...] = ()
     depends_on: tuple[str, ...] = ()
+    moved_by: tuple[str, ...] = ()
 
     @property
     def good(self) -> str:

@@ -10,7 +10,7 @@ from server.cli.options import Store
 from server.errors import OrderRefused
 
 
-def align(
+def align(  # noqa: PLR0913, PLR0917 - one parameter an option
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="A receiver file (TOML), or the id of a shipped receiver.")
     ],
@@ -26,6 +26,15 @@ def align(
         float, typer.Option(min=0.01, max=10000.0, help="Practice: how many times as fast as real time all goes.")
     ] = 1.0,
     step: Annotated[str | None, typer.Option(metavar="ID", help="Do only this step, again if need be.")] = None,
+    job: Annotated[int | None, typer.Option(metavar="NUMBER", help="Go on with this job of the record.")] = None,
+    owner: Annotated[str | None, typer.Option(help="Whose receiver it is.")] = None,
+    make: Annotated[str | None, typer.Option(help="Its make, as the owner gives it.")] = None,
+    serial: Annotated[str | None, typer.Option(help="Its serial number; only a job with it is gone on with.")] = None,
+    operator: Annotated[str | None, typer.Option(help="Who does the alignment.")] = None,
+    room: Annotated[float | None, typer.Option(metavar="C", help="Room temperature in degrees Celsius.")] = None,
+    calibration: Annotated[
+        str | None, typer.Option(metavar="NOTE", help="When and how instruments were calibrated.")
+    ] = None,
     store: Store = None,
 ) -> None:
     """Walk the alignment of a receiver, step by step; type stop at any prompt, and go on later."""
@@ -39,7 +48,17 @@ def align(
 
     on_terminal = sys.stdout.isatty()
     console = Console(soft_wrap=not on_terminal, width=None if on_terminal else WIDE)
-    carry_out_alignment(AlignOrder(file, bench, store, step, seed, unattended, speed), console, _read_line)
+    about = {
+        "owner": owner,
+        "make": make,
+        "serial": serial,
+        "operator": operator,
+        "room_temperature_c": room,
+        "calibration_note": calibration,
+    }
+    said = {name: value for name, value in about.items() if value is not None}
+    order = AlignOrder(file, bench, store, step, seed, unattended, speed, said, job)
+    carry_out_alignment(order, console, _read_line)
 
 
 WIDE = 200

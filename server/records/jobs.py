@@ -85,6 +85,15 @@ class JobRecords(Database):
             if changes:
                 connection.execute(update(JobRow).where(JobRow.id == job_id).values(**changes))
 
+    def job_header(self, job_id: int) -> Row:
+        """Give what is said of a job as a whole.
+
+        Raises:
+            UnknownThing: there is no such job.
+        """
+        with self._reading() as connection:
+            return find_job(connection, job_id)
+
     def job(self, job_id: int) -> Row:
         """Give all of a job but the readings of its runs and the bytes of its photos.
 

@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Executable, RowMapping, Select, func, insert, select, update
 from sqlalchemy.engine import Connection
 
-from sequences.engine.events import Event, LevelTaken, PartialFit, Progress, ReadingTaken, RunEnded
+from sequences.engine.events import Event, Guidance, LevelTaken, PartialFit, Progress, ReadingTaken, RunEnded
 from server.errors import UnknownThing
 from server.plain import event_to_plain, to_plain
 from server.records.database import LARGEST_NUMBER, Database, Row
@@ -59,12 +59,12 @@ class RunRecords(Database):
             return int(result.scalar_one())
 
     def keep(self, run_id: int, seq: int, happened: Event) -> None:
-        """Put an event on disk. Progress is not kept, and a partial fit replaces the one before it.
+        """Put an event on disk. Progress and guidance are not kept, and a partial fit replaces the one before it.
 
         Raises:
             StoreError: the event is not on disk.
         """
-        if isinstance(happened, Progress):
+        if isinstance(happened, Progress | Guidance):
             return
         with self._writing() as connection:
             self._keep(happened, connection, run_id, seq)
@@ -106,9 +106,12 @@ class RunRecords(Database):
             connection.execute(update(RunRow).where(RunRow.id == run_id).values(**values))
 
     def runs(self) -> list[Row]:
-        """Give every run, newest first, with the main figures in place of its result and the number of readings."""
+        """Give the runs that belong to no job, newest first.
+
+        Each has its main figures in place of its result, and the number of its `readings`.
+        """
         with self._reading() as connection:
-            question = run_summaries().order_by(RunRow.id.desc())
+            question = run_summaries().where(RunRow.job_id.is_(None)).order_by(RunRow.id.desc())
             return [dict(row) for row in connection.execute(question).mappings()]
 
     def run(self, run_id: int) -> Row:

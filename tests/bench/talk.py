@@ -1,7 +1,6 @@
 """A talk with `peakwright align`: the test reads what the program prints up to a prompt, and types an answer."""
 
 import fcntl
-import json
 import os
 import pty
 import select
@@ -13,6 +12,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from sequences.engine.events import Asked
+from server.records.store import Store
 from tests.bench.command_line import PROGRAM
 
 PROMPT = " > "
@@ -102,15 +102,18 @@ class Talk:
         assert self.process.stderr is not None
         return status, self.process.stderr.read().decode()
 
-    def lines(self) -> list[dict[str, Any]]:
-        """Give the lines of the latest journal, as they are on disk now."""
-        latest = max(self.store.parent.glob(f"{self.store.stem}-align-*.jsonl"))
-        return [json.loads(line) for line in latest.read_text(encoding="utf-8").splitlines()]
+    def job(self) -> dict[str, Any]:
+        """Give the latest job as it stands in the record now, its runs with their readings and events."""
+        store = Store(self.store)
+        try:
+            job = store.job(store.jobs()[0]["id"])
+            return {**job, "runs": [store.run(run["id"]) for run in job["runs"]]}
+        finally:
+            store.close()
 
     def asked(self) -> Asked:
-        """Give the question that the run asked last, as it stands in the journal."""
-        events = [line["event"] for line in self.lines() if line["kind"] == "Event"]
-        last = next(event for event in reversed(events) if event["kind"] == "Asked")
+        """Give the question that the run asked last, as it stands in the record."""
+        last = [event for event in self.job()["runs"][-1]["events"] if event["kind"] == "Asked"][-1]
         return Asked(last["action"], last["subject"], last["text"], tuple(last["answers"]), last["detail"])
 
 

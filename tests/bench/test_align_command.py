@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from sequences.engine.events import Asked
+from server.records.store import Store
 from tests.bench.practice import Practice, practice
 from tests.bench.robot import Robot
 from tests.bench.talk import Talk
@@ -46,7 +47,7 @@ def walk(talk: Talk, robot: Robot, until: str | None = None) -> list[Asked]:
     """Answer as a person with hands would, till the end or till a question's text holds `until`; give the questions.
 
     Every step but one is left as it is. Enter takes what is proposed. What is to be done with hands is read from the
-    journal, which is on disk already.
+    record, where it is already.
     """
     questions = []
     while (said := talk.listen()) is not None:
@@ -74,11 +75,11 @@ def output_of(bench: Practice) -> str:
 
 @dataclass(frozen=True)
 class Walked:
-    """A walk from end to end: what was asked and printed, the journal, and how far the trimmer was off."""
+    """A walk from end to end: what was asked and printed, the job in the record, and how far the trimmer was off."""
 
     questions: list[Asked]
     heard: str
-    lines: list[dict[str, Any]]
+    job: dict[str, Any]
     off_before: float
     off_after: float
     output: str
@@ -93,7 +94,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> Walked:
         with Talk("skerry-7", "--bench", write_bench_file(bench, folder), store=folder / "record.sqlite") as talk:
             questions = walk(talk, Robot(bench, coarse_turns=0.02))
             assert talk.end() == (0, "")
-        return Walked(questions, talk.heard, talk.lines(), before, turns_off(bench), output_of(bench))
+        return Walked(questions, talk.heard, talk.job(), before, turns_off(bench), output_of(bench))
 
 
 def test_the_receiver_is_better_for_the_walk(walked: Walked) -> None:
@@ -178,8 +179,8 @@ def test_leave_goes_on_to_the_next_step_and_again_measures_once_more(
         walk(talk, Robot(bench))
         assert talk.end() == (0, "")
 
-    left = next(line for line in talk.lines() if line["kind"] == "StepLeft" and line["step_id"] == STEP)
-    assert left["reason"] == "The person left it as it is."
+    left = [note["body"] for note in talk.job()["notes"] if note["kind"] == "StepLeft"]
+    assert {"step_id": STEP, "reason": "The person left it as it is."} in left
 
 
 def test_ctrl_c_at_a_prompt_of_a_real_terminal_stops_with_the_source_off(
@@ -211,7 +212,8 @@ def test_a_signal_during_readings_stops_with_the_source_off(tmp_path: Path) -> N
 
     assert status == 1
     assert "stopped" in err
-    assert talk.lines()[-1]["event"]["ending"] == "stopped"
+    job = talk.job()
+    assert (job["state"], job["runs"][-1]["ending"]) == ("paused", "stopped")
 
 
 def wait_until_on(bench: Practice) -> None:
@@ -223,16 +225,16 @@ def wait_until_on(bench: Practice) -> None:
     pytest.fail("the output never came on")
 
 
-def test_every_reading_and_outcome_is_in_the_journal(walked: Walked) -> None:
-    kinds = [line["kind"] for line in walked.lines]
-    events = [line["event"] for line in walked.lines if line["kind"] == "Event"]
-    readings = [event for event in events if event["kind"] == "ReadingTaken"]
-    phases = [line["outcome"]["phase"] for line in walked.lines if line["kind"] == "StepMeasured"]
+def test_every_reading_and_outcome_is_in_the_record(walked: Walked) -> None:
+    runs = [run for run in walked.job["runs"] if run["step_id"] == STEP]
+    measured = [note for note in walked.job["notes"] if note["kind"] == "StepMeasured"]
 
-    assert (kinds[0], kinds[-1]) == ("JobBegan", "JobEnded")
-    assert readings
-    assert all(reading["unit"] == "V" for reading in readings)
-    assert phases == ["as found", "adjust", "as left"]
+    assert walked.job["state"] == "done"
+    assert [run["phase"] for run in runs] == ["as found", "adjust", "as left"]
+    assert [note["body"]["outcome"]["phase"] for note in measured] == ["as found", "adjust", "as left"]
+    assert [note["run_id"] for note in measured] == [run["id"] for run in runs]
+    assert all(run["ending"] == "completed" and run["readings"] for run in runs)
+    assert all(reading["unit"] == "V" for run in runs for reading in run["readings"])
 
 
 def test_practice_starts_its_own_bench_and_its_hands_can_do_it_all(tmp_path: Path) -> None:
@@ -268,7 +270,9 @@ def test_a_step_out_of_order_is_refused_with_the_reason(bench_file: str, tmp_pat
 
     assert status == 1
     assert "waits for 'Warm-up', since its turn has not come yet" in err
-    assert not list(tmp_path.glob("*.jsonl"))
+    store = Store(tmp_path / "record.sqlite")
+    assert store.jobs() == []
+    store.close()
 
 
 @pytest.mark.parametrize(
@@ -302,13 +306,18 @@ def test_a_receiver_the_practice_bench_does_not_have_is_one_sentence(tmp_path: P
     assert "skerry-8" in err
 
 
-def test_a_journal_that_is_none_is_one_sentence(bench_file: str, tmp_path: Path) -> None:
-    (tmp_path / "record-align-skerry-7-20200101T000000000000.jsonl").write_text("Dear Sir,\n", encoding="utf-8")
-    with Talk("skerry-7", "--bench", bench_file, store=tmp_path / "record.sqlite") as talk:
-        status, err = talk.end()
+def test_a_job_in_other_hands_is_refused(bench_file: str, tmp_path: Path) -> None:
+    """Two programs must not work on one receiver."""
+    path = tmp_path / "record.sqlite"
+    with Talk("skerry-7", "--bench", bench_file, store=path) as first:
+        first.listen()
+        with Talk("skerry-7", "--bench", bench_file, store=path) as second:
+            assert "stopped after 0 of 11 steps" in (second.listen() or "")
+            second.type("resume")
+            status, err = second.end()
 
     assert status == 1
-    assert "line 1 is not of an alignment" in err
+    assert f"Job 1 is in the hands of another program (process {first.process.pid} on " in err
 
 
 def test_a_bench_where_nothing_answers_is_one_sentence(tmp_path: Path) -> None:
