@@ -13,6 +13,8 @@ ServerError                 its text is one sentence for a person; `status` is t
         OrderRefused        a value in it is wrong
         UnknownThing        it names something that is not there
         BenchBusy           another run is on
+        StaleRequest        it comes too late: what it answers no longer stands
+        OutOfOrder          it is not its turn
         JobInUse            another program has the job in hand
         InstrumentMissing   a role that it needs is empty
         NotOperator         somebody else operates the bench
@@ -86,6 +88,18 @@ class UnknownThing(RequestRefused):
 
 class BenchBusy(RequestRefused):
     """Another run is on."""
+
+    status = 409
+
+
+class StaleRequest(RequestRefused):
+    """The request comes too late: what it answers no longer stands."""
+
+    status = 409
+
+
+class OutOfOrder(RequestRefused):
+    """It is not the turn of what the request asks for."""
 
     status = 409
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from threading import Event as Flag
 from typing import Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -19,6 +18,7 @@ from server.hands import Hands
 from server.plain import to_plain
 from server.records.runs import NewRun
 from server.settings import Mode
+from server.stop_bell import StopBell
 
 
 class ScanOrder(BaseModel):
@@ -71,7 +71,7 @@ class ScanJob:
             instruments=instruments,
         )
 
-    def carry_out(self, bench: Bench, *, emit: Callable[[Event], None], stop: Flag, clock: Clock) -> dict[str, Any]:
+    def carry_out(self, bench: Bench, *, emit: Callable[[Event], None], stop: StopBell, clock: Clock) -> dict[str, Any]:
         """Move the leads where there are hands to do so, scan, and give the figures."""
         if self.hands is not None:
             self.hands.hook_up(self.target.receiver_id, self.target.hookup)

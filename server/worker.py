@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Callable
 from concurrent.futures import Future
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from queue import SimpleQueue
 from threading import Event as Flag
 from threading import Lock, Thread
@@ -21,6 +21,7 @@ from server.records.runs import NewRun
 from server.records.store import Store
 from server.run_clock import RunClock
 from server.run_log import RunLog
+from server.stop_bell import StopBell
 
 CLOSE_DEADLINE_S = 15.0
 """How long a run may take to hear its stop at shutdown before the source is switched off over its head."""
@@ -40,8 +41,28 @@ class Job(Protocol):
     def describe(self, instruments: list[dict[str, Any]]) -> NewRun:
         """Give what the record enters before the run begins."""
 
-    def carry_out(self, bench: Bench, *, emit: Callable[[Event], None], stop: Flag, clock: Clock) -> dict[str, Any]:
+    def carry_out(self, bench: Bench, *, emit: Callable[[Event], None], stop: StopBell, clock: Clock) -> dict[str, Any]:
         """Do it, and give its figures."""
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What a session works with, on the bench's thread. `show` changes fields of the bench's view."""
+
+    bench: OpenBench
+    stop: StopBell
+    clock: Clock
+    show: Callable[..., None]
+
+
+class Session(Protocol):
+    """Several runs with a person in between. It shows itself in the field `session` of the bench's view."""
+
+    def first_view(self) -> dict[str, Any]:
+        """Give what the bench's view shows of it before it has begun."""
+
+    def carry_out(self, desk: Desk) -> str | None:
+        """Do it; give the sentence for the person where something else than the person ended it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +72,7 @@ class BenchView:
     instruments: tuple[dict[str, Any], ...] = ()
     output_on: bool | None = None
     busy_run: int | None = None
+    session: dict[str, Any] | None = None
     last_error: str | None = None
 
 
@@ -59,7 +81,7 @@ class _State:
     """What threads share, all under one lock."""
 
     view: BenchView = field(default_factory=BenchView)
-    stop: Flag = field(default_factory=Flag)
+    stop: StopBell = field(default_factory=StopBell)
     bench: OpenBench | None = None
     closing: bool = False
 
@@ -97,20 +119,43 @@ class BenchWorker:
             StoreError: the record cannot be written.
         """
         with self._lock:
-            state = self._state
-            if state.closing:
-                raise BenchBusy("The service is shutting down; start it again first.")
-            if state.view.busy_run is not None:
-                raise BenchBusy(f"Scan {state.view.busy_run} is still on; wait for it or stop it first.")
-            _require(job.needs, state.view)
-            run_id = self._store.begin_run(job.describe(list(state.view.instruments)))
-            state.stop = Flag()
-            state.view = _with(state.view, busy_run=run_id, last_error=None)
-            stop = state.stop
-            self._idle.clear()
+            view = self._require_idle()
+            _require(job.needs, view)
+            run_id = self._store.begin_run(job.describe(list(view.instruments)))
+            stop = self._occupy(busy_run=run_id)
             self._jobs.put(lambda: self._run(run_id, job, stop))
         self._feed.publish_bench_change()
         return run_id
+
+    def begin_session(self, session: Session) -> None:
+        """Queue a session.
+
+        Raises:
+            BenchBusy: another run or session is on, or the service is closing.
+        """
+        with self._lock:
+            self._require_idle()
+            stop = self._occupy(session=session.first_view())
+            self._jobs.put(lambda: self._hold(session, stop))
+        self._feed.publish_bench_change()
+
+    def _require_idle(self) -> BenchView:
+        """Give the view of a bench with nothing on it, under the lock."""
+        view = self._state.view
+        if self._state.closing:
+            raise BenchBusy("The service is shutting down; start it again first.")
+        if view.session is not None:
+            raise BenchBusy(f"The step '{view.session['title']}' is on; wait for its end or stop it first.")
+        if view.busy_run is not None:
+            raise BenchBusy(f"Scan {view.busy_run} is still on; wait for it or stop it first.")
+        return view
+
+    def _occupy(self, **changes: Any) -> StopBell:  # noqa: ANN401 - the fields of a view
+        """Show that the bench is taken, and give the stop of what takes it, under the lock."""
+        self._state.stop = StopBell()
+        self._state.view = replace(self._state.view, last_error=None, **changes)
+        self._idle.clear()
+        return self._state.stop
 
     def stop(self) -> None:
         """Ask the run to end; it does so within one reading. Nothing happens where none is on."""
@@ -125,12 +170,11 @@ class BenchWorker:
         """Look again for missing instruments and return when that is done.
 
         Raises:
-            BenchBusy: a run is on.
+            BenchBusy: a run or a session is on.
             BenchError: the search takes longer than `longest_s`; it goes on.
         """
         with self._lock:
-            if self._state.view.busy_run is not None:
-                raise BenchBusy("A scan is on; look for instruments when it has ended.")
+            self._require_idle()
         looked: Future[None] = Future()
 
         def look_and_tell() -> None:
@@ -213,7 +257,7 @@ class BenchWorker:
         names = ("role", "address", "identity", "state", "detail")
         return tuple({name: getattr(one, name) for name in names} for one in bench.instruments)
 
-    def _run(self, run_id: int, job: Job, stop: Flag) -> None:
+    def _run(self, run_id: int, job: Job, stop: StopBell) -> None:
         log = RunLog(run_id, self._store, self._feed)
         result, ended = None, None
         try:
@@ -237,10 +281,43 @@ class BenchWorker:
             last_error=trouble or (ended.text if ended.ending is Ending.FAILED else None),
         )
 
+    def _hold(self, session: Session, stop: StopBell) -> None:
+        """Carry out a session. However it ends, the source is off and the bench free afterwards."""
+        told: str | None = None
+        try:
+            told = session.carry_out(Desk(self._opened(), stop, RunClock(stop), self._show))
+        except Stopped:
+            pass  # the person asked for it
+        except (ServerError, SequenceError) as error:
+            told = str(error)
+        except Exception:
+            logging.getLogger(__name__).exception("a session ended by a fault of the program")
+            told = "The step ended by a fault of the program; its log says more."
+        try:
+            off = self._make_safe()
+        except Exception:
+            logging.getLogger(__name__).exception("the source could not be switched off after a session")
+            off = False
+        trouble = " ".join(part for part in (told, None if off else UNCONFIRMED) if part) or None
+        self._change(
+            instruments=self._instruments(),
+            output_on=False if off else None,
+            busy_run=None,
+            session=None,
+            last_error=trouble,
+        )
+        self._idle.set()
+
+    def _show(self, **changes: Any) -> None:  # noqa: ANN401 - the fields of a view
+        self._change(instruments=self._instruments(), **changes)
+
     def _ready_bench(self) -> Bench:
+        return self._opened().bench
+
+    def _opened(self) -> OpenBench:
         if self._state.bench is None:
             raise BenchError("The instruments are not open; look for them again.")
-        return self._state.bench.bench
+        return self._state.bench
 
     def _watched(self, log: RunLog) -> Callable[[Event], None]:
         """Store and publish each event, and follow how the source stands."""
@@ -271,7 +348,7 @@ class BenchWorker:
     def _change(self, **changes: Any) -> None:  # noqa: ANN401 - the fields of a view
         with self._lock:
             before = self._state.view
-            self._state.view = _with(before, **changes)
+            self._state.view = replace(before, **changes)
             changed = self._state.view != before
         if changed:
             self._feed.publish_bench_change()
@@ -292,11 +369,6 @@ def _switch_off(bench: OpenBench | None) -> tuple[bool | None, str | None]:
     if source.state == "missing":
         return None, SOURCE_OUT_OF_REACH
     return (False, None) if confirmed else (None, UNCONFIRMED)
-
-
-def _with(view: BenchView, **changes: Any) -> BenchView:  # noqa: ANN401 - the fields of a view
-    fields = {name: getattr(view, name) for name in BenchView.__slots__}
-    return BenchView(**{**fields, **changes})
 
 
 def _require(needs: tuple[str, ...], view: BenchView) -> None:

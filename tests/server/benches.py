@@ -15,6 +15,7 @@ from sequences.engine.steps import read_meter, set_frequency, set_output, set_po
 from sequences.errors import InstrumentFault
 from server.bench_port import State
 from server.records.runs import NewRun
+from server.stop_bell import StopBell
 from tests.fakes import FakeSource
 
 PATIENCE_S = 30.0
@@ -145,7 +146,7 @@ class ReadingJob:
         """Enter the record."""
         return NewRun("bench", "target", "A target", "A receiver", {"count": self.count}, instruments)
 
-    def carry_out(self, bench: Bench, *, emit: Callable[[Event], None], stop: Flag, clock: Clock) -> dict[str, Any]:
+    def carry_out(self, bench: Bench, *, emit: Callable[[Event], None], stop: StopBell, clock: Clock) -> dict[str, Any]:
         """Read."""
         self.before()
         limits = Limits(highest_power_dbm=0.0)

@@ -1,0 +1,184 @@
+"""The person at the page: a question stands in the bench's view until its answer comes by a request."""
+
+import time
+from collections import deque
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+from sequences.engine.events import Asked
+from sequences.errors import Stopped
+from server.errors import OrderRefused, StaleRequest
+from server.plain import Json, to_plain
+from server.stop_bell import StopBell
+
+SIGNALS = ("step", "done", "cannot")
+MOST_SIGNALS = 64
+"""What a foot on a pedal can give while the bench looks away; older ones are dropped."""
+
+UNATTENDED_S = 900.0
+"""How long the source may stay on with no sign of the person: no answer, no signal, nothing turned."""
+
+NOBODY = (
+    "Nobody answered for {minutes:.0f} minutes while the source was on, so its output was switched off; "
+    "begin the step again to go on where it was."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A question with the number its answer must name."""
+
+    number: int
+    asked: Asked
+
+    def to_plain(self) -> dict[str, Json]:
+        """Give it as the API shows it."""
+        return {"number": self.number, **to_plain(self.asked)}
+
+
+@dataclass(slots=True)
+class _State:
+    """What threads share, changed under the stop's own lock."""
+
+    question: Question | None = None
+    given: str | None = None
+    signals: deque[str] = field(default_factory=lambda: deque(maxlen=MOST_SIGNALS))
+    output_on: bool = False
+    heard_s: float = 0.0
+
+
+class WebPerson:
+    """Waits on the bench's thread for what other threads bring in."""
+
+    def __init__(
+        self,
+        stop: StopBell,
+        numbers: Iterator[int],
+        show: Callable[[Question | None], None],
+        clock: Callable[[], float] = time.monotonic,
+        unattended_s: float = UNATTENDED_S,
+    ) -> None:
+        """Be the person of one session.
+
+        Args:
+            stop: ends every wait.
+            numbers: gives each question a number that no other ever had.
+            show: called with a question when it is asked, and with None when it no longer stands.
+            clock: seconds that never jump.
+            unattended_s: how long the source may stay on with no sign of the person.
+        """
+        self._stop = stop
+        self._numbers = numbers
+        self._show = show
+        self._clock = clock
+        self._unattended_s = unattended_s
+        self._state = _State(heard_s=clock())
+        self.ended_because: str | None = None
+        """Why this person ended the session, where it did."""
+
+    def answer(self, asked: Asked) -> str:
+        """Wait for the answer.
+
+        Raises:
+            Stopped: the session is stopped, or the source was on with nobody there.
+        """
+        question = Question(next(self._numbers), asked)
+        with self._stop.changing():
+            self._state.question, self._state.given = question, None
+            self._state.signals.clear()
+        self._show(question)
+        try:
+            return self._wait()
+        finally:
+            with self._stop.changing():
+                self._state.question = None
+            self._show(None)
+
+    def _wait(self) -> str:
+        while not self._stop.is_set():
+            self._stop.wait_for(lambda: self._state.given is not None, self._patience_s())
+            if self._state.given is not None:
+                return self._state.given
+            self._check_attended()
+        raise Stopped("The run was stopped.")
+
+    def _patience_s(self) -> float | None:
+        return max(self._left_s(), 0.0) if self._state.output_on else None
+
+    def _left_s(self) -> float:
+        return self._state.heard_s + self._unattended_s - self._clock()
+
+    def _check_attended(self) -> None:
+        if self._state.output_on and self._left_s() <= 0 and not self._stop.is_set():
+            self.ended_because = NOBODY.format(minutes=self._unattended_s / 60)
+            raise Stopped(self.ended_because)
+
+    def signal(self) -> str | None:
+        """Give the oldest signal that was not given yet.
+
+        Raises:
+            Stopped: the source was on with nobody there for too long.
+        """
+        self._check_attended()
+        signals = self._state.signals
+        return signals.popleft() if signals else None
+
+    def source_is(self, output_on: bool) -> None:
+        """Be told how the source stands: what is asked while it is on is not waited for without end."""
+        with self._stop.changing():
+            self._state.output_on = output_on
+            self._state.heard_s = self._clock()
+
+    def heard(self) -> None:
+        """Be told that the person is there."""
+        with self._stop.changing():
+            self._state.heard_s = self._clock()
+
+    @property
+    def question(self) -> Question | None:
+        """The question that waits."""
+        return self._state.question
+
+    def give_answer(self, number: int, answer: str) -> None:
+        """Take the answer to the question that waits.
+
+        Raises:
+            StaleRequest: no question waits, or another does.
+            OrderRefused: it is not one of its answers.
+        """
+        with self._stop.changing():
+            question = self._waiting(number)
+            answers = question.asked.answers
+            if answers and answer not in answers:
+                raise OrderRefused(f'"{answer}" is no answer to this question; give one of {", ".join(answers)}.')
+            self._state.given = answer
+            self._state.heard_s = self._clock()
+
+    def require(self, number: int) -> Asked:
+        """Give the question that waits.
+
+        Raises:
+            StaleRequest: it is not that of this number.
+        """
+        with self._stop.changing():
+            return self._waiting(number).asked
+
+    def _waiting(self, number: int) -> Question:
+        question = self._state.question
+        if question is None or self._state.given is not None or self._stop.is_set():
+            raise StaleRequest("No question waits for an answer; look at the bench again.")
+        if question.number != number:
+            raise StaleRequest("That question no longer stands; answer the one that waits now.")
+        return question
+
+    def give_signal(self, signal: str) -> None:
+        """Take a signal for the adjusting that is under way.
+
+        Raises:
+            StaleRequest: a question waits, which wants an answer and not a signal.
+        """
+        with self._stop.changing():
+            if self._state.question is not None:
+                raise StaleRequest("A question waits; answer it first.")
+            self._state.signals.append(signal)
+            self._state.heard_s = self._clock()
