@@ -13,7 +13,7 @@ MOST_ADJUSTMENTS = 2
 """Rounds after which adjusting again is no longer proposed: what has not come right by then will not."""
 
 STRICT_KINDS = frozenset({StepKind.SYMMETRY})
-"""Steps that compare two earlier figures, and so mean nothing at all until those are within limits."""
+"""Steps whose figure is told against an oscillator, and so means nothing at all until that is within limits."""
 
 SPOILT_SHARE = 0.5
 """Of a limit: a drift of more than this makes the verdict against it doubtful."""
@@ -54,7 +54,8 @@ def order_of(plan: Plan, progress: Progress, step_id: str) -> Order:
         f"{step.title} was measured before '{other.title}' was adjusted, so it is measured again."
         for other in undone_by(plan, progress, step_id)
     ]
-    return Order(turn_not_come or (bool(waits_for) and step.kind in STRICT_KINDS), tuple(reasons))
+    no_standard = step.kind in STRICT_KINDS and any(other.kind is StepKind.OSCILLATOR for other in waits_for)
+    return Order(turn_not_come or no_standard, tuple(reasons))
 
 
 def _state_of(progress: Progress, step: Step) -> str:

@@ -216,14 +216,29 @@ def next_step(plan: Plan, progress: Progress) -> Step | None:
     return next((step for step in plan.steps if not _counts(plan, progress, step)), None)
 
 
+MOST_TIMES = 4
+"""A step that was done so often is not done over once more: steps that keep undoing each other must end some time."""
+
+
 def _counts(plan: Plan, progress: Progress, step: Step) -> bool:
-    return progress.record(step.id) is not None and not undone_by(plan, progress, step.id)
+    times = sum(record.step_id == step.id for record in progress.ended)
+    return times >= MOST_TIMES or (times > 0 and not undone_by(plan, progress, step.id))
 
 
 def undone_by(plan: Plan, progress: Progress, step_id: str) -> tuple[Step, ...]:
-    """List the steps that were adjusted after this one was measured, although this one rests on them."""
+    """List the steps adjusted after this one was measured that it rests on, or that turned what moves its figures."""
     places = {record.step_id: place for place, record in enumerate(progress.ended)}
     if step_id not in places:
         return ()
-    later = {record.step_id for record in progress.ended[places[step_id] + 1 :] if record.adjusted}
-    return tuple(plan.step(other) for other in plan.step(step_id).depends_on if other in later)
+    step = plan.step(step_id)
+    later = [record for record in progress.ended[places[step_id] + 1 :] if record.adjusted]
+    others = {record.step_id for record in later if record.step_id in step.depends_on}
+    others |= {record.step_id for record in later if _turned(plan, record) & set(step.moved_by)}
+    return tuple(other for other in plan.steps if other.id in others)
+
+
+def _turned(plan: Plan, record: StepRecord) -> set[str]:
+    """Name what a step turned, or may have turned before adjusting was broken off."""
+    if record.choice is Choice.ADJUST:
+        return {adjuster.name for adjuster in plan.step(record.step_id).adjusters if not adjuster.measure_only}
+    return {turned.adjuster for each in record.measured for turned in each.outcome.turned}

@@ -157,7 +157,16 @@ def _passband_step(receiver: Receiver, key: str) -> Step | None:
         spots=(Spot(None, None, entry.centre_khz),),
         targets=targets,
         depends_on=(WARM_UP, *steps_of_filters(receiver, key), *steps_after_if(receiver, key)),
+        moved_by=_knobs_that_shift(receiver, key),
     )
+
+
+def _knobs_that_shift(receiver: Receiver, key: str) -> tuple[str, ...]:
+    """Name what turns the passband control on its shaft, and with it where this IF lies at rest."""
+    control = receiver.passband_control
+    if control is None or control.intermediate != key:
+        return ()
+    return tuple(adjuster.name for adjuster in adjusters_of(receiver, "passband_control"))
 
 
 def _preselector_ways(receiver: Receiver) -> tuple[Way, ...]:

@@ -201,6 +201,7 @@ def _dial_step(receiver: Receiver, key: str) -> Step | None:
         ways.insert(
             0, way(receiver, WayName.ZERO_BEAT, controls, beat, source=source, meter=detector[0], counter=audio)
         )
+    adjusters = adjusters_of(receiver, "dial", f"conversion.{key}")
     return Step(
         id=f"dial-{slug(key)}",
         kind=StepKind.DIAL,
@@ -209,9 +210,10 @@ def _dial_step(receiver: Receiver, key: str) -> Step | None:
         places_from_detector=conversion_place(receiver, key),
         ways=tuple(ways),
         limits=(Limit("dial error", receiver.limits.dial_khz, "kHz"),),
-        adjusters=adjusters_of(receiver, "dial", f"conversion.{key}"),
+        adjusters=adjusters,
         spots=tuple(Spot(at.band, at.dial_khz, frequency_khz(receiver, entry.takes, at)) for at in marks),
         depends_on=(WARM_UP, BEAT_OSCILLATOR, *steps_before_mixer(receiver, key)),
+        moved_by=tuple(adjuster.name for adjuster in adjusters),
     )
 
 

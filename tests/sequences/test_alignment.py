@@ -238,6 +238,45 @@ def test_passband_symmetry_is_refused_until_its_oscillator_is_within_limits() ->
     assert not order_of(PLAN, after(*right), "passband-symmetry").refused
 
 
+def test_a_passband_left_off_does_not_keep_its_control_from_being_made_even() -> None:
+    """The knob on its shaft is what moves the passband: waiting for the passband would wait for ever."""
+    notes = [*done("warm-up"), *done("beat-oscillator"), *done("passband-third", judged(500.0))]
+
+    order = order_of(PLAN, after(*notes), "passband-symmetry")
+
+    assert not order.refused
+    assert "left outside its limits" in order.reasons[0]
+
+
+def test_what_another_step_moved_is_measured_again() -> None:
+    knob = StepOutcome("passband-symmetry", Phase.ADJUST, (), (Turned("passband knob", 0.1),))
+    notes = [
+        *done("warm-up"),
+        *done("beat-oscillator"),
+        *done("passband-third"),
+        StepBegun("passband-symmetry", PLAN.step("passband-symmetry").ways[0].name),
+        StepMeasured(knob, at_s=0.0),
+        StepDecided("passband-symmetry", Choice.LEAVE),
+    ]
+    step = next_step(PLAN, after(*notes))
+
+    assert step is not None
+    assert step.id == "passband-third"
+    step = next_step(PLAN, after(*notes, *done("passband-third")))
+    assert step is not None
+    assert step.id == "oscillator-third"
+
+
+def test_steps_that_keep_undoing_each_other_come_to_an_end() -> None:
+    notes = list(done("warm-up"))
+    for _ in range(20):
+        notes += adjusted("beat-oscillator", judged(0.0)) + adjusted("passband-third", judged(0.0))
+    step = next_step(PLAN, after(*notes, *adjusted("warm-up", judged(0.0))))
+
+    assert step is not None
+    assert step.id == "passband-symmetry"
+
+
 def test_adjusting_an_earlier_step_again_sends_the_walk_back_to_what_rests_on_it() -> None:
     names = [step.id for step in PLAN.steps]
     notes = [note for name in names for note in done(name)]
