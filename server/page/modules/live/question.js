@@ -1,0 +1,114 @@
+// What the run waits for: what to do, in large type, and the answers as large buttons.
+
+import { fill, make, symbol } from "../shared/dom.js";
+import { capital } from "../shared/words.js";
+import { TurnRing } from "./turn_ring.js";
+import { answerWords } from "./words.js";
+
+/** @typedef {import("./types.js").Question} Question */
+
+/**
+ * @typedef {object} QuestionActions
+ * @property {(answer: string) => void} answer
+ * @property {(() => void) | null} doForMe null where nobody can: on a real bench
+ */
+
+export class QuestionView {
+  #actions;
+  element = make("div", { class: "question", hidden: true });
+  /** @type {HTMLButtonElement[]} */
+  #buttons = [];
+  /** @type {string} */
+  #shown = "";
+
+  /** @param {QuestionActions} actions */
+  constructor(actions) {
+    this.#actions = actions;
+  }
+
+  /**
+   * @param {Question | null} question
+   * @param {boolean} operating whether this page may answer
+   */
+  show(question, operating) {
+    const key = question === null ? "" : JSON.stringify([question, operating]);
+    if (key === this.#shown) return;
+    this.#shown = key;
+    this.element.hidden = question === null;
+    if (question === null) return fill(this.element);
+    this.#buttons = question.answers.map((answer, index) => this.#button(answer, index === 0));
+    fill(
+      this.element,
+      cautions(question.detail?.cautions),
+      make("div", { class: "question__what" }, ring(question), make("p", { class: "question__text" }, question.text)),
+      question.action === "connect" && leads(question.detail ?? {}),
+      operating
+        ? make("div", { class: "question__answers" }, ...this.#buttons, this.#forMe(question))
+        : make("p", { class: "hint" }, "The page that operates the bench answers this."),
+    );
+  }
+
+  /** Whether answers can be given at the moment: not while one is on its way. @param {boolean} busy */
+  wait(busy) {
+    for (const button of this.#buttons) button.setAttribute("aria-disabled", String(busy));
+  }
+
+  /** Draw the eye to the answers: the key cannot choose among them. */
+  point() {
+    this.#buttons[0]?.focus();
+  }
+
+  /**
+   * @param {string} answer
+   * @param {boolean} first
+   */
+  #button(answer, first) {
+    const kind = first ? "button button--answer button--first" : "button button--answer";
+    return make("button", { type: "button", class: kind, onclick: () => this.#actions.answer(answer) }, answerWords(answer));
+  }
+
+  /** @param {Question} question */
+  #forMe({ action }) {
+    const { doForMe } = this.#actions;
+    if (doForMe === null || action === "choose") return null;
+    return make("button", { type: "button", class: "button button--practice", onclick: doForMe }, symbol("practice"), "Do it for me");
+  }
+}
+
+/** @param {Question} question */
+function ring({ action, detail = {}, text }) {
+  if (action !== "turn" || typeof detail.turns !== "number") return null;
+  const drawn = new TurnRing();
+  // A pointer on a dial is moved by its scale, and the text says how far; only turns are drawn as turns.
+  const turns = /\bturns?\b/.test(text) ? Math.abs(detail.turns) : null;
+  drawn.show({ kind: "arrow", way: detail.turns > 0 ? "clockwise" : "anticlockwise", turns });
+  return drawn.element;
+}
+
+/** @param {unknown} sentences */
+function cautions(sentences) {
+  if (!Array.isArray(sentences) || sentences.length === 0) return null;
+  return make(
+    "div",
+    { class: "cautions" },
+    make("p", { class: "cautions__word" }, symbol("caution"), "Caution"),
+    make("ul", {}, ...sentences.map((each) => make("li", {}, String(each)))),
+  );
+}
+
+/** @param {Record<string, any>} detail */
+function leads(detail) {
+  const rows = ["source", "meter", "counter"]
+    .filter((role) => detail[role]?.to)
+    .map((role) => lead(role, detail[role]));
+  return rows.length > 0 && make("dl", { class: "leads" }, ...rows);
+}
+
+/**
+ * @param {string} role
+ * @param {{to: string, through: string | null}} where
+ */
+function lead(role, { to, through }) {
+  const way = through ? make("span", { class: "leads__way" }, `through ${through}`) : null;
+  return make("div", { class: "leads__row" }, make("dt", {}, capital(role)), make("dd", {}, to, way));
+}

@@ -1,0 +1,120 @@
+// Guidance in words and figures a technician reads from two metres.
+
+import { isWithin } from "./ear.js";
+import { signed, withUncertainty } from "../shared/units.js";
+import { capital } from "../shared/words.js";
+
+/** @typedef {import("./types.js").Guidance} Guidance */
+/** @typedef {import("./types.js").TurnWay} TurnWay */
+
+const EIGHTHS = Object.freeze(["", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞"]);
+
+/**
+ * Turns as they are counted at the bench, in eighths.
+ * @param {number} turns without a sign
+ * @returns {string}
+ */
+export function turnsShort(turns) {
+  const eighths = Math.round(turns * 8);
+  if (eighths === 0) return "< ⅛";
+  const whole = Math.floor(eighths / 8);
+  return `${whole > 0 ? whole : ""}${EIGHTHS[eighths % 8]}`;
+}
+
+/**
+ * @param {number} turns without a sign
+ * @returns {string}
+ */
+export function turnsText(turns) {
+  if (Math.round(turns * 8) === 0) return "less than ⅛ turn";
+  return `${turnsShort(turns)} turn${turns >= 1.0625 ? "s" : ""}`;
+}
+
+/** @type {Readonly<Record<string, string>>} */
+const ANSWERS = Object.freeze({ done: "Done", cannot: "It does not turn" });
+
+/** @param {string} answer */
+export const answerWords = (answer) => ANSWERS[answer] ?? capital(answer);
+
+/** @type {Readonly<Record<Guidance["trend"], {word: string, symbol: string}>>} */
+export const TRENDS = Object.freeze({
+  nearer: { word: "nearer", symbol: "live-nearer" },
+  farther: { word: "farther off", symbol: "live-farther" },
+  steady: { word: "steady", symbol: "live-steady" },
+  unknown: { word: "not known yet", symbol: "live-steady" },
+});
+
+/**
+ * The figure the eye goes to: the error where the target is known, the reading where it is not.
+ * @param {Guidance} guidance
+ * @returns {{label: string, value: string, spread: string, unit: string}}
+ */
+export function figureOf({ error, value, sigma, unit, gauge }) {
+  const number = error ?? value;
+  if (number === null) return { label: "Reading", value: "–", spread: "", unit: "" };
+  const shown = scaled(number, sigma, unit);
+  if (error === null) return { ...shown, label: gauge === "activity" ? "Activity" : "Level" };
+  const plus = error > 0 ? "+" : "";
+  return { ...shown, value: `${plus}${shown.value}`, label: sideWords(error, unit) };
+}
+
+/**
+ * @param {number} error
+ * @param {string} unit
+ */
+function sideWords(error, unit) {
+  if (error === 0) return "On target";
+  if (unit === "Hz") return error > 0 ? "Too high by" : "Too low by";
+  return error > 0 ? "Above the target by" : "Below the target by";
+}
+
+/**
+ * A number with its unit, hertz in kilohertz from ten thousand on.
+ * @param {number} number
+ * @param {number | null} sigma
+ * @param {string} unit
+ */
+function scaled(number, sigma, unit) {
+  const thousands = unit === "Hz" && Math.abs(number) >= 1e4;
+  const by = thousands ? 1e3 : 1;
+  // Where nobody has said how sure a figure is, three digits are as many as an eye can follow.
+  const told = withUncertainty(number / by, sigma === null ? null : sigma / by, 3);
+  return { value: told.value, spread: told.sigma === null ? "" : `± ${told.sigma}`, unit: thousands ? "kHz" : unit };
+}
+
+/**
+ * A length on the needle's scale.
+ * @param {number} number
+ * @param {string} unit
+ * @returns {string}
+ */
+export function scaleText(number, unit) {
+  const { value, unit: shown } = scaled(Number(number.toPrecision(3)), null, unit);
+  return `${number > 0 ? "+" : ""}${value} ${shown}`;
+}
+
+/**
+ * The best so far, and how far below it the reading is.
+ * @param {Guidance} guidance
+ * @returns {{best: string, below: string}}
+ */
+export function bestWords({ best, below_best: below, unit }) {
+  if (best === null) return { best: "–", below: "–" };
+  const places = unit === "dB" ? 1 : 2;
+  return { best: signed(best, unit, places), below: below === null ? "–" : signed(below, unit, places) };
+}
+
+/**
+ * The live area in one sentence, for those who hear the page.
+ * @param {Guidance} guidance
+ * @returns {string}
+ */
+export function summaryOf(guidance) {
+  const { label, value, unit } = figureOf(guidance);
+  const parts = [`${capital(guidance.word)}${guidance.way === null || guidance.word === "hold" ? "" : `, ${guidance.way}`}`];
+  if (guidance.turns_left !== null) parts.push(`${turnsText(guidance.turns_left)} to go`);
+  parts.push(`${label} ${value} ${unit}`.trim());
+  if (guidance.error === null && guidance.below_best !== null) parts.push(`${bestWords(guidance).below} below the best`);
+  if (isWithin(guidance)) parts.push("within the limit");
+  return `${guidance.adjuster}: ${parts.join("; ")}.`;
+}
