@@ -115,10 +115,9 @@ class Guidance:
 
     `value`, `sigma`, `target`, `within` (half the width of the good zone), `error` (value minus target), `full_scale`
     (what the needle's end stands for), `best` and `below_best` are in `unit`. Each is None while it is not known;
-    a peak has no target until it has been passed.
+    a peak has no target until it has been passed. `time_s` is entered by the engine when it is shown.
     """
 
-    time_s: float
     adjuster: str
     gauge: GaugeKind
     value: float | None
@@ -135,6 +134,7 @@ class Guidance:
     way: TurnWay | None
     turns_left: float | None
     sentence: str
+    time_s: float = 0.0
 
 
 class Ending(StrEnum):

@@ -11,7 +11,17 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
-from sequences.engine.events import Asked, Ending, Event, Notice, ReadingTaken, RunEnded, RunStarted, SourceChanged
+from sequences.engine.events import (
+    Asked,
+    Ending,
+    Event,
+    Guidance,
+    Notice,
+    ReadingTaken,
+    RunEnded,
+    RunStarted,
+    SourceChanged,
+)
 from sequences.engine.instruments import Bench, Counter, Mark, Meter, MeterReply, Source
 from sequences.engine.requests import (
     Ask,
@@ -284,7 +294,8 @@ class _Hand:
         return answer
 
     def _tell(self, request: Tell) -> str | None:
-        self._emit(request.event)
+        event = request.event
+        self._emit(dataclasses.replace(event, time_s=self._now_s()) if isinstance(event, Guidance) else event)
         return None if self._person is None else self._person.signal()
 
     def _source(self) -> Source:

@@ -66,12 +66,11 @@ class LiveReading:
 
     `value` is None where the meter overloads, gives no number or nothing is heard; `side` then says on which side of
     the target it surely is (+1 above, -1 below), 0 where nobody knows. `nudges`: how many equal nudges the person
-    said to have made since the reading before. `time_s` is for who shows it.
+    said to have made since the reading before.
     """
 
     value: float | None
     sigma: float = 0.0
-    time_s: float = 0.0
     side: int = 0
     nudges: int = 0
 

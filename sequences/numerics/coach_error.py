@@ -129,15 +129,15 @@ def _nothing(goal: ErrorGoal) -> ErrorCourse:
 def _unread(goal: ErrorGoal, before: ErrorCourse | None, reading: LiveReading) -> ErrorCourse:
     """No value: the side may be known all the same, and with it the way."""
     course = before or _nothing(goal)
-    known = {"value": None, "sigma": None, "error": None, "turns_left": None, "trend": Trend.UNKNOWN}
+    blank = dataclasses.replace(
+        course.advice, value=None, sigma=None, error=None, turns_left=None, trend=Trend.UNKNOWN, turn=0
+    )
     if not reading.side:
-        advice = dataclasses.replace(
-            course.advice, **known, word=Word.WAIT, turn=0, sentence="The meter gives no reading: wait."
-        )
+        advice = dataclasses.replace(blank, word=Word.WAIT, sentence="The meter gives no reading: wait.")
         return dataclasses.replace(course, advice=advice, settled=0)
     turn = _way(goal, reading.side, course.strays)
     sentence = f"{goal.adjuster}: far too {_side_word(reading.side)}. {_turn_words(turn)}."
-    advice = dataclasses.replace(course.advice, **known, word=Word.TURN, turn=turn, sentence=sentence)
+    advice = dataclasses.replace(blank, word=Word.TURN, turn=turn, sentence=sentence)
     return dataclasses.replace(course, advice=advice, side=reading.side, settled=0)
 
 

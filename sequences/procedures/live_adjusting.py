@@ -1,0 +1,162 @@
+"""Live adjusting: the person turns an adjuster and watches, the tool reads as fast as it can and says what to do.
+
+The person alone ends it: by the signal that it is done, or that the adjuster cannot be turned; a stop always works.
+"""
+
+from collections.abc import Callable, Generator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, Protocol, TypeVar
+
+from sequences.alignment.outcome import Turned
+from sequences.engine.asks import CANNOT
+from sequences.engine.events import GaugeKind, Guidance, TurnWay
+from sequences.engine.requests import Ask, Request
+from sequences.engine.steps import ask, tell
+from sequences.numerics.coach import Advice, LiveReading
+from sequences.numerics.coach_error import ErrorCourse, ErrorGoal, coach_error
+from sequences.numerics.coach_peak import PeakCourse, PeakGoal, coach_peak
+from sequences.procedures.turning import Hand
+
+Course = TypeVar("Course", ErrorCourse, PeakCourse)
+
+READY = "ready"
+SIGNAL_DONE, SIGNAL_CANNOT, SIGNAL_STEP = "done", "cannot", "step"
+
+LEAST_READINGS = 2
+"""Readings before a signal counts: one that was given before the adjuster was taken hold of does not."""
+
+
+class LiveEnd(StrEnum):
+    """How the person ended it."""
+
+    DONE = "done"
+    CANNOT = "cannot"
+    REFUSED = "not begun"
+
+
+class LiveGauge(Protocol):
+    """Something that can be read again and again while an adjuster is turned."""
+
+    @property
+    def kind(self) -> GaugeKind:
+        """What is read."""
+
+    @property
+    def unit(self) -> str:
+        """The unit of its values."""
+
+    def read(self) -> Generator[Request, Any, LiveReading]:
+        """Take the next reading, as quickly as it can be had."""
+
+
+@dataclass(frozen=True, slots=True)
+class Brought:
+    """Where live adjusting to a known target ended. `last` is None where nothing was ever read."""
+
+    end: LiveEnd
+    last: ErrorCourse | None
+
+
+@dataclass(frozen=True, slots=True)
+class PeakedLive:
+    """Where live adjusting to a maximum ended. `last` is None where nothing was ever read."""
+
+    end: LiveEnd
+    last: PeakCourse | None
+
+
+def bring_to_target(goal: ErrorGoal, gauge: LiveGauge, hand: Hand, why: str) -> Generator[Request, Any, Brought]:
+    """Have an adjuster turned, live, until its error is gone.
+
+    Args:
+        goal: What is turned and where it should come to.
+        gauge: Reads the value.
+        hand: Keeps the account of what was turned.
+        why: A sentence on why it is to be turned.
+    """
+    if not (yield from _take_hold(goal.adjuster, gauge, why)):
+        return Brought(LiveEnd.REFUSED, None)
+    watch = _Watch(goal.adjuster, gauge, hand, goal.within)
+    end, course = yield from _follow(watch, lambda before, reading: coach_error(goal, before, reading))
+    return Brought(end, course)
+
+
+def bring_to_peak(goal: PeakGoal, gauge: LiveGauge, hand: Hand, why: str) -> Generator[Request, Any, PeakedLive]:
+    """Have an adjuster turned, live, through its maximum and back to it."""
+    if not (yield from _take_hold(goal.adjuster, gauge, why)):
+        return PeakedLive(LiveEnd.REFUSED, None)
+    watch = _Watch(goal.adjuster, gauge, hand, goal.within)
+    end, course = yield from _follow(watch, lambda before, reading: coach_peak(goal, before, reading))
+    return PeakedLive(end, course)
+
+
+def _follow(
+    watch: "_Watch", coach: Callable[[Course | None, LiveReading], Course]
+) -> Generator[Request, Any, tuple[LiveEnd, Course]]:
+    """Read and show until the person ends it."""
+    course: Course | None = None
+    while True:
+        reading = yield from watch.read()
+        course = coach(course, reading)
+        end = yield from watch.show(course.advice)
+        if end is not None:
+            return end, course
+
+
+def _take_hold(adjuster: str, gauge: LiveGauge, why: str) -> Generator[Request, Any, bool]:
+    text = (
+        f"Take hold of {adjuster}. {why} Then turn as you are told, slowly, and say done when it is done, or cannot "
+        "where it sits fast or comes to its end."
+    )
+    detail = {"gauge": gauge.kind.value, "unit": gauge.unit}
+    return (yield from ask(Ask("adjust", adjuster, text, (READY, CANNOT), detail))) == READY
+
+
+class _Watch:
+    """Reads, shows, and hears the person."""
+
+    def __init__(self, adjuster: str, gauge: LiveGauge, hand: Hand, within: float) -> None:
+        self.adjuster, self.gauge, self.hand, self.within = adjuster, gauge, hand, within
+        self.readings = 0
+        self.nudges = 0
+
+    def read(self) -> Generator[Request, Any, LiveReading]:
+        """Take a reading, with the nudges signalled since the last."""
+        reading = yield from self.gauge.read()
+        self.readings += 1
+        nudges, self.nudges = self.nudges, 0
+        return LiveReading(reading.value, reading.sigma, reading.side, nudges)
+
+    def show(self, advice: Advice) -> Generator[Request, Any, LiveEnd | None]:
+        """Show the person what to do; give how it ended, or None where it goes on."""
+        signal = yield from tell(guidance(self.adjuster, self.gauge, self.within, advice))
+        if signal == SIGNAL_STEP:
+            self.nudges += 1
+        if signal not in {SIGNAL_DONE, SIGNAL_CANNOT} or self.readings < LEAST_READINGS:
+            return None
+        self.hand.add(Turned(self.adjuster, None))
+        return LiveEnd.DONE if signal == SIGNAL_DONE else LiveEnd.CANNOT
+
+
+def guidance(adjuster: str, gauge: LiveGauge, within: float, advice: Advice) -> Guidance:
+    """Put advice into the event that a page draws and sounds, a terminal prints and a robot obeys."""
+    ways = {1: TurnWay.CLOCKWISE, -1: TurnWay.ANTICLOCKWISE}
+    return Guidance(
+        adjuster=adjuster,
+        gauge=gauge.kind,
+        value=advice.value,
+        sigma=advice.sigma,
+        unit=gauge.unit,
+        target=advice.target,
+        within=within,
+        error=advice.error,
+        full_scale=advice.full_scale,
+        best=advice.best,
+        below_best=advice.below_best,
+        trend=advice.trend,
+        word=advice.word,
+        way=ways.get(advice.turn),
+        turns_left=advice.turns_left,
+        sentence=advice.sentence,
+    )
