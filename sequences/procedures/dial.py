@@ -8,18 +8,17 @@ from collections.abc import Collection, Generator
 from typing import Any
 
 from sequences.alignment.outcome import Phase, StepOutcome, Task
-from sequences.engine.asks import CANNOT, DONE
-from sequences.engine.requests import Ask, Request
+from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
-from sequences.engine.steps import ask, set_output
+from sequences.engine.steps import set_output
 from sequences.numerics.dial import DialJudgement, judge_dial
 from sequences.numerics.dial_cure import Cure, next_cure
 from sequences.numerics.verdict import Signs
-from sequences.plan.content import Spot, StepAdjuster
 from sequences.procedures.dial_ends import EndsSet, dial_ends, ends_advice, set_ends
 from sequences.procedures.dial_findings import as_found_findings, mark_findings, shape_findings
-from sequences.procedures.dial_marks import DialReader, ErrorTable, MarkError, repeat_doubts, set_dial
+from sequences.procedures.dial_marks import DialReader, ErrorTable, MarkError, repeat_doubts
 from sequences.procedures.place import HZ_PER_KHZ
+from sequences.procedures.pointer import pointer_of, slide_pointer
 from sequences.procedures.turning import Hand
 
 MOST_CURES = 3
@@ -46,7 +45,7 @@ class _Course:
         self.reader = DialReader(task)
         self.hand = Hand()
         self.limit_hz = task.step.limits[0].most * HZ_PER_KHZ
-        self.pointer = next((each for each in task.step.adjusters if _is_pointer(each)), None)
+        self.pointer = pointer_of(task)
         self.bands = tuple(dict.fromkeys(spot.band for spot in task.step.spots))
         self.advice: list[str] = []
         self.signs: Signs | None = None
@@ -122,18 +121,9 @@ class _Course:
         return () if low is None or high is None else ends_advice(ends, low.value, high.value)
 
     def _slide(self, shift_khz: float) -> Generator[Request, Any, None]:
-        """Have the pointer slid on its cord, at the middle of the scale, the dial's shaft held."""
-        if self.pointer is None:
-            return
-        spot = _middle(self.task.step.spots)
-        yield from set_dial(self.task, spot)
-        reads = (spot.dial_khz or 0.0) + shift_khz
-        text = f"Hold the dial's shaft and slide the {self.pointer.name} from {spot.dial_khz:g} to {reads:.2f} kHz."
-        request = Ask("turn", self.pointer.name, text, (DONE, CANNOT), {"turns": shift_khz})
-        if (yield from ask(request)) == DONE:
-            self.hand.turns[self.pointer.name] = self.hand.turns.get(self.pointer.name, 0.0) + shift_khz
-        else:
-            self.advice.append(f"The {self.pointer.name} cannot be slid so far: free its clamp first.")
+        if self.pointer is not None:
+            refused = yield from slide_pointer(self.task, self.pointer, self.hand, shift_khz)
+            self.advice += [refused] if refused else []
 
     def _set_ends(self, table: ErrorTable) -> Generator[Request, Any, None]:
         """Set the ends of every band whose own errors no sliding cures."""
@@ -145,12 +135,3 @@ class _Course:
             became: EndsSet = yield from set_ends(self.reader, ends, self.hand, table.known)
             self.signs = self.signs or became.signs
             self.advice += [became.advice] if became.advice else []
-
-
-def _is_pointer(adjuster: StepAdjuster) -> bool:
-    return adjuster.kind == "dial pointer" and not adjuster.measure_only
-
-
-def _middle(spots: tuple[Spot, ...]) -> Spot:
-    by_mark = sorted((spot for spot in spots if spot.band == spots[0].band), key=lambda spot: spot.dial_khz or 0.0)
-    return by_mark[len(by_mark) // 2]
