@@ -4,20 +4,21 @@ from collections.abc import Generator
 from dataclasses import dataclass, field
 from typing import Any
 
-from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task, Turning
 from sequences.engine.asks import set_controls
 from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
 from sequences.engine.steps import set_output
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
+from sequences.numerics.frequency_trim import NEAR_ENOUGH
 from sequences.numerics.part_drift import drift_behind
 from sequences.numerics.verdict import Judged, Signs, Verdict, judge_error
 from sequences.numerics.wording import say_hz
 from sequences.plan.content import Spot, StepAdjuster
 from sequences.plan.parts import tuned_to
 from sequences.procedures.frequency_gauge import HZ_PER_KHZ, Gauge, Reading, gauge_for
-from sequences.procedures.frequency_turns import TrimEnd, trim
+from sequences.procedures.frequency_turns import TrimEnd, trim, trim_live
 from sequences.procedures.pick_up import pull_doubt
 from sequences.procedures.turning import Hand
 from sequences.receiver.chain import DialSetting, dial_setting, mid_band, oscillator_khz
@@ -94,7 +95,11 @@ def _adjust(
     adjuster = _adjuster(task, spot)
     if adjuster is None:
         return reading, TrimEnd.NOTHING_TO_TURN
-    end = yield from trim(adjuster, gauge, reading.error_hz, found.limit, hand)
+    watched = gauge.watched(NEAR_ENOUGH * found.limit) if task.turning is Turning.LIVE else None
+    if watched is None:
+        end = yield from trim(adjuster, gauge, reading.error_hz, found.limit, hand)
+    else:
+        end = yield from trim_live(adjuster, watched, reading.error_hz, NEAR_ENOUGH * found.limit, hand)
     return (yield from gauge.read()), end
 
 

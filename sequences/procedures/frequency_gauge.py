@@ -14,8 +14,10 @@ from sequences.numerics.figures import Estimate
 from sequences.numerics.two_injections import Agreement, agreement, error_at_beat, mixer_oscillator_error
 from sequences.plan.content import Way, WayName
 from sequences.procedures.by_ear import zero_beat_by_ear
+from sequences.procedures.live_adjusting import LiveGauge
+from sequences.procedures.live_gauges import BeatError, CountedError
 from sequences.procedures.pick_up import Pull, count, find_pull
-from sequences.procedures.zero_beat import zero_beat
+from sequences.procedures.zero_beat import OFFSET_IN_WIDTHS, zero_beat
 from sequences.receiver.chain import DialSetting, conversions_in_order, frequency_khz, ifs_in_order, widest_khz
 from sequences.receiver.hookups import Hookup, cautions_for
 from sequences.receiver.model import Receiver
@@ -56,6 +58,9 @@ class Gauge(Protocol):
             SequenceError: it cannot be told; the sentence says why.
         """
 
+    def watched(self, within_hz: float) -> LiveGauge | None:
+        """Give what shows the error while a hand turns, to within a good zone; None where only ears can follow."""
+
 
 def gauge_for(receiver: Receiver, way: Way, subject: str, nominal_hz: float, at: DialSetting, limit_hz: float) -> Gauge:
     """Give the gauge of a way to measure the oscillator `subject` ('conversion.KEY' or 'beat_oscillator')."""
@@ -67,12 +72,17 @@ def gauge_for(receiver: Receiver, way: Way, subject: str, nominal_hz: float, at:
 
 def counted_zero(receiver: Receiver) -> FindZero:
     """Give a zero beat found by two counted beats, both within the last IF's passband at its widest."""
-    width_hz = widest_khz(receiver.ifs[ifs_in_order(receiver)[-1]]) * HZ_PER_KHZ
+    width_hz = last_width_hz(receiver)
 
     def find(near_hz: float) -> Generator[Request, Any, Estimate]:
         return (yield from zero_beat(near_hz, width_hz, SETTLE_S))
 
     return find
+
+
+def last_width_hz(receiver: Receiver) -> float:
+    """Give the 3 dB width of the last IF at its widest."""
+    return widest_khz(receiver.ifs[ifs_in_order(receiver)[-1]]) * HZ_PER_KHZ
 
 
 class CountGauge:
@@ -94,6 +104,10 @@ class CountGauge:
         counted = yield from count("oscillator")
         sigma_hz = math.hypot(counted.sigma, self._pull_sigma_hz)
         return Reading(Estimate(counted.value - self._nominal_hz, sigma_hz))
+
+    def watched(self, within_hz: float) -> LiveGauge:
+        """Give a single count, as short as the good zone allows."""
+        return CountedError(self._nominal_hz, within_hz)
 
 
 class BeatGauge:
@@ -118,10 +132,29 @@ class BeatGauge:
 
     def read(self) -> Generator[Request, Any, Reading]:
         """Find zero beat through the mixer, and take off what is not the mixer's."""
+        return self._reading((yield from self._beat(self._enters)))
+
+    def watched(self, within_hz: float) -> LiveGauge | None:  # noqa: ARG002 - a beat is as fine as its gate
+        """Give two beats counted in turns; None where the beat is only heard."""
+        if self._way.name is WayName.BY_EAR:
+            return None
+        nominal_hz = self._nominal_khz(self._enters) * HZ_PER_KHZ
+        turned_over = self._turned_over_from(self._enters)
+
+        def error_of(zero_hz: Estimate) -> Estimate:
+            return self._reading(error_at_beat(zero_hz, nominal_hz, turned_over=turned_over)).error_hz
+
+        return BeatError(nominal_hz, OFFSET_IN_WIDTHS * last_width_hz(self._receiver), SETTLE_S, error_of)
+
+    @property
+    def _enters(self) -> str | None:
+        """What the source gives; None for the beat oscillator's own nominal."""
+        return None if self._key is None else self._receiver.conversions[self._key].takes
+
+    def _reading(self, through: Estimate) -> Reading:
         if self._key is None:
-            return Reading((yield from self._beat(None)))
+            return Reading(through)
         entry = self._receiver.conversions[self._key]
-        through = yield from self._beat(entry.takes)
         after = self._turned_over_from(entry.gives)
         if self._behind is None:
             alone = mixer_oscillator_error(through, Estimate(0.0, 0.0), entry.side, turned_over_after=after)

@@ -5,12 +5,14 @@ from enum import StrEnum
 from typing import Any
 
 from sequences.engine.requests import Request
+from sequences.numerics.coach_error import ErrorGoal
 from sequences.numerics.figures import Estimate
 from sequences.numerics.frequency_trim import Tried, TrimGoal, TurnBy, next_turn
 from sequences.numerics.verdict import Signs
 from sequences.numerics.wording import say_hz
 from sequences.plan.content import StepAdjuster
 from sequences.procedures.frequency_gauge import Gauge
+from sequences.procedures.live_adjusting import CLOCKWISE, LiveEnd, LiveGauge, bring_to_target
 from sequences.procedures.turning import Hand
 
 
@@ -48,6 +50,24 @@ def trim(
             return (yield from _stuck(adjuster, decision.turns, hand))
         error_hz = (yield from gauge.read()).error_hz
         tried.append(Tried(tried[-1].at_turns + decision.turns, error_hz))
+
+
+def trim_live(
+    adjuster: StepAdjuster, gauge: LiveGauge, error_hz: Estimate, within_hz: float, hand: Hand
+) -> Generator[Request, Any, TrimEnd]:
+    """Have the adjuster turned with an eye on the error until it is within a good zone, or cannot be turned further."""
+    goal = ErrorGoal(
+        adjuster=adjuster.name,
+        target=0.0,
+        within=within_hz,
+        say=say_hz,
+        clockwise=CLOCKWISE[adjuster.clockwise],
+        nudge_turns=adjuster.nudge_turns,
+    )
+    brought = yield from bring_to_target(goal, gauge, hand, _why(error_hz))
+    if brought.end is LiveEnd.DONE:
+        return TrimEnd.DONE
+    return TrimEnd.END_OF_TRAVEL if brought.moved else TrimEnd.SEIZED
 
 
 def _stuck(adjuster: StepAdjuster, turns: float, hand: Hand) -> Generator[Request, Any, TrimEnd]:

@@ -3,6 +3,7 @@
 The person alone ends it: by the signal that it is done, or that the adjuster cannot be turned; a stop always works.
 """
 
+import math
 from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from enum import StrEnum
@@ -25,6 +26,13 @@ SIGNAL_DONE, SIGNAL_CANNOT, SIGNAL_STEP = "done", "cannot", "step"
 
 LEAST_READINGS = 2
 """Readings before a signal counts: one that was given before the adjuster was taken hold of does not."""
+
+
+CLOCKWISE = {"raises": 1, "lowers": -1, "unknown": 0}
+"""What the receiver file says of a turn clockwise, as a sign."""
+
+MOVED_SIGMAS = 6.0
+"""Of the noise: readings farther apart than this show that something was turned."""
 
 
 class LiveEnd(StrEnum):
@@ -52,17 +60,19 @@ class LiveGauge(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Brought:
-    """Where live adjusting to a known target ended. `last` is None where nothing was ever read."""
+    """Where live adjusting to a known target ended. `moved`: whether the reading ever did; `last` None: never read."""
 
     end: LiveEnd
+    moved: bool
     last: ErrorCourse | None
 
 
 @dataclass(frozen=True, slots=True)
 class PeakedLive:
-    """Where live adjusting to a maximum ended. `last` is None where nothing was ever read."""
+    """Where live adjusting to a maximum ended. `moved`: whether the reading ever did; `last` None: never read."""
 
     end: LiveEnd
+    moved: bool
     last: PeakCourse | None
 
 
@@ -76,19 +86,19 @@ def bring_to_target(goal: ErrorGoal, gauge: LiveGauge, hand: Hand, why: str) -> 
         why: A sentence on why it is to be turned.
     """
     if not (yield from _take_hold(goal.adjuster, gauge, why)):
-        return Brought(LiveEnd.REFUSED, None)
+        return Brought(LiveEnd.REFUSED, moved=False, last=None)
     watch = _Watch(goal.adjuster, gauge, hand, goal.within)
     end, course = yield from _follow(watch, lambda before, reading: coach_error(goal, before, reading))
-    return Brought(end, course)
+    return Brought(end, watch.moved, course)
 
 
 def bring_to_peak(goal: PeakGoal, gauge: LiveGauge, hand: Hand, why: str) -> Generator[Request, Any, PeakedLive]:
     """Have an adjuster turned, live, through its maximum and back to it."""
     if not (yield from _take_hold(goal.adjuster, gauge, why)):
-        return PeakedLive(LiveEnd.REFUSED, None)
+        return PeakedLive(LiveEnd.REFUSED, moved=False, last=None)
     watch = _Watch(goal.adjuster, gauge, hand, goal.within)
     end, course = yield from _follow(watch, lambda before, reading: coach_peak(goal, before, reading))
-    return PeakedLive(end, course)
+    return PeakedLive(end, watch.moved, course)
 
 
 def _follow(
@@ -120,6 +130,12 @@ class _Watch:
         self.adjuster, self.gauge, self.hand, self.within = adjuster, gauge, hand, within
         self.readings = 0
         self.nudges = 0
+        self.lowest, self.highest, self.noise = math.inf, -math.inf, 0.0
+
+    @property
+    def moved(self) -> bool:
+        """Whether what was read ever moved by more than its noise."""
+        return self.highest - self.lowest > MOVED_SIGMAS * self.noise
 
     def read(self) -> Generator[Request, Any, LiveReading]:
         """Take a reading, with the nudges signalled since the last."""
@@ -131,6 +147,9 @@ class _Watch:
     def show(self, advice: Advice) -> Generator[Request, Any, LiveEnd | None]:
         """Show the person what to do; give how it ended, or None where it goes on."""
         signal = yield from tell(guidance(self.adjuster, self.gauge, self.within, advice))
+        if advice.value is not None:
+            self.lowest, self.highest = min(self.lowest, advice.value), max(self.highest, advice.value)
+            self.noise = max(self.noise, advice.sigma or 0.0)
         if signal == SIGNAL_STEP:
             self.nudges += 1
         if signal not in {SIGNAL_DONE, SIGNAL_CANNOT} or self.readings < LEAST_READINGS:
