@@ -1,6 +1,7 @@
 // What can be pressed while an adjuster is turned: a nudge made, finished, it does not turn.
 
 import { make, setText } from "../shared/dom.js";
+import { isWithin } from "./ear.js";
 
 /** @typedef {import("./types.js").Guidance} Guidance */
 /** @typedef {import("./types.js").Signal} Signal */
@@ -35,7 +36,7 @@ export class Acts {
     const byStep = guidance.gauge === "step and fit" && guidance.word !== "done";
     this.#nudge.hidden = !byStep;
     this.#nudge.classList.toggle("button--first", byStep);
-    this.#finish.classList.toggle("button--first", !byStep);
+    this.#finish.classList.toggle("button--first", !byStep && isWithin(guidance));
   }
 
   /** @param {boolean} sure whether a second press is waited for */

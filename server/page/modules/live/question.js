@@ -40,7 +40,8 @@ export class QuestionView {
     fill(
       this.element,
       cautions(question.detail?.cautions),
-      make("div", { class: "question__what" }, ring(question), make("p", { class: "question__text" }, question.text)),
+      ...turnOrder(question),
+      make("p", { class: "question__text" }, question.text),
       question.action === "connect" && leads(question.detail ?? {}),
       operating
         ? make("div", { class: "question__answers" }, ...this.#buttons, this.#forMe(question))
@@ -75,14 +76,25 @@ export class QuestionView {
   }
 }
 
-/** @param {Question} question */
-function ring({ action, detail = {}, text }) {
-  if (action !== "turn" || typeof detail.turns !== "number") return null;
-  const drawn = new TurnRing();
+/**
+ * A turn to be made, drawn as the live area draws it.
+ * @param {Question} question
+ */
+function turnOrder({ action, subject, detail = {}, text }) {
+  if (action !== "turn" || typeof detail.turns !== "number") return [];
+  const way = detail.turns > 0 ? "clockwise" : "anticlockwise";
+  const ring = new TurnRing();
   // A pointer on a dial is moved by its scale, and the text says how far; only turns are drawn as turns.
-  const turns = /\bturns?\b/.test(text) ? Math.abs(detail.turns) : null;
-  drawn.show({ kind: "arrow", way: detail.turns > 0 ? "clockwise" : "anticlockwise", turns });
-  return drawn.element;
+  ring.show({ kind: "arrow", way, turns: /\bturns?\b/.test(text) ? Math.abs(detail.turns) : null });
+  return [
+    make("h3", { class: "now__adjuster" }, subject),
+    make(
+      "div",
+      { class: "now__order", "aria-hidden": "true" },
+      ring.element,
+      make("div", { class: "now__words" }, make("p", { class: "now__word" }, "turn"), make("p", { class: "now__way" }, way)),
+    ),
+  ];
 }
 
 /** @param {unknown} sentences */

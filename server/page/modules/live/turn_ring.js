@@ -58,7 +58,7 @@ export class TurnRing {
 const SIGNS = Object.freeze({
   arrow: "",
   either: "",
-  hold: "M-14 -18V18M14 -18V18",
+  hold: "M-4 0a4 4 0 108 0a4 4 0 10-8 0",
   done: "M-20 1L-6 16L21 -15",
   wait: "M-16 0h.1M0 0h.1M16 0h.1",
 });

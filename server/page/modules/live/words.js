@@ -75,6 +75,7 @@ function sideWords(error, unit) {
  * @param {string} unit
  */
 function scaled(number, sigma, unit) {
+  if (unit === "dB") return { value: fixed(number, 2), spread: sigma === null ? "" : `± ${fixed(sigma, 2)}`, unit };
   const thousands = unit === "Hz" && Math.abs(number) >= 1e4;
   const by = thousands ? 1e3 : 1;
   // Where nobody has said how sure a figure is, three digits are as many as an eye can follow.
@@ -83,14 +84,20 @@ function scaled(number, sigma, unit) {
 }
 
 /**
+ * @param {number} number
+ * @param {number} places
+ */
+const fixed = (number, places) => signed(number, "", places).trim();
+
+/**
  * A length on the needle's scale.
  * @param {number} number
  * @param {string} unit
  * @returns {string}
  */
 export function scaleText(number, unit) {
-  const { value, unit: shown } = scaled(Number(number.toPrecision(3)), null, unit);
-  return `${number > 0 ? "+" : ""}${value} ${shown}`;
+  const shown = unit === "dB" ? { value: fixed(number, 1), unit } : scaled(Number(number.toPrecision(3)), null, unit);
+  return `${number > 0 ? "+" : ""}${shown.value} ${shown.unit}`;
 }
 
 /**
