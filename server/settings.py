@@ -19,7 +19,8 @@ class Settings(BaseModel):
 
     mode: Mode
     bench_file: BenchFile
-    store_path: Path
+    store_path: Path | str
+    """Where the record is: a path, or the URL of a database."""
     host: str = "127.0.0.1"
     port: int = Field(default=0, ge=0, le=65535)
     """0 takes any that is free."""

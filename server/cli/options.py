@@ -6,8 +6,12 @@ from typing import Annotated
 import typer
 
 Store = Annotated[
-    Path | None,
-    typer.Option("--store", metavar="PATH", help="Keep the record here instead of in your data folder."),
+    str | None,
+    typer.Option(
+        "--store",
+        metavar="PATH|URL",
+        help="Keep the record here instead of in your data folder: a file, or postgresql://USER@HOST/DATABASE.",
+    ),
 ]
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port of the page; 0 takes any that is free.")]
 ReceiverFiles = Annotated[

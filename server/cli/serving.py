@@ -9,7 +9,7 @@ import typer
 from server.hands import Hands
 from server.listen import listen, open_listener, page_address
 from server.service import assemble
-from server.settings import Settings
+from server.settings import Settings, default_store_path
 from server.wiring import open_bench
 
 LOG_BYTES = 1_000_000
@@ -22,13 +22,15 @@ def run_service(settings: Settings, hands: Hands | None = None) -> None:
         ServerError: it cannot begin; the sentence says why.
     """
     service = assemble(settings, open_bench=open_bench, hands=hands)
-    _log_beside(settings.store_path)
+    _log_beside(service.store.place.file or default_store_path(settings.mode))
     listener = open_listener(settings.host, settings.port)
     address = page_address(settings, listener)
 
     def tell() -> None:
         typer.echo(f"The page is at {address}")
-        typer.echo(f"The record is {settings.store_path}. Ctrl-C ends the service and leaves the source off.", err=True)
+        typer.echo(
+            f"The record is {service.store.place.shown}. Ctrl-C ends the service and leaves the source off.", err=True
+        )
 
     listen(service, listener, ready=tell)
 

@@ -4,12 +4,13 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
+from server.errors import StoreError
 from server.records.attachments import AttachmentRecords
 from server.records.database import new_uid, utc_now
 from server.records.jobs import JobRecords
 from server.records.runs import RunRecords
+from server.records.schema import bring_up_to_date
 from server.records.search import SearchRecords
-from server.records.tables import Table
 
 
 class Store(RunRecords, JobRecords, SearchRecords, AttachmentRecords):
@@ -28,10 +29,14 @@ class Store(RunRecords, JobRecords, SearchRecords, AttachmentRecords):
             StoreError: it cannot be opened, or was written by a newer program.
         """
         super().__init__(where, now=now, uid=uid)
-        with self._writing("opened") as connection:
-            Table.metadata.create_all(connection)
-        self._close_orphans()
         self._claims = False
+        try:
+            with self._writing("opened") as connection:
+                bring_up_to_date(connection, self.place.shown)
+            self._close_orphans()
+        except StoreError:
+            super().close()
+            raise
 
     def claim(self, job_id: int) -> None:
         """Take a job in hand, as JobRecords.claim says."""
