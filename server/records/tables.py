@@ -5,7 +5,7 @@ A table's shape is changed by a migration beside this module, never here alone.
 
 from typing import Any
 
-from sqlalchemy import JSON, ForeignKey, Index, LargeBinary, MetaData
+from sqlalchemy import JSON, Float, ForeignKey, Index, LargeBinary, MetaData
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 NAMES = {"ix": "ix_%(table_name)s_%(column_0_N_name)s", "fk": "fk_%(table_name)s_%(column_0_N_name)s"}
@@ -20,6 +20,7 @@ class Table(DeclarativeBase):
 
     metadata = MetaData(naming_convention=NAMES)
     type_annotation_map = {  # noqa: RUF012 - read once by SQLAlchemy
+        float: Float(),
         dict[str, Any]: JSON(none_as_null=True),
         list[Any]: JSON(none_as_null=True),
     }
