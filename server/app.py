@@ -12,7 +12,19 @@ from starlette.staticfiles import StaticFiles
 
 from server.error_answers import answer_errors
 from server.guard import Guard
-from server.routes import bench, downloads, live, receivers, scans, targets
+from server.routes import (
+    attachments,
+    bench,
+    downloads,
+    jobs,
+    live,
+    practice,
+    receivers,
+    reports,
+    scans,
+    session,
+    targets,
+)
 from server.service import Service
 
 
@@ -41,7 +53,7 @@ def create_app(service: Service) -> FastAPI:
     )
     app.state.service = service
     answer_errors(app)
-    for module in (bench, receivers, targets, scans, downloads, live):
+    for module in (bench, receivers, targets, scans, downloads, reports, live, jobs, attachments, session, practice):
         app.include_router(module.router)
     # Found by name, so that neither the charts' package nor its dependencies are imported to serve one script.
     app.mount("/static/bokeh", StaticFiles(packages=[("bokeh", "server/static/js")]))

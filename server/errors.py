@@ -13,6 +13,7 @@ ServerError                 its text is one sentence for a person; `status` is t
         OrderRefused        a value in it is wrong
         UnknownThing        it names something that is not there
         BenchBusy           another run is on
+        TooLarge            what it brings is too large
         StaleRequest        it comes too late: what it answers no longer stands
         OutOfOrder          it is not its turn
         JobInUse            another program has the job in hand
@@ -64,6 +65,10 @@ class ScanError(ServerError):
     """A scan without the page has no result."""
 
 
+class ReportError(ServerError):
+    """A report cannot be written where it was asked for."""
+
+
 class AlignmentStopped(ServerError):  # noqa: N818 - an ending, not a fault
     """An alignment was broken off by a signal; it can be gone on with."""
 
@@ -90,6 +95,12 @@ class BenchBusy(RequestRefused):
     """Another run is on."""
 
     status = 409
+
+
+class TooLarge(RequestRefused):
+    """What the request brings is too large."""
+
+    status = 413
 
 
 class StaleRequest(RequestRefused):

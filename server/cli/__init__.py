@@ -6,6 +6,7 @@ from server.cli.align import align
 from server.cli.check import check
 from server.cli.instruments import instruments
 from server.cli.practice import practice
+from server.cli.report import report
 from server.cli.scan import scan
 from server.cli.serve import serve
 
@@ -19,6 +20,6 @@ def build_cli() -> typer.Typer:
         add_completion=False,
         pretty_exceptions_enable=False,
     )
-    for command in (practice, serve, align, scan, check, instruments):
+    for command in (practice, serve, align, report, scan, check, instruments):
         cli.command()(command)
     return cli

@@ -3,7 +3,7 @@
 from fastapi import APIRouter, Response
 
 from server.exports import file_stem, scan_csv, scan_json
-from server.routes.parts import ServiceDep
+from server.routes.parts import ServiceDep, attachment
 
 router = APIRouter(prefix="/api/scans/{scan_id}")
 
@@ -12,16 +12,11 @@ router = APIRouter(prefix="/api/scans/{scan_id}")
 def readings_csv(scan_id: int, service: ServiceDep) -> Response:
     """Give the readings as one table with its header first; the settings stand beside every row."""
     run = service.store.run(scan_id)
-    return _attachment(scan_csv(run), "text/csv; charset=utf-8; header=present", f"{file_stem(run)}.csv")
+    return attachment(scan_csv(run), "text/csv; charset=utf-8; header=present", f"{file_stem(run)}.csv")
 
 
 @router.get("/scan.json")
 def scan_as_json(scan_id: int, service: ServiceDep) -> Response:
     """Give the whole scan: settings, instruments with what they say they are, result and readings."""
     run = service.store.run(scan_id)
-    return _attachment(scan_json(run), "application/json", f"{file_stem(run)}.json")
-
-
-def _attachment(body: str, media_type: str, file_name: str) -> Response:
-    headers = {"Content-Disposition": f'attachment; filename="{file_name}"'}
-    return Response(body, media_type=media_type, headers=headers)
+    return attachment(scan_json(run), "application/json", f"{file_stem(run)}.json")

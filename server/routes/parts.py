@@ -1,8 +1,8 @@
-"""What routes ask for: the service, and the client that a request comes from."""
+"""What routes share: the service, the client that a request comes from, and answers to be kept as files."""
 
 from typing import Annotated
 
-from fastapi import Depends, Header, Query, Request
+from fastapi import Depends, Header, Query, Request, Response
 
 from server.seat import CLIENT_HEADER
 from server.service import Service
@@ -41,3 +41,9 @@ def _operate(service: ServiceDep, sender: Sender) -> None:
 
 Operating = Depends(_operate)
 """Lets only the operator pass; the first to act becomes it."""
+
+
+def attachment(body: str | bytes, media_type: str, file_name: str) -> Response:
+    """Give a body as a file to keep, by a name in ASCII."""
+    headers = {"Content-Disposition": f'attachment; filename="{file_name}"'}
+    return Response(body, media_type=media_type, headers=headers)

@@ -1,0 +1,93 @@
+"""A step's plots: which responses lie over each other, and what their captions say."""
+
+from collections.abc import Callable
+
+from sequences.alignment.progress import Measured
+from sequences.plan.content import Step, StepKind
+from server.report.content import Block, Drawing, Drawings
+from server.report.curves import Response, responses_of
+from server.report.pairs import Pair, pairs_of
+from server.report.plots import AS_FOUND, AS_LEFT, Series, dial_plot, response_plot
+from server.report.record import Row, StepHistory
+
+SWEPT = frozenset({StepKind.PASSBAND, StepKind.PRESELECTOR, StepKind.CAN, StepKind.PEAK})
+DIAL_ERROR = "dial error"
+
+
+def drawings_of(history: StepHistory, read_run: Callable[[int], Row]) -> list[Block]:
+    """Draw what a step's kind has to show."""
+    if history.step.kind is StepKind.DIAL:
+        return _dial(history)
+    if history.step.kind not in SWEPT:
+        return []
+    found = _responses(history, history.found, read_run)
+    left = _responses(history, history.left, read_run)
+    drawings = [
+        _response_drawing(history.step, where, found.get(where), left.get(where))
+        for where in dict.fromkeys((*found, *left))
+    ]
+    return [Drawings(tuple(drawings), _what_is_drawn(found, left))] if drawings else []
+
+
+def _responses(history: StepHistory, measured: Measured | None, read_run: Callable[[int], Row]) -> dict[str, Response]:
+    run_id = None if measured is None else history.runs.get(measured.at_s)
+    if measured is None or run_id is None:
+        return {}
+    return {each.where: each for each in responses_of(read_run(run_id), measured.outcome)}
+
+
+def _response_drawing(step: Step, where: str, found: Response | None, left: Response | None) -> Drawing:
+    place = f", {where}" if where else ""
+    times = " and ".join(word for word, each in ((AS_FOUND, found), (AS_LEFT, left)) if each is not None)
+    says = f"{step.title}{place}: level in dB below the peak against frequency, {times}."
+    svg = response_plot(found, left, _nominal_hz(step, left or found), says)
+    return Drawing(svg, f"{step.title}{place}", says)
+
+
+def _nominal_hz(step: Step, response: Response | None) -> float | None:
+    """Give where the centre should be: that of the scan whose span holds the response."""
+    if response is None or response.centre_hz is None:
+        return None
+    centre_hz = response.centre_hz
+    fitting = [each for each in step.targets if each.start_hz <= centre_hz <= each.stop_hz]
+    nearest = min(fitting, key=lambda each: abs(each.nominal_centre_hz - centre_hz), default=None)
+    return None if nearest is None else nearest.nominal_centre_hz
+
+
+def _what_is_drawn(found: dict[str, Response], left: dict[str, Response]) -> str:
+    both = found and left
+    overlaid = ", as found and as left each below its own peak, so that shapes and places compare and heights do not"
+    return (
+        f"Level in dB below the peak over frequency{overlaid if both else ''}. Marks are readings, lines the curves "
+        "fitted to them; the upright dotted line is where the middle should be, and the level one is 3 dB down."
+    )
+
+
+def _dial(history: StepHistory) -> list[Block]:
+    pairs = [pair for pair in pairs_of(history) if pair.name == DIAL_ERROR]
+    found, left = _series(pairs, left=False), _series(pairs, left=True)
+    limit = next((each.most for each in history.step.limits if each.figure == DIAL_ERROR), None)
+    if limit is None or (found is None and left is None):
+        return []
+    says = (
+        f"{history.step.title}: dial error in kHz against the dial's marks, with the limit of {limit:g} kHz either way."
+    )
+    caption = (
+        "Dial error over the scale: above nought the receiver is higher than its dial says, below it lower. The bars, "
+        "where they can be seen, are twice the uncertainty."
+    )
+    return [Drawing(dial_plot(found, left, limit, says), caption, says)]
+
+
+def _series(pairs: list[Pair], *, left: bool) -> Series | None:
+    points = []
+    for pair in pairs:
+        finding = pair.left if left else pair.found
+        if finding is not None and finding.figure is not None:
+            points.append((mark_khz(pair.where), finding.figure.value, finding.figure.sigma))
+    return Series(tuple(sorted(points))) if points else None
+
+
+def mark_khz(where: str) -> float:
+    """Read a dial mark out of its place: `300 kHz`, `band 7, 300 kHz`."""
+    return float(where.removesuffix(" kHz").split()[-1])

@@ -1,0 +1,90 @@
+"""Limits in words, and how a figure stands to its own, before and after."""
+
+from sequences.alignment.outcome import Finding
+from sequences.numerics.verdict import Judged, Standing, Verdict
+from server.report.content import Cell, Tone
+from server.report.pairs import Pair
+from server.report.quantities import NONE, PLUS_MINUS, Scale, say_estimate, say_plain, scale_for
+
+EITHER_WAY = frozenset(
+    {
+        "frequency error",
+        "beat oscillator error",
+        "centre error",
+        "width error",
+        "dial error",
+        "knob pointer error",
+        "difference of the two ends",
+        "upper hump over lower hump",
+        "skew",
+        "drift",
+    }
+)
+"""Figures that may be off to either side, and whose limit holds both ways."""
+
+UNCHANGED = 1e-9
+SOME = 1e-4
+"""A figure of less than this in its row's unit is shown in one of its own."""
+
+
+def is_least(judged: Judged) -> bool:
+    """Tell whether the limit is the least that the figure may be."""
+    if judged.figure is None or judged.beyond is None:
+        return judged.limit < 0.0
+    return abs(judged.limit - judged.figure.value - judged.beyond.value) < UNCHANGED * max(1.0, abs(judged.limit))
+
+
+def say_limit(pair: Pair, scale: Scale) -> str:
+    """Write the limit of a figure."""
+    judged = next((each for each in pair.judged[::-1] if each is not None), None)
+    if judged is None:
+        return NONE
+    size = say_plain(judged.limit * scale.factor, scale.unit)
+    if pair.name in EITHER_WAY:
+        return f"{PLUS_MINUS}{size}"
+    return f"at least {size}" if is_least(judged) else f"at most {size}"
+
+
+def row_scale(pair: Pair) -> Scale:
+    """Choose the unit of a row: its figures and its limit stand side by side."""
+    figures = [each.figure.value for each in (pair.found, pair.left) if each is not None and each.figure is not None]
+    limits = [each.limit for each in pair.judged if each is not None]
+    return scale_for(pair.unit, [*figures, *limits])
+
+
+def say_figure(pair: Pair, finding: Finding | None, scale: Scale) -> str:
+    """Write one figure of a row, with its sign where it is an error."""
+    if finding is None:
+        return NONE
+    if finding.figure is None:
+        stopped = finding.judged is not None and finding.judged.figure is None
+        return "none" if stopped else "not measured"
+    size = max(abs(finding.figure.value), finding.figure.sigma)
+    own = scale_for(pair.unit, (size,))
+    is_tiny = size * scale.factor < SOME and own.factor > scale.factor
+    return say_estimate(finding.figure, own if is_tiny else scale, signed=pair.name in EITHER_WAY)
+
+
+def verdict_cell(pair: Pair, *, turned: bool) -> Cell:
+    """Say in a sentence how the figure stood and stands."""
+    found, left = pair.judged
+    last = left or found
+    if last is None:
+        return Cell(pair.reason or "No limit is set for it.")
+    if last.verdict is Verdict.SUSPECT:
+        return Cell("A part is suspected.", Tone.BAD)
+    if last.standing is Standing.BEYOND:
+        return Cell(_beyond(found, left, turned=turned), Tone.BAD)
+    if last.standing is Standing.AT_LIMIT:
+        return Cell("Too close to its limit to call.", Tone.CLOSE)
+    if left is not None and found is not None and found.standing is Standing.BEYOND:
+        return Cell("Was beyond its limit; now within it.", Tone.PUT_RIGHT)
+    return Cell("Within its limit." if turned else "Within its limit; left alone.", Tone.GOOD)
+
+
+def _beyond(found: Judged | None, left: Judged | None, *, turned: bool) -> str:
+    if left is None:
+        return "Beyond its limit; adjusting was begun." if turned else "Beyond its limit; not adjusted."
+    if found is None:
+        return "Beyond its limit."
+    return "Still beyond its limit." if found.standing is Standing.BEYOND else "Now beyond its limit."

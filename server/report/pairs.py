@@ -1,0 +1,120 @@
+"""Figures as found beside the same figures as left, whatever the run that gave them called them."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
+from sequences.numerics.verdict import Judged
+from server.report.record import StepHistory
+
+WHEN = tuple(phase.value for phase in (Phase.AS_FOUND, Phase.AS_LEFT))
+SAME_OUTPUT = re.compile(r"at the meter$")
+"""A figure that can only be compared with another taken at the same output."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """One figure as found and as left; either is None where it was not measured then."""
+
+    name: str
+    where: str
+    unit: str
+    found: Finding | None
+    left: Finding | None
+
+    @property
+    def judged(self) -> tuple[Judged | None, Judged | None]:
+        """Give how it was judged as found and as left."""
+        return _judged(self.found), _judged(self.left)
+
+    @property
+    def has_limit(self) -> bool:
+        """Tell whether there is a limit for it."""
+        return any(each is not None for each in self.judged)
+
+    @property
+    def reason(self) -> str:
+        """Say why it could not be measured, where it could not."""
+        missing = [each for each in (self.left, self.found) if each is not None and each.figure is None]
+        return next((each.reason for each in missing if each.reason), "")
+
+
+def pairs_of(history: StepHistory) -> tuple[Pair, ...]:
+    """Put a step's figures side by side, in the order they were first given.
+
+    The rounds of adjusting fill in what only turning can show.
+    """
+    rounds = [measured.outcome for measured in history.adjusted]
+    found = _sorted_by_name([] if history.found is None else [history.found.outcome], rounds, WHEN[0])
+    if history.left is None:
+        return tuple(Pair(name, where, each.unit, each, None) for (name, where), each in found.items())
+    left = _sorted_by_name([history.left.outcome], rounds[::-1], WHEN[1])
+    keys = dict.fromkeys((*found, *left))
+    pairs = [_pair(key, found.get(key), left.get(key)) for key in keys]
+    return tuple(_without_strays(_joined(pairs)))
+
+
+def _judged(finding: Finding | None) -> Judged | None:
+    return None if finding is None else finding.judged
+
+
+def _sorted_by_name(
+    own: Iterable[StepOutcome], rounds: Iterable[StepOutcome], when: str
+) -> dict[tuple[str, str], Finding]:
+    """Collect the findings of a time; those of the rounds only where the measurement itself has no figure."""
+    figures = {_key(each): each for outcome in own for each in outcome.findings}
+    for outcome in rounds:
+        for each in outcome.findings:
+            if _when(each) not in {when, "" if when == WHEN[1] else when}:
+                continue
+            known = figures.get(_key(each))
+            if known is None or (known.figure is None and known.judged is None):
+                figures[_key(each)] = each
+    return figures
+
+
+def _when(finding: Finding) -> str:
+    """Say when a figure of a round was taken: one that does not say is of the round's end."""
+    text = f"{finding.name} {finding.where}"
+    return next((when for when in WHEN if when in text), "")
+
+
+def _key(finding: Finding) -> tuple[str, str]:
+    return without_when(finding.name), without_when(finding.where)
+
+
+def without_when(text: str) -> str:
+    """Take what says when a figure was taken out of its name or place."""
+    for when in WHEN:
+        text = text.replace(f", {when}", "").replace(f" {when}", "").replace(f"{when}, ", "").replace(when, "")
+    return text.strip()
+
+
+def _pair(key: tuple[str, str], found: Finding | None, left: Finding | None) -> Pair:
+    unit = next(each.unit for each in (found, left) if each is not None)
+    return Pair(*key, unit, found, left)
+
+
+def _joined(pairs: list[Pair]) -> list[Pair]:
+    """Join a figure that could not be measured, and so has no place of its own, with the one of its name that could."""
+    joined: list[Pair] = []
+    for pair in pairs:
+        nameless = pair.where == "" and all(each is None or each.figure is None for each in (pair.found, pair.left))
+        same = [each for each in pairs if each.name == pair.name and each.where]
+        if not (nameless and same):
+            first = next((each for each in pairs if each.name == pair.name and each.where == ""), None)
+            joined.append(_filled(pair, first) if first is not None and pair.where else pair)
+    return joined
+
+
+def _filled(pair: Pair, nameless: Pair) -> Pair:
+    if any(each is not None and each.figure is not None for each in (nameless.found, nameless.left)):
+        return pair
+    return replace(pair, found=pair.found or nameless.found, left=pair.left or nameless.left)
+
+
+def _without_strays(pairs: list[Pair]) -> list[Pair]:
+    """Leave out figures that only mean something beside their like, where such a pair is there."""
+    whole = {pair.name for pair in pairs if pair.found and pair.left and SAME_OUTPUT.search(pair.where)}
+    return [pair for pair in pairs if pair.name not in whole or (pair.found and pair.left)]

@@ -1,0 +1,188 @@
+"""One step of a job on paper: its figures, plots, what was turned, doubts, remarks and photos."""
+
+from collections.abc import Callable
+
+from sequences.alignment.outcome import Turned
+from sequences.alignment.progress import Choice, Ending
+from sequences.numerics.verdict import Verdict
+from sequences.plan.content import Step, StepKind
+from server.report.content import Block, Bullets, Cell, Facts, Paragraph, Section, Table
+from server.report.drawings import drawings_of
+from server.report.limits import row_scale, say_figure, say_limit, verdict_cell
+from server.report.pairs import Pair, pairs_of
+from server.report.photos import picture_of
+from server.report.quantities import NONE, say_plain
+from server.report.record import Row, StepHistory
+from server.report.summary import standing_of
+from server.report.times import say_time
+from server.report.words import ACTIVITY, figure_meaning, listed, meaning_of, sentence_start
+
+VOLTAGE = "test point voltage"
+BY_THE_METER = "by the meter, turns not counted"
+
+JUDGED_COLUMNS = ("Figure", "As found", "As left", "Limit", "Verdict")
+JUDGED_SHARES = (24, 20, 20, 13, 23)
+OTHER_COLUMNS = ("Figure", "As found", "As left")
+OTHER_SHARES = (50, 25, 25)
+ACTIVITY_COLUMNS = ("Band", "Voltage as found", "Voltage as left", "Activity as found", "Activity as left", "Verdict")
+ACTIVITY_SHARES = (9, 18, 18, 17, 17, 21)
+
+
+def step_section(history: StepHistory, read_run: Callable[[int], Row]) -> Section:
+    """Write out a step."""
+    word, tone = standing_of(history)
+    blocks: list[Block] = [Paragraph(meaning_of(history.step)), Facts(_facts(history))]
+    if history.found is not None:
+        blocks += _figures(history)
+        blocks += drawings_of(history, read_run)
+    blocks += _sentences(history)
+    blocks += [Paragraph(f"{say_time(each.at_utc)}: {each.text}") for each in history.remarks]
+    blocks += [picture_of(each) for each in history.photos]
+    return Section(history.step.title, 2, tuple(blocks), word, tone)
+
+
+def _facts(history: StepHistory) -> tuple[tuple[str, str], ...]:
+    record, step = history.record, history.step
+    rows = [("Good is", step.good.removeprefix("Good is: ")), ("Measured", "not at all")]
+    if record is not None and record.way is not None and history.found is not None:
+        way = next((each for each in step.ways if each.name is record.way), None)
+        measured = record.way.value if way is None else f"{record.way.value}: {way.measured}"
+        rows[-1] = ("Measured by", measured)
+    if history.turned:
+        rows.append(("Turned", "; ".join(_say_turned(step, each) for each in history.turned)))
+    elif history.found is not None:
+        rows.append(("Turned", "nothing"))
+    factory = tuple(each.name for each in step.adjusters if each.measure_only)
+    if factory:
+        rows.append(("Left alone", f"{listed(factory)}: set in the factory, and not to be turned"))
+    if record is not None and record.reason:
+        rows.append(("Why so", record.reason))
+    return tuple(rows)
+
+
+def _say_turned(step: Step, turned: Turned) -> str:
+    if turned.turns is None:
+        return f"{turned.adjuster} {BY_THE_METER}"
+    kind = next((each.kind for each in step.adjusters if each.name == turned.adjuster), "")
+    way = "clockwise" if turned.turns > 0.0 else "anticlockwise"
+    size = say_plain(abs(turned.turns), "", figures=3)
+    if kind in {"dial pointer", "knob on shaft"}:
+        return f"{turned.adjuster} moved by {say_plain(turned.turns, '', figures=3, signed=True)} of its scale"
+    return f"{turned.adjuster} {size} turn{'' if size == '1' else 's'} {way}"
+
+
+def _figures(history: StepHistory) -> list[Block]:
+    pairs = pairs_of(history)
+    turned = bool(history.adjusted)
+    if history.step.kind is StepKind.ACTIVITY:
+        return [_activity_table(pairs, turned=turned)]
+    judged = [pair for pair in pairs if pair.has_limit or _was_wanted(pair)]
+    others = [pair for pair in pairs if pair not in judged]
+    blocks: list[Block] = []
+    if judged:
+        blocks.append(_judged_table(judged, turned=turned))
+    if others:
+        blocks.append(_other_table(others))
+    explained = _explained(pairs)
+    return [*blocks, Paragraph(explained, small=True)] if explained else blocks
+
+
+def _was_wanted(pair: Pair) -> bool:
+    """Tell whether a figure was to be had and could not be, which is worth its line among the others."""
+    return any(each is not None and each.figure is None for each in (pair.found, pair.left))
+
+
+def _judged_table(pairs: list[Pair], *, turned: bool) -> Table:
+    rows = []
+    for pair in pairs:
+        scale = row_scale(pair)
+        cells = (_name(pair), *(say_figure(pair, each, scale) for each in (pair.found, pair.left)))
+        rows.append((*map(Cell, cells), Cell(say_limit(pair, scale)), verdict_cell(pair, turned=turned)))
+    figures = (False, True, True, True, False)
+    return Table("Figures and their limits", JUDGED_COLUMNS, figures, JUDGED_SHARES, tuple(rows))
+
+
+def _other_table(pairs: list[Pair]) -> Table:
+    rows = []
+    for pair in pairs:
+        scale = row_scale(pair)
+        cells = (_name(pair), *(say_figure(pair, each, scale) for each in (pair.found, pair.left)))
+        rows.append(tuple(map(Cell, cells)))
+    return Table("Other figures", OTHER_COLUMNS, (False, True, True), OTHER_SHARES, tuple(rows))
+
+
+def _activity_table(pairs: tuple[Pair, ...], *, turned: bool) -> Table:
+    volts = {pair.where: pair for pair in pairs if pair.name == VOLTAGE}
+    activity = {pair.where: pair for pair in pairs if pair.name.startswith(ACTIVITY)}
+    against = next((pair.name for pair in activity.values()), ACTIVITY)
+    rows = []
+    for band in dict.fromkeys((*volts, *activity)):
+        read, compared = volts.get(band), activity.get(band)
+        verdict = Cell("") if compared is None else verdict_cell(compared, turned=turned)
+        rows.append((Cell(band), *_both(read), *_both(compared), verdict))
+    limit = next((say_limit(pair, row_scale(pair)) for pair in activity.values() if pair.has_limit), "")
+    caption = f"Test point voltage by band, and {against}" + (f": {limit}" if limit else "")
+    figures = (False, True, True, True, True, False)
+    return Table(caption, ACTIVITY_COLUMNS, figures, ACTIVITY_SHARES, tuple(rows))
+
+
+def _both(pair: Pair | None) -> tuple[Cell, Cell]:
+    if pair is None:
+        return Cell(NONE), Cell(NONE)
+    scale = row_scale(pair)
+    return Cell(say_figure(pair, pair.found, scale)), Cell(say_figure(pair, pair.left, scale))
+
+
+def _name(pair: Pair) -> str:
+    return sentence_start(f"{pair.name}, {pair.where}" if pair.where else pair.name)
+
+
+def _explained(pairs: tuple[Pair, ...]) -> str:
+    meanings = {pair.name: figure_meaning(pair.name) for pair in pairs}
+    said = [f"{name} is {meaning}" for name, meaning in meanings.items() if meaning]
+    return sentence_start("; ".join(said)) + "." if said else ""
+
+
+def _sentences(history: StepHistory) -> list[Block]:
+    outcomes = history.outcomes
+    advice = tuple(dict.fromkeys(text for one in outcomes for text in one.advice))
+    doubts = doubts_of(history)
+    suspected = suspicions_of(history)
+    blocks: list[Block] = []
+    if suspected:
+        blocks.append(Bullets(suspected, "Why a part is suspected"))
+    if advice:
+        blocks.append(Bullets(advice, "What the measurements said on the way"))
+    if doubts:
+        blocks.append(Bullets(doubts, "Doubts"))
+    return blocks
+
+
+def doubts_of(history: StepHistory) -> tuple[str, ...]:
+    """Give every doubt about a step's figures, once."""
+    return tuple(dict.fromkeys(text for one in history.outcomes for text in one.doubts))
+
+
+def suspicions_of(history: StepHistory) -> tuple[str, ...]:
+    """Say what led to suspecting a part, where the step still ends so."""
+    if history.record is None or history.record.ending is not Ending.SUSPECT:
+        return ()
+    judged = [each.judged for one in history.outcomes for each in one.findings if each.judged is not None]
+    return tuple(dict.fromkeys(each.text for each in judged if each.verdict is Verdict.SUSPECT))
+
+
+def left_alone_because(history: StepHistory) -> str:
+    """Say why nothing, or no more, was turned in a step; nothing where it was put right."""
+    record = history.record
+    if record is None:
+        return "not begun."
+    if record.ending is Ending.GOOD:
+        return "" if history.adjusted else "within its limits as found, so that nothing was turned."
+    if record.reason:
+        return record.reason
+    if record.ending is Ending.SUSPECT:
+        return "a part is suspected, and no adjuster mends that."
+    if all(each.measure_only for each in history.step.adjusters):
+        return "nothing that moves it may be turned."
+    left_so = Choice.LEAVE in history.decisions
+    return "it was decided to leave it as it is." if left_so else "it has not been decided what to do."

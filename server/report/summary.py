@@ -1,0 +1,195 @@
+"""The summary: for each step what was off, what was done and how it is now, for who owns the receiver."""
+
+from collections import Counter
+
+from sequences.alignment.outcome import Phase
+from sequences.alignment.progress import Ending
+from sequences.numerics.verdict import Standing
+from sequences.plan.content import StepKind
+from server.report.content import Block, Paragraph, Point, Points, Section, Tone, Warned
+from server.report.pairs import Pair, pairs_of
+from server.report.phrases import (
+    Worst,
+    how_many_beyond,
+    in_words,
+    in_words_stopped,
+    limit_in_words,
+    same_as,
+    stopped_at,
+    worst_of,
+)
+from server.report.quantities import say_in_words
+from server.report.record import JobHistory, StepHistory
+from server.report.words import listed, meaning_of
+
+NOT_DONE, ON = "Not done", "Under way"
+GOOD, PUT_RIGHT, SET, AT_LIMIT = "Good as found", "Put right", "Set", "At its limit"
+STILL_OFF, LEFT_OFF, SUSPECT, UNJUDGED, UNMEASURED = (
+    "Still off",
+    "Off, left alone",
+    "Part suspected",
+    "Not judged",
+    "Not measured",
+)
+
+COUNTED = (
+    (PUT_RIGHT, "{} put right"),
+    (GOOD, "{} good as found and left alone"),
+    (SET, "{} set to the best"),
+    (AT_LIMIT, "{} too close to the limit to call"),
+    (STILL_OFF, "{} still off after adjusting"),
+    (LEFT_OFF, "{} off and left alone"),
+    (SUSPECT, "{} with a part suspected"),
+    (UNJUDGED, "{} measured but not judged"),
+    (UNMEASURED, "{} not measured"),
+    (ON, "{} under way"),
+    (NOT_DONE, "{} not done"),
+)
+
+
+def summary_section(job: JobHistory, practice: str) -> Section:
+    """Sum up a job."""
+    points = tuple(point_of(history) for history in job.steps)
+    blocks: list[Block] = [Paragraph(_opening(points))]
+    if practice:
+        blocks.insert(0, Paragraph(practice))
+    suspected = tuple(f"{point.subject}: {point.text}" for point in points if point.word == SUSPECT)
+    if suspected:
+        blocks.append(Warned("A part may have failed or drifted", (*suspected, PART_ADVICE)))
+    blocks.append(Points(points))
+    return Section("Summary", 1, tuple(blocks))
+
+
+PART_ADVICE = (
+    "Adjusting cannot mend a part. Whoever repairs the receiver should test the parts named before any adjuster there "
+    "is turned again."
+)
+
+
+def point_of(history: StepHistory) -> Point:
+    """Sum up a step."""
+    word, tone = standing_of(history)
+    return Point(tone, word, history.step.title, _text(history, word))
+
+
+def standing_of(history: StepHistory) -> tuple[str, Tone]:
+    """Say in a word how a step stands."""
+    record = history.record
+    if record is None:
+        return NOT_DONE, Tone.PLAIN
+    if record.ending is Ending.GOOD:
+        return _good(history)
+    if record.ending is Ending.OFF:
+        return (STILL_OFF if history.adjusted else LEFT_OFF), Tone.BAD
+    if record.ending is Ending.SUSPECT:
+        return SUSPECT, Tone.BAD
+    return (UNJUDGED if record.ending is Ending.UNJUDGED else UNMEASURED), Tone.PLAIN
+
+
+def _good(history: StepHistory) -> tuple[str, Tone]:
+    pairs = pairs_of(history)
+    judged = [left or found for found, left in (pair.judged for pair in pairs)]
+    if any(each is not None and each.standing is Standing.AT_LIMIT for each in judged):
+        return AT_LIMIT, Tone.CLOSE
+    if not history.adjusted:
+        return GOOD, Tone.GOOD
+    was_off = how_many_beyond(pairs, left=False) > 0
+    return (PUT_RIGHT, Tone.PUT_RIGHT) if was_off else (SET, Tone.PUT_RIGHT)
+
+
+def _opening(points: tuple[Point, ...]) -> str:
+    counts = Counter(point.word for point in points)
+    said = tuple(words.format(counts[word]) for word, words in COUNTED if counts[word])
+    return f"{len(points)} things are looked at in this receiver: {listed(said)}."
+
+
+def _text(history: StepHistory, word: str) -> str:
+    record = history.record
+    if record is None:
+        return "It was not looked at."
+    if history.found is None:
+        return record.reason or "It was not measured."
+    sentences = [_was(history), _done(history), _is_now(history)]
+    if word in {STILL_OFF, LEFT_OFF, SUSPECT, UNJUDGED}:
+        sentences.append(meaning_of(history.step))
+    if record.reason and record.reason not in sentences:
+        sentences.append(record.reason)
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _was(history: StepHistory) -> str:
+    pairs = pairs_of(history)
+    stopped = stopped_at(pairs, left=False)
+    if stopped:
+        return f"It was {in_words_stopped(stopped)}."
+    worst = worst_of(pairs, left=False)
+    if worst is None:
+        return _only_by_turning(history)
+    several = _has_places(pairs, worst)
+    others = how_many_beyond(pairs, left=False) - 1
+    more = (
+        f"; {others} more of its figures {'was' if others == 1 else 'were'} beyond their limits" if others > 0 else ""
+    )
+    verb = "was" if history.left is not None or worst.judged.standing is Standing.BEYOND else "is"
+    most = "at worst " if several else ""
+    if worst.judged.standing is Standing.WITHIN and history.left is None:
+        return f"It {verb} {most}{in_words(worst, several=several)}, which is within its limit."
+    return f"It {verb} {most}{in_words(worst, several=several)}, where {limit_in_words(worst)}{more}."
+
+
+def _only_by_turning(history: StepHistory) -> str:
+    if history.step.kind in {StepKind.CAN, StepKind.PEAK}:
+        return "How far it was off shows only while it is turned."
+    return ""
+
+
+def _done(history: StepHistory) -> str:
+    names = tuple(each.adjuster for each in history.turned)
+    if not history.adjusted:
+        return ""
+    if not names:
+        return "Adjusting it was tried; nothing was turned in the end."
+    return (
+        f"{'Its' if len(names) == 1 else 'Its adjusters'} {listed(names)} {'was' if len(names) == 1 else 'were'} set."
+    )
+
+
+def _is_now(history: StepHistory) -> str:
+    if history.left is None:
+        return ""
+    pairs = pairs_of(history)
+    gained = _gained(pairs)
+    stopped = stopped_at(pairs, left=True)
+    if stopped:
+        return f"{gained}It is still {in_words_stopped(stopped)}."
+    worst = _worst_now(pairs)
+    if worst is None:
+        return gained.strip()
+    several = _has_places(pairs, worst)
+    most = "at worst " if several else ""
+    close = ", too close to its limit to call" if worst.judged.standing is Standing.AT_LIMIT else ""
+    beyond = f", where {limit_in_words(worst)}" if worst.judged.standing is Standing.BEYOND else ""
+    broken = " Adjusting was broken off." if history.left.outcome.phase is Phase.ADJUST else ""
+    return f"{gained}It is now {most}{in_words(worst, several=several)}{close}{beyond}.{broken}"
+
+
+def _worst_now(pairs: tuple[Pair, ...]) -> Worst | None:
+    """Tell of the same kind of figure as before, unless another now stands beyond its limit."""
+    worst, before = worst_of(pairs, left=True), worst_of(pairs, left=False)
+    if worst is None or before is None or worst.judged.standing is Standing.BEYOND:
+        return worst
+    return same_as(before, pairs, left=True) or worst
+
+
+def _gained(pairs: tuple[Pair, ...]) -> str:
+    for pair in pairs:
+        finding = pair.left
+        if pair.name == "level gained" and finding is not None and finding.figure is not None:
+            value = finding.figure.value
+            word = "stronger" if value > 0.0 else "weaker"
+            return f"The signal became {say_in_words(value, pair.unit)} {word}. "
+    return ""
+
+
+def _has_places(pairs: tuple[Pair, ...], worst: Worst) -> bool:
+    return sum(pair.name == worst.pair.name for pair in pairs) > 1
