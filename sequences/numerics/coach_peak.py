@@ -32,6 +32,10 @@ FELL_ZONES = 2.0
 """Of the good zone: a fall this far below the best shows that the peak lies behind."""
 
 SETTLED = 4
+SETTLED_ZONES = 1.5
+CLOSE_ZONES = 0.5
+"""Of the good zone: a level that still rises is let rise until it is so near to the best."""
+
 STUCK_AFTER = 40
 
 
@@ -56,6 +60,7 @@ class PeakCourse:
 
     `best`: the best so far. `first`: the first reading. `lowest`: the lowest. `fell_before`: whether it was seen
     clearly below the best before it was there; `fell_at`: the best when it was last seen clearly below it afterwards.
+    `near`, `close`: whether it is as good as the best, and nearly the best itself.
     """
 
     advice: Advice
@@ -67,6 +72,7 @@ class PeakCourse:
     fell_before: bool = False
     fell_at: float | None = None
     near: bool = False
+    close: bool = False
     lowest: float = math.inf
     still: int = 0
     settled: int = 0
@@ -143,11 +149,12 @@ def _read(goal: PeakGoal, before: PeakCourse, reading: LiveReading, value: float
     )
     course = _with_falls(course, before, now, zone)
     trend = trend_of([-each for each in _smoothed(values)], max(CLEAR_SIGMAS * noise, 1e-9 * goal.within))
+    close = best - now <= CLOSE_ZONES * zone
     still = before.still + 1 if trend is Trend.STEADY else 0
-    settled = before.settled + 1 if course.near and abs(value - best) <= 2.0 * zone else 0
+    settled = before.settled + 1 if course.near and abs(value - best) <= SETTLED_ZONES * zone else 0
     floor = max(NEEDLE_IN_ZONES * goal.within, 2.0 * NOISE_IN_ZONE * noise)
     scale = before.scale.after(max(best - value, 0.0), floor)
-    course = dataclasses.replace(course, still=still, settled=settled, scale=scale)
+    course = dataclasses.replace(course, still=still, close=close, settled=settled, scale=scale)
     word = _word(before, course, trend)
     return dataclasses.replace(course, advice=_advice(goal, course, trend, word, noise))
 
@@ -189,7 +196,8 @@ def _word(before: PeakCourse, course: PeakCourse, trend: Trend) -> Word:
 
 def _at_best(course: PeakCourse, was: Word, trend: Trend) -> Word:
     """At the best so far: the peak, where it was seen from both sides; otherwise it may go on rising."""
-    if not course.passed:
+    still_rising = trend is Trend.NEARER and course.advice.word is not Word.DONE and not course.close
+    if not course.passed or still_rising:
         return Word.TURN
     if was is Word.DONE or (course.settled >= SETTLED and trend is not Trend.FARTHER):
         return Word.DONE

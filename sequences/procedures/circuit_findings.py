@@ -10,7 +10,7 @@ from sequences.numerics.verdict import Signs, judge_at_most, suspect_without_fig
 from sequences.numerics.wording import say_db, say_volts
 from sequences.plan.content import Step
 from sequences.procedures.held_output import HeldOutput
-from sequences.procedures.one_adjuster import Peaked
+from sequences.procedures.one_adjuster import NotPassed, Peaked, PeakedByMeter
 from sequences.procedures.turning import Stuck
 
 CENTRE = "centre error"
@@ -65,7 +65,9 @@ def gained_finding(found: Estimate, left: Estimate) -> Finding:
 def peaked_findings(name: str, peaked: Peaked, limit_db: float) -> tuple[Finding, ...]:
     """Judge what is left to be gained on an adjuster against the step's limit."""
     result = peaked.result
-    if isinstance(result, OnPeak):
+    if isinstance(result, NotPassed):
+        return Finding(GAINED, name, "dB", result.gain_db), Finding(LEFT, name, "dB", None, reason=result.text)
+    if isinstance(result, OnPeak | PeakedByMeter):
         judged = judge_at_most(f"What {name} can still gain", result.left_db, limit_db, say_db)
         return Finding(GAINED, name, "dB", result.gain_db), Finding(LEFT, name, "dB", result.left_db, judged)
     signs = Signs(never_peaks=True) if isinstance(result, NoPeak) else signs_of(result)
@@ -86,7 +88,7 @@ def suspect_finding(name: str, limit_db: float, signs: Signs, reason: str) -> Fi
 def peaked_advice(name: str, peaked: Peaked) -> str:
     """Say in one sentence what became of an adjuster, and what to do where it failed."""
     result = peaked.result
-    if isinstance(result, OnPeak):
+    if isinstance(result, OnPeak | PeakedByMeter | NotPassed):
         return f"{name}: {result.text}"
     return f"{name}: {result.doubt.text}" if isinstance(result, NoPeak) else stuck_advice(name, result)
 

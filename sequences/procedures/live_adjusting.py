@@ -4,7 +4,7 @@ The person alone ends it: by the signal that it is done, or that the adjuster ca
 """
 
 import math
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Protocol, TypeVar
@@ -14,7 +14,7 @@ from sequences.engine.asks import CANNOT
 from sequences.engine.events import GaugeKind, Guidance, TurnWay
 from sequences.engine.requests import Ask, Request
 from sequences.engine.steps import ask, tell
-from sequences.numerics.coach import Advice, LiveReading
+from sequences.numerics.coach import CLEAR_SIGMAS, Advice, LiveReading, Word, scale_for, trend_of
 from sequences.numerics.coach_error import ErrorCourse, ErrorGoal, coach_error
 from sequences.numerics.coach_peak import PeakCourse, PeakGoal, coach_peak
 from sequences.procedures.turning import Hand
@@ -30,6 +30,9 @@ LEAST_READINGS = 2
 
 CLOCKWISE = {"raises": 1, "lowers": -1, "unknown": 0}
 """What the receiver file says of a turn clockwise, as a sign."""
+
+LEAST_STEP_SCALE_DB = 1.0
+"""What the needle's end stands for at least while levels are stepped."""
 
 MOVED_SIGMAS = 6.0
 """Of the noise: readings farther apart than this show that something was turned."""
@@ -156,6 +159,42 @@ class _Watch:
             return None
         self.hand.add(Turned(self.adjuster, None))
         return LiveEnd.DONE if signal == SIGNAL_DONE else LiveEnd.CANNOT
+
+
+def show_step(
+    adjuster: str, levels_db: Sequence[float], sigma_db: float, by_turns: float, why: str
+) -> Generator[Request, Any, None]:
+    """Show where step and fit stands before a counted turn, on the same display; the question itself follows.
+
+    Args:
+        adjuster: What is turned next.
+        levels_db: The levels so far, in the order taken.
+        sigma_db: The noise of one.
+        by_turns: How far it is to be turned, clockwise where positive.
+        why: The sentence that the question gives for it.
+    """
+    now, best = levels_db[-1], max(levels_db)
+    scale = scale_for(max(best - now, best - min(levels_db), LEAST_STEP_SCALE_DB))
+    yield from tell(
+        Guidance(
+            adjuster=adjuster,
+            gauge=GaugeKind.STEP_AND_FIT,
+            value=now,
+            sigma=sigma_db,
+            unit="dB",
+            target=None,
+            within=None,
+            error=None,
+            full_scale=scale,
+            best=best,
+            below_best=best - now,
+            trend=trend_of([-level for level in levels_db[-2:]], CLEAR_SIGMAS * sigma_db),
+            word=Word.TURN,
+            way=TurnWay.CLOCKWISE if by_turns > 0.0 else TurnWay.ANTICLOCKWISE,
+            turns_left=abs(by_turns),
+            sentence=why,
+        )
+    )
 
 
 def guidance(adjuster: str, gauge: LiveGauge, within: float, advice: Advice) -> Guidance:

@@ -17,7 +17,7 @@ from sequences.numerics.wording import say_hz
 from sequences.procedures.circuit_findings import LEFT, level_finding, limit_of, peaked_advice, peaked_findings
 from sequences.procedures.find_receiver import Whereabouts, find_first
 from sequences.procedures.held_output import HeldOutput
-from sequences.procedures.one_adjuster import peak_adjuster
+from sequences.procedures.one_adjuster import live_level, peak_adjuster
 from sequences.procedures.place import HZ_PER_KHZ, connect_and_hold, nominal_hz, place_of
 from sequences.procedures.step_notes import StepNotes
 from sequences.receiver.windows import window_of
@@ -98,7 +98,8 @@ def _adjust(notes: StepNotes, held: HeldOutput, frequency_hz: float) -> Generato
         if adjuster.measure_only:
             notes.advice.append(f"{adjuster.name} was set in the factory and was not turned.")
             continue
-        peaked = yield from peak_adjuster(adjuster, lambda purpose: held.read(frequency_hz, purpose), notes.hand)
+        live = live_level(notes.task, held, frequency_hz, limit_db)
+        peaked = yield from peak_adjuster(adjuster, lambda purpose: held.read(frequency_hz, purpose), notes.hand, live)
         as_left = yield from held.read(frequency_hz, Phase.AS_LEFT)
         notes.findings.append(level_finding(as_left, held, Phase.AS_LEFT))
         notes.findings += peaked_findings(adjuster.name, peaked, limit_db)

@@ -9,6 +9,7 @@ from sequences.numerics.figures import Doubt, DoubtName, Estimate
 from sequences.numerics.nudging import NoPeak, TurnedTo, suited_nudge
 from sequences.numerics.two_slugs import NotSettled, Settled, Slug, SlugGoal, SlugReading, Turn, next_turn
 from sequences.plan.content import StepAdjuster
+from sequences.procedures.live_adjusting import show_step
 from sequences.procedures.one_adjuster import LEAST_NOISE_DB, Peaked, ReadLevel, peak_adjuster
 from sequences.procedures.turning import Hand, Stuck
 
@@ -86,8 +87,11 @@ class _Pair:
         now, to = self.readings[-1], decision.to_nudges * nudge_turns
         at = (to, now.second) if decision.slug is Slug.FIRST else (now.first, to)
         which = 0 if decision.slug is Slug.FIRST else 1
-        why = decision.text.replace(f"the {decision.slug} slug", self.slugs[which].name)
-        if (yield from self.hand.turn(self.slugs[which].name, decision.by_nudges * nudge_turns, _reason(why))):
+        why = _reason(decision.text.replace(f"the {decision.slug} slug", self.slugs[which].name))
+        by_turns = decision.by_nudges * nudge_turns
+        levels = [each.level_db for each in self.readings]
+        yield from show_step(self.slugs[which].name, levels, self.noise_db, by_turns, why)
+        if (yield from self.hand.turn(self.slugs[which].name, by_turns, why)):
             yield from self._take(*at)
             return None
         return (yield from self._stopped(which))

@@ -14,6 +14,13 @@ PATIENCE = 600
 """Guidance events after which a person would give up."""
 
 
+PATIENT_MOVES = 5
+"""Moves that a person makes the other way before doubting it."""
+
+NEAR_ZONES = 5.0
+"""Of the good zone: nearer than this fingers go slowly."""
+
+
 @dataclass
 class LiveRobot(Robot):
     """Turns by the guidance. A turn the other way is lost in `backlash_turns` of slack before the slug moves.
@@ -38,9 +45,9 @@ class LiveRobot(Robot):
         self._let_go()
 
     def _let_go(self) -> None:
+        self._obeying = False
         self._holding: str | None = None
         self._way = self.first_way
-        self._step = self.longest_turns
         self._slack = self.backlash_turns
         self._since_round = 0
         self._stops = 0
@@ -78,37 +85,31 @@ class LiveRobot(Robot):
             return None
         self._choose_way(shown)
         self._turn_by(self._amount(shown))
-        if self._stops >= 4:  # noqa: PLR2004 - a stop is felt, and tried again
+        if self._stops >= 4:
             self._let_go()
             return "cannot"
         return None
 
     def _choose_way(self, shown: Guidance) -> None:
+        """Go the way that is told; else turn round once when told to turn back, again only if that made it worse."""
         self._since_round += 1
         told = {TurnWay.CLOCKWISE: 1, TurnWay.ANTICLOCKWISE: -1, None: 0}[shown.way]
+        back = shown.word in {Word.PAST_IT, Word.TURN_BACK}
+        wanted = self._way
         if told:
             wanted = -told if self.misread else told
-        elif shown.word in {Word.PAST_IT, Word.TURN_BACK} and self._may_turn_round(shown):
+        elif back and (not self._obeying or (shown.trend is Trend.FARTHER and self._since_round > PATIENT_MOVES)):
             wanted = -self._way
-        else:
-            wanted = self._way
+        self._obeying = back
         if wanted != self._way:
             self._way, self._since_round = wanted, 0
-            self._step = max(self._step / 2, self.coarse_turns)
-
-    def _may_turn_round(self, shown: Guidance) -> bool:
-        """Turn round when first told; again only where it has gone on growing worse since."""
-        fresh = len(self.words) < 2 or self.words[-2] not in {Word.PAST_IT, Word.TURN_BACK}  # noqa: PLR2004 - the one before
-        recent = self.words[-1 - self.every : -1]
-        fresh = fresh or not any(word in {Word.PAST_IT, Word.TURN_BACK} for word in recent)
-        return fresh or (shown.trend is Trend.FARTHER and self._since_round > 5)  # noqa: PLR2004 - a person's patience
 
     def _amount(self, shown: Guidance) -> float:
+        """Turn little near the target or the best, more where both are far or not known."""
         if shown.turns_left is not None:
             return min(max(0.7 * shown.turns_left, self.coarse_turns), 2 * self.longest_turns)
-        if shown.error is not None and abs(shown.error) < 0.5 * shown.full_scale:
-            return max(self._step / 2, self.coarse_turns)
-        return self._step
+        near = shown.within is not None and shown.error is not None and abs(shown.error) < NEAR_ZONES * shown.within
+        return max(self.longest_turns / 4, self.coarse_turns) if near else self.longest_turns
 
     def _turn_by(self, turns: float) -> None:
         """Turn by what fingers can; the first of it may go into slack."""
