@@ -2,7 +2,7 @@
 
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from sequences.alignment.outcome import Task
 from sequences.engine.requests import Request
@@ -22,7 +22,7 @@ from sequences.numerics.dial_ends import (
 from sequences.numerics.verdict import Signs
 from sequences.numerics.wording import say_hz
 from sequences.plan.content import Spot, StepAdjuster
-from sequences.procedures.dial_marks import DialReader, MarkError
+from sequences.procedures.dial_marks import MarkError
 from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.turning import Hand
 from sequences.receiver.chain import dial_setting, for_band, oscillator_khz
@@ -41,6 +41,17 @@ class DialEnds:
     spots: dict[End, Spot]
     adjusters: dict[End, StepAdjuster]
     goal: EndsGoal
+
+
+class ReadsMarks(Protocol):
+    """What reads a mark. `set_to`: where the dial stands."""
+
+    @property
+    def set_to(self) -> Spot | None:
+        """Say where the dial stands, None where it was not set yet."""
+
+    def read(self, spot: Spot) -> Generator[Request, Any, MarkError]:
+        """Have the dial set to a mark and find the receiver."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +85,7 @@ def dial_ends(task: Task, band: str | None) -> DialEnds | None:
 
 
 def set_ends(
-    reader: DialReader, ends: DialEnds, hand: Hand, marks: Sequence[MarkError]
+    reader: ReadsMarks, ends: DialEnds, hand: Hand, marks: Sequence[MarkError]
 ) -> Generator[Request, Any, EndsSet]:
     """Turn the adjusters of both ends until both hold, or one cannot be brought there.
 
@@ -90,7 +101,7 @@ def set_ends(
 class _Setting:
     """The readings at both ends so far; positions in turns from the start."""
 
-    def __init__(self, reader: DialReader, ends: DialEnds, hand: Hand, marks: Sequence[MarkError]) -> None:
+    def __init__(self, reader: ReadsMarks, ends: DialEnds, hand: Hand, marks: Sequence[MarkError]) -> None:
         self.reader, self.ends, self.hand = reader, ends, hand
         self.turns = {End.LOW: 0.0, End.HIGH: 0.0}
         self.readings: list[EndReading] = []

@@ -25,6 +25,7 @@ from sequences.procedures.preselector_advice import (
     common_pointer,
     drift_sentence,
     knob_sentences,
+    rocked_sentence,
     tracking_sentence,
 )
 from sequences.procedures.preselector_figures import (
@@ -37,6 +38,7 @@ from sequences.procedures.preselector_figures import (
     where_of,
 )
 from sequences.procedures.preselector_view import Seen, View, view_of
+from sequences.procedures.rocking import Rocking, gang_of
 from sequences.procedures.turning import Hand
 
 if TYPE_CHECKING:
@@ -77,6 +79,7 @@ class _Course:
         self.advice: list[str] = []
         self.levels: list[Finding] = []
         self.held: dict[Spot, HeldOutput] = {}
+        self.rocking: Rocking | None = None
 
     def read_levels(self, when: str) -> Generator[Request, Any, None]:
         """Where no response can be seen, say at every mark what source level gives the same output."""
@@ -127,7 +130,31 @@ class _Course:
             group = [each for each in adjusters if each.bands == bands]
             spots = [spot for spot in table if not bands or spot.band in bands]
             table = table | (yield from self._adjust_group(group, {spot: table[spot] for spot in spots}))
+        return (yield from self._rock(table))
+
+    def _rock(self, table: Table) -> Generator[Request, Any, Table]:
+        """Where a ganged circuit stays off at the low end, move the receiver to it, and go over the high end again."""
+        low, *_, high = sorted(table, key=lambda spot: spot.source_khz or 0.0)
+        gang = gang_of(self.task, low, high)
+        if gang is None or not all(isinstance(each.result, OnPeak) for each in self.peaked.values()):
+            return table
+        rocking = Rocking(gang, self.hand)
+        for _ in range(MOST_ROUNDS):
+            here = table[low]
+            if here.centre_hz is None or here.width_hz is None or all(self._is_right(table, spot) for spot in table):
+                break
+            self.rocking = rocking
+            self.advice += [] if rocking.rocked.dial else [rocking.why()]
+            yield from rocking.follow(here.centre_hz, here.width_hz.value)
+            yield from self.view.ready()
+            yield from self._peak((low, high), self._adjusters())
+            table = yield from self.measure(tuple(table))
+            if rocking.rocked.signs is not None:
+                break
         return table
+
+    def _is_right(self, table: Table, spot: Spot) -> bool:
+        return self.judged(table, spot).right is not False
 
     def _adjust_group(self, adjusters: Sequence[StepAdjuster], table: Table) -> Generator[Request, Any, Table]:
         """Peak them on one band and check the others; where those come out wrong, that band was the wrong one."""
@@ -178,7 +205,7 @@ class _Course:
         """Sum up."""
         before = () if left is found else self._before(found)
         after = [self.judged(left, spot, self._signs(left, spot)) for spot in left]
-        findings = [*before, *self.levels, *self._peaked_findings()]
+        findings = [*before, *self.levels, *self._peaked_findings(), *(self.rocking.findings() if self.rocking else ())]
         for judged in after:
             findings += band_findings(self.task, judged)
         doubts = [
@@ -209,6 +236,8 @@ class _Course:
         right = self._right(table)
         if right.get(spot.band, True):
             return None
+        if self.rocking is not None:
+            return self.rocking.rocked.signs or Signs(nothing_to_turn=True)
         at_fault = self._blame(spot.band, right)
         return Signs(siblings_right=at_fault is not Blame.ADJUSTMENT, nothing_to_turn=not self._adjusters())
 
@@ -224,6 +253,8 @@ class _Course:
             return []
         right = self._right(table)
         off = [spot for spot in table if self.judged(table, spot).right is False]
+        if self.rocking is not None:
+            return [*self.rocking.rocked.advice, *(rocked_sentence(self.task, table[spot]) for spot in off)]
         if self.task.receiver.preselector.tuned_by == "gang":
             return [tracking_sentence(self.task, table[spot]) for spot in off]
         return [*knob_sentences(self.task, list(table.values())), *self._suspicions(table, off, right)]

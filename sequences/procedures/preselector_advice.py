@@ -41,15 +41,33 @@ def knob_sentences(task: Task, bands: Sequence[BandFigures]) -> tuple[str, ...]:
 
 def tracking_sentence(task: Task, figures: BandFigures) -> str:
     """Say what is left where a ganged circuit does not follow the receiver at a mark."""
-    where, centre = where_of(task, figures.seen), figures.centre_hz
-    if centre is None:
-        return f"{where}: not measured, so nothing can be said of its tracking."
-    off_hz = centre.value - figures.seen.tuned_hz.value
+    off_hz = _off_hz(figures)
+    if off_hz is None:
+        return _not_measured(task, figures)
+    return f"{_stands_off(task, figures, off_hz)}, and its adjusters rule elsewhere. {_rocking(task, off_hz)}"
+
+
+def rocked_sentence(task: Task, figures: BandFigures) -> str:
+    """Say what points to a part where a circuit still does not follow though the gang was rocked."""
+    off_hz = _off_hz(figures)
+    if off_hz is None:
+        return _not_measured(task, figures)
+    stands = _stands_off(task, figures, off_hz)
+    return f"{stands}, though the gang was rocked: suspect its coil, or bent plates of the gang."
+
+
+def _off_hz(figures: BandFigures) -> float | None:
+    return None if figures.centre_hz is None else float(figures.centre_hz.value - figures.seen.tuned_hz.value)
+
+
+def _not_measured(task: Task, figures: BandFigures) -> str:
+    return f"{where_of(task, figures.seen)}: not measured, so nothing can be said of its tracking."
+
+
+def _stands_off(task: Task, figures: BandFigures, off_hz: float) -> str:
     way = "above" if off_hz > 0.0 else "below"
-    return (
-        f"{where}: the circuit is centred {say_hz(abs(off_hz))} {way} where the receiver is tuned, and its adjusters "
-        f"rule elsewhere. {_rocking(task, off_hz)}"
-    )
+    where = where_of(task, figures.seen)
+    return f"{where}: the circuit is centred {say_hz(abs(off_hz))} {way} where the receiver is tuned"
 
 
 def _rocking(task: Task, off_hz: float) -> str:
