@@ -1,7 +1,7 @@
 """One alignment from the command line: opens record and bench, goes on where an earlier one stopped, and walks."""
 
 import time
-from collections.abc import Callable, Generator, Sequence
+from collections.abc import Callable, Generator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -27,10 +27,10 @@ from server.hands import Hands
 from server.job_log import JobLog
 from server.plain import to_plain
 from server.practice import practice_bench
-from server.practice_person import PracticePerson, do_on_practice_bench
+from server.practice_deeds import do_again
+from server.practice_person import PracticePerson
 from server.records.database import Row
 from server.records.jobs import DONE, OPEN, PAUSED, NewJob
-from server.records.notes import Answered
 from server.records.store import Store
 from server.remembering_person import RememberingPerson, standing_after
 from server.run_clock import RunClock
@@ -273,7 +273,7 @@ class _Job:
         nothing = nothing_stands(self._receiver)
         standing = standing_after(nothing, self._chosen.answers)
         if self._instruments.hands is not None:
-            _do_again(self._instruments.hands, self._chosen.answers)
+            do_again(self._instruments.hands, self._chosen.answers)
             return standing
         text = "Do all leads and controls still stand as they did when it stopped?"
         if standing != nothing and self._terminal.answer(Asked("choose", "standing", text, (NO, YES))) == YES:
@@ -296,9 +296,3 @@ class _Job:
             clock=RunClock(self._stop, self._order.speed),
             now_s=time.time,
         )
-
-
-def _do_again(hands: Hands, answers: Sequence[Answered]) -> None:
-    for each in answers:
-        if each.asked.action != "choose":
-            do_on_practice_bench(hands, each.asked)

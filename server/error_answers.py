@@ -6,10 +6,10 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
+from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
 
 from server.errors import ServerError
-from server.orders import ScanOrder
 from server.sentences import tell_validation
 
 
@@ -29,18 +29,25 @@ def _answer_ours(_request: Request, error: Exception) -> JSONResponse:
     return _answer(str(error), error.status if isinstance(error, ServerError) else ServerError.status)
 
 
-def _answer_validation(_request: Request, error: Exception) -> JSONResponse:
+def _answer_validation(request: Request, error: Exception) -> JSONResponse:
     first = error.errors()[0] if isinstance(error, RequestValidationError) else {"loc": ("body",), "type": ""}
-    return _answer(_sentence(first), 422)
+    return _answer(_sentence(first, _known_keys(request)), 422)
 
 
-def _sentence(failure: dict[str, Any]) -> str:
+def _known_keys(request: Request) -> str:
+    """Name the keys of the body that was asked for."""
+    route = request.scope.get("route")
+    bodies = route.dependant.body_params if isinstance(route, APIRoute) else []
+    return ", ".join(name for body in bodies for name in getattr(body.field_info.annotation, "model_fields", {}))
+
+
+def _sentence(failure: dict[str, Any], known_keys: str) -> str:
     place, *names = [str(part) for part in failure["loc"]]
     if failure["type"] == "json_invalid":
         return "The request body is not valid JSON."
     if not names:
         return f"The request {place} must be a JSON object."
-    return tell_validation(failure, subject=names[-1], known_keys=", ".join(ScanOrder.model_fields))
+    return tell_validation(failure, subject=names[-1], known_keys=known_keys)
 
 
 def _answer_http(request: Request, error: Exception) -> JSONResponse:

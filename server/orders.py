@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal, Protocol
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -11,10 +11,10 @@ from sequences.engine.instruments import Bench
 from sequences.engine.run import Clock, Limits, run
 from sequences.errors import SequenceError
 from sequences.procedures.scan import Detector, ScanSettings, scan
+from sequences.receiver.hookups import Hookup
 from sequences.receiver.targets import ScanTarget
 from server.bench_file import SourceEntry
 from server.errors import OrderRefused
-from server.hands import Hands
 from server.plain import to_plain
 from server.records.runs import NewRun
 from server.settings import Mode
@@ -38,6 +38,13 @@ class ScanOrder(BaseModel):
     until_centre_percent: float | None = Field(default=None, gt=0, lt=100)
 
 
+class HookingUp(Protocol):
+    """Whoever can put a receiver on the bench and hook it up."""
+
+    def hook_up(self, receiver_id: str, hookup: Hookup) -> None:
+        """Do so."""
+
+
 @dataclass(frozen=True, slots=True)
 class ScanJob:
     """One scan, ready for the worker."""
@@ -48,7 +55,7 @@ class ScanJob:
     settings: ScanSettings
     limits: Limits
     mode: Mode
-    hands: Hands | None
+    hands: HookingUp | None
     """Whoever moves the leads before the scan; None where a person has done so."""
 
     def describe(self, instruments: list[dict[str, Any]]) -> NewRun:

@@ -1,20 +1,26 @@
 """Hands for the practice bench: they do what is asked to the simulated receiver, at once or when told to."""
 
-from typing import Any
+from typing import Any, Protocol
 
 from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.engine.run import Person
-from server.hands import Hands
 
 FULL_SHARE = 0.75
 """Of a turn: less than this was stopped by the end of the travel or by a seized slug."""
 
 
+class Doer(Protocol):
+    """Whoever has hands on the practice bench."""
+
+    def do(self, *tasks: dict[str, Any]) -> list[dict[str, Any]]:
+        """Have tasks done, in order, and give the replies."""
+
+
 class PracticePerson:
     """Does what is asked. `asker`, where there is one, is asked first, and is the one who chooses."""
 
-    def __init__(self, hands: Hands, asker: Person | None = None) -> None:
+    def __init__(self, hands: Doer, asker: Person | None = None) -> None:
         """Work with the hands of a practice bench."""
         self._hands = hands
         self._asker = asker
@@ -33,7 +39,7 @@ class PracticePerson:
         return None if self._asker is None else self._asker.signal()
 
 
-def do_on_practice_bench(hands: Hands, asked: Asked) -> str:
+def do_on_practice_bench(hands: Doer, asked: Asked) -> str:
     """Move leads, set a control or turn an adjuster; give the answer that a person would."""
     if asked.action == "connect":
         hands.do(*(_lead(role, asked.detail[role]) for role in ("source", "meter", "counter")))
@@ -48,6 +54,6 @@ def _lead(role: str, lead: dict[str, Any]) -> dict[str, Any]:
     return {"do": "connect", "role": role, "to": lead["to"], "through": lead["through"]}
 
 
-def _turn(hands: Hands, adjuster: str, turns: float) -> str:
+def _turn(hands: Doer, adjuster: str, turns: float) -> str:
     (reply,) = hands.do({"do": "turn", "adjuster": adjuster, "turns": turns})
     return DONE if float(reply["moved_turns"]) / turns >= FULL_SHARE else CANNOT

@@ -1,6 +1,7 @@
 """A person who is asked nothing twice: every answer is kept, and what stands already is not asked for again."""
 
 from collections.abc import Callable, Sequence
+from threading import Lock
 
 from sequences.alignment.standing import Standing
 from sequences.engine.asks import DONE
@@ -19,6 +20,7 @@ class RememberingPerson:
         self._log = log
         self._standing = standing
         self._passed = passed
+        self._lock = Lock()
 
     def answer(self, asked: Asked) -> str:
         """Ask, unless it stands already."""
@@ -27,8 +29,16 @@ class RememberingPerson:
             return DONE
         answer = self._person.answer(asked)
         self._log.answered(asked, answer)
-        self._standing = self._standing.after(asked, answer)
+        self._took(asked, answer)
         return answer
+
+    def took(self, deed: Asked) -> None:
+        """Be told that hands did something on their own. May be called from any thread."""
+        self._took(deed, DONE)
+
+    def _took(self, asked: Asked, answer: str) -> None:
+        with self._lock:
+            self._standing = self._standing.after(asked, answer)
 
     def signal(self) -> str | None:
         """Give the person's signal."""

@@ -1,6 +1,7 @@
 """One running service: the bench's worker, the record, the live feed and the operator's seat, put together."""
 
 import asyncio
+import itertools
 import logging
 import time
 from collections.abc import Callable
@@ -10,16 +11,20 @@ from typing import Any
 
 from server.bench_file import BenchFile
 from server.bench_port import OpenBench
-from server.errors import BenchError
+from server.bench_readying import BenchReadying
+from server.errors import BenchError, UnknownThing
 from server.hands import Hands
+from server.job_desk import JobDesk
 from server.live import LiveFeed
 from server.orders import ScanJob, ScanOrder, check_level, limits_for, settle_order
 from server.plain import to_plain
+from server.practice_floor import PracticeFloor
 from server.receiver_list import ReceiverList
 from server.records.database import utc_now
 from server.records.store import Store
 from server.seat import OperatorSeat
 from server.settings import Settings
+from server.step_session import SessionTools
 from server.target_list import TargetList
 from server.worker import BenchWorker
 
@@ -42,7 +47,19 @@ class Service:
     worker: BenchWorker
     receivers: ReceiverList
     targets: TargetList
-    hands: Hands | None
+    jobs: JobDesk
+    readying: BenchReadying | PracticeFloor
+
+    @property
+    def practice(self) -> PracticeFloor:
+        """The practice bench.
+
+        Raises:
+            UnknownThing: this is a bench of instruments.
+        """
+        if not isinstance(self.readying, PracticeFloor):
+            raise UnknownThing("This is a bench of instruments; only the practice bench has a receiver to turn here.")
+        return self.readying
 
     def bench_for(self, client: str | None) -> dict[str, Any]:
         """Tell a client how the bench stands."""
@@ -59,7 +76,11 @@ class Service:
         scan_settings = settle_order(order, target)
         limits = limits_for(target, self.settings.bench_file.source)
         check_level(scan_settings, limits)
-        return self.worker.begin(ScanJob(target, scan_settings, limits, self.settings.mode, self.hands))
+        floor = self.readying if isinstance(self.readying, PracticeFloor) else None
+        run_id = self.worker.begin(ScanJob(target, scan_settings, limits, self.settings.mode, floor))
+        if isinstance(self.readying, BenchReadying):
+            self.readying.forget()
+        return run_id
 
     def act_as(self, client: str | None) -> None:
         """Let a client act on the bench, as its operator.
@@ -132,13 +153,18 @@ def assemble(
     receivers = ReceiverList.read(settings.receiver_files)
     feed = LiveFeed(first_number=int(now().timestamp()) * NUMBERS_PER_SECOND)
     store = Store(settings.store_path, now=now)
+    worker = BenchWorker(lambda: open_bench(settings.bench_file), store, feed)
+    readying = BenchReadying(store) if hands is None else PracticeFloor(hands, store, clock)
+    numbers = itertools.count(int(now().timestamp()))
+    tools = SessionTools(store, feed, readying, numbers, clock, lambda: now().timestamp())
     return Service(
         settings=settings,
         store=store,
         feed=feed,
         seat=OperatorSeat(clock=clock, patience_s=settings.operator_patience_s),
-        worker=BenchWorker(lambda: open_bench(settings.bench_file), store, feed),
+        worker=worker,
         receivers=receivers,
         targets=TargetList.of(receivers),
-        hands=hands,
+        jobs=JobDesk(settings, tools, worker, receivers),
+        readying=readying,
     )

@@ -139,6 +139,15 @@ class BenchWorker:
             self._jobs.put(lambda: self._hold(session, stop))
         self._feed.publish_bench_change()
 
+    def require_idle(self) -> None:
+        """Refuse what must not be done while something is on.
+
+        Raises:
+            BenchBusy: a run or a session is on, or the service is closing.
+        """
+        with self._lock:
+            self._require_idle()
+
     def _require_idle(self) -> BenchView:
         """Give the view of a bench with nothing on it, under the lock."""
         view = self._state.view

@@ -4,9 +4,7 @@ from typing import Any
 
 from fastapi import APIRouter
 
-from server.errors import NamelessClient
-from server.routes.parts import Client, Operating, Sender, ServiceDep
-from server.seat import CLIENT_HEADER
+from server.routes.parts import Client, Named, Operating, Sender, ServiceDep
 
 LOOK_LONGEST_S = 60.0
 
@@ -33,11 +31,9 @@ def stop(service: ServiceDep, client: Client) -> dict[str, Any]:
     return service.bench_for(client)
 
 
-@router.post("/output-off")
+@router.post("/output-off", dependencies=[Named])
 def output_off(service: ServiceDep, sender: Sender) -> dict[str, Any]:
     """Stop the run and switch the source off at once. Anybody may: safety asks for no seat."""
-    if not sender:
-        raise NamelessClient(f"The request does not say who sends it; give a name of your own in {CLIENT_HEADER}.")
     service.worker.output_off()
     return service.bench_for(sender)
 

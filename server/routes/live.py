@@ -3,6 +3,7 @@ r"""The live stream: server-sent events, one stream a page.
 Each message is a JSON list, its `id` the number of its last item. Items:
 
     {"run": 7, "seq": 12, "event": {"kind": "ReadingTaken", ...}}    what a run emitted, in order
+    {"job": 3}                                               the job changed: read it again
     {"bench": {...}}                                                 how the bench stands, as GET /api/bench gives it
     {"missed": true}                                                 what came since Last-Event-ID is no longer at hand:
                                                                      read the bench and the run again
@@ -23,8 +24,11 @@ from server.plain import dump
 from server.routes.parts import Client, ServiceDep
 from server.service import Service
 
-BATCH_S = 0.05
-"""Items are gathered for so long, so that a fast sweep costs twenty messages a second and not thousands."""
+TOGETHER_S = 0.002
+"""What belongs together (a reading, its level, guidance by it) comes within this, and goes in one message."""
+
+SPACING_S = 0.01
+"""Messages are no closer than this: a fast sweep costs a hundred a second and not thousands, and nothing else waits."""
 
 KEEPALIVE_S = 2.0
 """A silent stream is proved this often. A client that is gone is noticed by the failed proof."""
@@ -50,11 +54,14 @@ async def _stream(service: Service, client: str | None, last_seen: str | None) -
         position = int(last_seen) if last_seen and last_seen.isdecimal() else feed.last
         batch = feed.since(position)
         yield _message(batch, service, client, greet=True)
+        clock = asyncio.get_running_loop().time
+        sent_s = clock()
         while not feed.closed:
             if not await bell.wait(KEEPALIVE_S):
                 yield KEEPALIVE_COMMENT
                 continue
-            await asyncio.sleep(BATCH_S)
+            await asyncio.sleep(max(TOGETHER_S, sent_s + SPACING_S - clock()))
+            sent_s = clock()
             batch = feed.since(batch.last)
             if batch.items or batch.missed:
                 yield _message(batch, service, client, greet=False)

@@ -4,6 +4,7 @@ from typing import Annotated
 
 from fastapi import Depends, Header, Query, Request, Response
 
+from server.errors import NamelessClient
 from server.seat import CLIENT_HEADER
 from server.service import Service
 
@@ -38,6 +39,14 @@ Sender = Annotated[str | None, Depends(_sender)]
 def _operate(service: ServiceDep, sender: Sender) -> None:
     service.act_as(sender)
 
+
+def _named(sender: Sender) -> None:
+    if not sender:
+        raise NamelessClient(f"The request does not say who sends it; give a name of your own in {CLIENT_HEADER}.")
+
+
+Named = Depends(_named)
+"""Lets only those pass who say who they are: a form of another site cannot."""
 
 Operating = Depends(_operate)
 """Lets only the operator pass; the first to act becomes it."""

@@ -1,0 +1,23 @@
+"""The person's part in a step that is on: answers to its questions, signals while an adjuster is turned."""
+
+from typing import Any
+
+from fastapi import APIRouter
+
+from server.job_orders import AnswerOrder, SignalOrder
+from server.routes.parts import Client, Operating, ServiceDep
+
+router = APIRouter(prefix="/api")
+
+
+@router.post("/answer", dependencies=[Operating])
+def answer(order: AnswerOrder, service: ServiceDep, client: Client) -> dict[str, Any]:
+    """Answer the question of this number, and tell how the bench then stands."""
+    service.jobs.answer(order.number, order.answer)
+    return service.bench_for(client)
+
+
+@router.post("/signal", status_code=204, dependencies=[Operating])
+def signal(order: SignalOrder, service: ServiceDep) -> None:
+    """Signal: a step was made, it is done, or it cannot be."""
+    service.jobs.signal(order.signal)
