@@ -1,5 +1,6 @@
 """One kind of curve fitted to readings, with what is needed to compare it with others."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -21,6 +22,13 @@ _CLOSE = 1e-3
 _NEGLIGIBLE = 1e-3 * FINEST_NOISE_DB**2
 _LEAST_VARIANCE = 1e-24
 _STRUCTURE_SIGMAS = 3.5
+_PRICE_OF_PARAMETER = 2.5
+
+LEAST_SHARE = 0.03
+"""A kind with less of the evidence than this is left out."""
+
+SHARPNESS = 2.0
+"""How much faster than the likelihood the share goes over from one kind of a family to another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +88,16 @@ def score(cost: float, readings: int, parameters: int) -> float:
     return readings * float(np.log(noise)) + fitted * float(np.log(readings)) * readings / spare
 
 
+def price_within(readings: int, parameters: int) -> float:
+    """What parameters cost within a family of kinds, where one is another with a parameter more."""
+    return _PRICE_OF_PARAMETER * parameters * readings / max(readings - parameters - 2, 1)
+
+
+def least_gain(readings: int, fewer: int, more: int) -> float:
+    """By how much -2 ln likelihood must fall for a larger kind of a family not to be negligible."""
+    return price_within(readings, more) - price_within(readings, fewer) + math.log(LEAST_SHARE) / (0.5 * SHARPNESS)
+
+
 def fit_curve(
     curve: Curve,
     readings: Readings,
@@ -87,6 +105,7 @@ def fit_curve(
     *,
     effects: Effects = PLAIN,
     hopeless: float = np.inf,
+    near: bool = False,
 ) -> Candidate:
     """Fit one kind of curve from one start, shape (p,).
 
@@ -96,6 +115,7 @@ def fit_curve(
         start: Shape (p,).
         effects: Effects of time to fit along with it.
         hopeless: Give up where the weighted sum of squares is not on its way below this.
+        near: Whether the start is so near that this shows at once.
     """
     frequency, level, weight, size = readings.frequency_hz, readings.level_db, readings.weight, len(start)
     column = weight[:, None] if np.ptp(weight) > 0.0 else None
@@ -114,7 +134,7 @@ def fit_curve(
 
     extra = effects.start()
     model, first = (in_time, np.concatenate((start, extra))) if extra else (plain, start)
-    solution = least_squares(model, first, tolerance=_CLOSE, negligible=_NEGLIGIBLE, hopeless=hopeless)
+    solution = least_squares(model, first, tolerance=_CLOSE, negligible=_NEGLIGIBLE, hopeless=hopeless, near=near)
     return _candidate(curve, readings, solution, size, effects)
 
 

@@ -27,8 +27,11 @@ MAD_TO_SIGMA = 1.4826
 SECOND_DIFFERENCE = math.sqrt(6.0)
 """The spread of a - 2b + c for three readings of spread 1: an even turn of the adjuster leaves no mark on it."""
 
-LEAST_FOR_SCATTER = 6
-"""Readings before their scatter is believed."""
+SCATTER_OVER = 8
+"""Readings whose scatter is taken."""
+
+QUIETEST = 1.5
+"""The least of several scatters is less than the noise by about so much."""
 
 DOWN_AFTER = 4
 """Readings in a row that would fit the next smaller scale before it is taken."""
@@ -96,18 +99,30 @@ class Advice:
     sentence: str
 
 
-def noise_of(readings: Sequence[LiveReading]) -> float:
-    """Give the one-sigma noise of a reading: what is stated, or what their scatter shows where that is more.
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """The one-sigma noise of a reading: as stated, or as the readings scattered while the hand was stillest.
 
-    Args:
-        readings: The latest ones with a value, in order.
+    A hand that turns by jerks scatters the readings as noise would, so it is the quietest stretch that counts.
     """
-    stated = median([each.sigma for each in readings]) if readings else 0.0
-    values = [each.value for each in readings if each.value is not None]
-    if len(values) < LEAST_FOR_SCATTER:
-        return stated
-    bends = [abs(a - 2.0 * b + c) for a, b, c in zip(values, values[1:], values[2:], strict=False)]
-    return max(stated, MAD_TO_SIGMA * median(bends) / SECOND_DIFFERENCE)
+
+    stated: float = 0.0
+    quietest: float | None = None
+
+    @property
+    def sigma(self) -> float:
+        """Give the larger of the two."""
+        return max(self.stated, self.quietest or 0.0)
+
+    def after(self, readings: Sequence[LiveReading]) -> "Noise":
+        """Give what is known after the latest readings with a value, in order."""
+        stated = median([each.sigma for each in readings]) if readings else 0.0
+        values = [each.value for each in readings if each.value is not None][-SCATTER_OVER:]
+        if len(values) < SCATTER_OVER:
+            return Noise(stated, self.quietest)
+        bends = [abs(a - 2.0 * b + c) for a, b, c in zip(values, values[1:], values[2:], strict=False)]
+        scatter = QUIETEST * MAD_TO_SIGMA * median(bends) / SECOND_DIFFERENCE
+        return Noise(stated, scatter if self.quietest is None else min(scatter, self.quietest))
 
 
 def smooth(values: Sequence[float], count: int) -> float:

@@ -7,7 +7,7 @@ receiver file says what clockwise does; where turning that way has led away twic
 import dataclasses
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sequences.numerics.coach import (
     CLEAR_SIGMAS,
@@ -16,9 +16,9 @@ from sequences.numerics.coach import (
     Advice,
     LiveReading,
     NeedleScale,
+    Noise,
     Trend,
     Word,
-    noise_of,
     smooth,
     trend_of,
 )
@@ -79,6 +79,7 @@ class ErrorCourse:
     recent: tuple[LiveReading, ...]
     errors: tuple[float, ...]
     scale: NeedleScale
+    noise: Noise = field(default_factory=Noise)
     side: int = 0
     strays: int = 0
     still: int = 0
@@ -144,11 +145,13 @@ def _unread(goal: ErrorGoal, before: ErrorCourse | None, reading: LiveReading) -
 def _read(goal: ErrorGoal, before: ErrorCourse, reading: LiveReading, error: float) -> ErrorCourse:
     recent = (*before.recent, reading)[-WINDOW:]
     errors = (*before.errors, error)[-WINDOW:]
-    noise = noise_of(recent)
+    known = before.noise.after(recent)
+    noise = known.sigma
     clear = CLEAR_SIGMAS * noise
     course = dataclasses.replace(
         before,
         recent=recent,
+        noise=known,
         errors=errors,
         scale=before.scale.after(abs(error), max(NEEDLE_IN_ZONES * goal.within, NEEDLE_IN_SIGMAS * noise)),
     )

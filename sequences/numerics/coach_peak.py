@@ -8,7 +8,7 @@ known either, for nobody sees the hand. Only that it was the wrong way shows, in
 import dataclasses
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sequences.numerics.coach import (
     CLEAR_SIGMAS,
@@ -17,9 +17,9 @@ from sequences.numerics.coach import (
     Advice,
     LiveReading,
     NeedleScale,
+    Noise,
     Trend,
     Word,
-    noise_of,
     smooth,
     trend_of,
 )
@@ -67,6 +67,7 @@ class PeakCourse:
     recent: tuple[LiveReading, ...]
     values: tuple[float, ...]
     scale: NeedleScale
+    noise: Noise = field(default_factory=Noise)
     best: float = -math.inf
     first: float | None = None
     fell_before: bool = False
@@ -140,12 +141,18 @@ def _unread(course: PeakCourse) -> PeakCourse:
 def _read(goal: PeakGoal, before: PeakCourse, reading: LiveReading, value: float) -> PeakCourse:
     recent = (*before.recent, reading)[-WINDOW:]
     values = (*before.values, value)[-WINDOW:]
-    noise = noise_of(recent)
+    known = before.noise.after(recent)
+    noise = known.sigma
     now = smooth(values, 3)
     zone = max(goal.within, NOISE_IN_ZONE * noise)
     best = max(before.best, smooth(values, 5)) if len(values) > 2 else smooth(values, 5)  # noqa: PLR2004 - a pop must not count
     course = dataclasses.replace(
-        before, recent=recent, values=values, best=best, first=now if before.first is None else before.first
+        before,
+        recent=recent,
+        noise=known,
+        values=values,
+        best=best,
+        first=now if before.first is None else before.first,
     )
     course = _with_falls(course, before, now, zone)
     trend = trend_of([-each for each in _smoothed(values)], max(CLEAR_SIGMAS * noise, 1e-9 * goal.within))

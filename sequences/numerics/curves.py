@@ -88,6 +88,15 @@ def _as_jacobian(rows: tuple[Array, ...]) -> Array:
     return packed.swapaxes(-1, -2)
 
 
+def _powers_upwards(square: Array, highest: int) -> Array:
+    """Powers 0 to `highest` of an array, shape (..., n), lowest first; shape (..., highest + 1, n)."""
+    powers = np.empty((*square.shape[:-1], highest + 1, square.shape[-1]))
+    powers[..., 0, :] = 1.0
+    for index in range(highest):
+        np.multiply(powers[..., index, :], square, out=powers[..., index + 1, :])
+    return powers
+
+
 def _log_of_positive(power: Array) -> Array:
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.asarray(np.log(power))
@@ -156,43 +165,44 @@ class StaggeredCircuits(Curve):
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
         u, u_by_frequency = _detune(parameters, frequency_hz)
-        square = u * u
-        inverse_power, by_square = 1.0 + square, np.ones_like(square)
-        effects = []
-        power = square
-        for j in range(2, self.count + 1):
-            shape = parameters[..., j, None]
-            by_square = by_square + shape * (j * power - 1.0)
-            power = power * square
-            effects.append(power - square)
-            inverse_power = inverse_power + shape * effects[-1]
+        powers = _powers_upwards(u * u, self.count)
+        shapes = parameters[..., 2 : self.count + 1]
+        found = self._terms(shapes, parameters[..., self.count + 1 : -1]) @ powers
+        inverse_power, by_square = found[..., 0, :], found[..., 1, :]
+        jacobian = np.empty((*u.shape[:-1], parameters.shape[-1], u.shape[-1]))
+        np.subtract(powers[..., 2:, :], powers[..., 1:2, :], out=jacobian[..., 2 : self.count + 1, :])
         if self.skewed:
             tilted, tilted_by_frequency = _tilt(parameters, frequency_hz)
-            odd, odd_by_square, factors = self._odd_part(parameters, square)
+            odd = found[..., 2, :]
             inverse_power = inverse_power + tilted * odd
-            by_square = by_square + tilted * odd_by_square
-            effects += [tilted * factor for factor in factors]
+            by_square = by_square + tilted * found[..., 3, :]
+            np.multiply(1.0 - powers[..., 1:-1, :], tilted[..., None, :], out=jacobian[..., self.count + 1 : -1, :])
         level = parameters[..., -1, None] - DB_PER_NEPER_OF_POWER * _log_of_positive(inverse_power)
         by_power = -DB_PER_NEPER_OF_POWER / inverse_power
+        jacobian[..., 2:-1, :] *= by_power[..., None, :]
         by_u = 2.0 * by_power * by_square * u
         by_frequency, by_width = by_u * u_by_frequency, -by_u * u
         if self.skewed:
             by_tilted = by_power * odd
-            by_frequency = by_frequency + by_tilted * tilted_by_frequency
-            by_width = by_width - by_tilted * tilted
-        return level, _as_jacobian((by_frequency, by_width, *(by_power * effect for effect in effects)))
+            by_frequency += by_tilted * tilted_by_frequency
+            by_width -= by_tilted * tilted
+        jacobian[..., 0, :], jacobian[..., 1, :], jacobian[..., -1, :] = by_frequency, by_width, 1.0
+        return level, jacobian.swapaxes(-1, -2)
 
-    def _odd_part(self, parameters: Array, square: Array) -> tuple[Array, Array, list[Array]]:
-        """Sum of g_j (1 - u^2j), its derivative by u^2, and the factors of the g_j."""
-        odd, by_square, factors = np.zeros_like(square), np.zeros_like(square), []
-        power = np.ones_like(square)
-        for j in range(1, self.count):
-            skew = parameters[..., self.count + j, None]
-            by_square = by_square - (j * skew) * power
-            power = power * square
-            factors.append(1.0 - power)
-            odd = odd + skew * factors[-1]
-        return odd, by_square, factors
+    def _terms(self, shapes: Array, skews: Array) -> Array:
+        """Coefficients by u^2, lowest first: of the even part and its derivative, of the odd factor and its derivative.
+
+        Shape (..., 4, count + 1), or (..., 2, count + 1) where there is no skew.
+        """
+        terms = np.zeros((*shapes.shape[:-1], 4 if self.skewed else 2, self.count + 1))
+        terms[..., 0, 0] = 1.0
+        terms[..., 0, 1] = 1.0 - shapes.sum(axis=-1)
+        terms[..., 0, 2:] = shapes
+        if self.skewed:
+            terms[..., 2, 0] = skews.sum(axis=-1)
+            terms[..., 2, 1:-1] = -skews
+        terms[..., 1::2, :-1] = terms[..., ::2, 1:] * np.arange(1.0, self.count + 1.0)
+        return terms
 
 
 @dataclass(frozen=True)
@@ -223,11 +233,7 @@ class FlatTop(Curve):
         limit = np.where((shape < LEAST_FLAT) | (shape >= 1.0), np.nan, 0.0)
         by_shape_at_edge, coefficients = self._coefficients(shape)
         square = u * u
-        powers = np.empty((*square.shape[:-1], self.poles // 2 + 1, square.shape[-1]))
-        powers[..., -1, :] = 1.0
-        for index in range(self.poles // 2 - 1, -1, -1):
-            np.multiply(powers[..., index + 1, :], square, out=powers[..., index, :])
-        found = coefficients @ powers
+        found = coefficients @ _powers_upwards(square, self.poles // 2)[..., ::-1, :]
         response, by_square, by_shape = found[..., 0, :], found[..., 1, :], found[..., 2, :]
         odd = square if self.poles % 2 else 1.0
         inverse_power = 1.0 + odd * response * response
@@ -236,6 +242,18 @@ class FlatTop(Curve):
         by_u = factor * u * (2.0 * odd * by_square + (response if self.poles % 2 else 0.0))
         by_shape = factor * odd * (by_shape - by_shape_at_edge * response)
         return level, _as_jacobian((by_u * u_by_frequency, -by_u * u, by_shape))
+
+    def level_db(self, parameters: Array, frequency_hz: Array) -> Array:
+        """See Curve."""
+        u, _ = _detune(parameters, frequency_hz)
+        shape = parameters[..., 2, None]
+        square = u * u
+        powers = _powers_upwards(square, self.poles // 2)[..., ::-1, :]
+        response = (self._coefficients(shape)[1][..., :1, :] @ powers)[..., 0, :]
+        limit = np.where((shape < LEAST_FLAT) | (shape >= 1.0), np.nan, 0.0)
+        odd = square if self.poles % 2 else 1.0
+        level: Array = limit - DB_PER_NEPER_OF_POWER * np.log(1.0 + odd * response * response)
+        return level + parameters[..., -1, None]
 
     def _coefficients(self, shape: Array) -> tuple[Array, Array]:
         """R as a polynomial in u^2 (over u where `poles` is odd), highest power first, scaled to R(1) = 1.
@@ -284,15 +302,17 @@ class Lopsided(Curve):
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
         tilt = parameters[..., -2, None]
-        level, jacobian = self.base.level_and_jacobian(np.delete(parameters, -2, axis=-1), frequency_hz)
+        of_base = np.concatenate((parameters[..., :-2], parameters[..., -1:]), axis=-1)
+        level, jacobian = self.base.level_and_jacobian(of_base, frequency_hz)
         u, u_by_frequency = _detune(parameters, frequency_hz)
         below = 1.0 / (1.0 + u * u)
         bend = 2.0 * u * below
-        by_u = tilt * (2.0 * below - 2.0 * u * bend * below)
-        place = jacobian[..., 0] + by_u * u_by_frequency
-        width = jacobian[..., 1] - by_u * u
-        between = [jacobian[..., index] for index in range(2, jacobian.shape[-1] - 1)]
-        return level + tilt * bend, _as_jacobian((place, width, *between, bend))
+        by_u = (2.0 * tilt) * (below - u * bend * below)
+        wider = np.empty((*level.shape[:-1], parameters.shape[-1], level.shape[-1])).swapaxes(-1, -2)
+        wider[..., :-2], wider[..., -2], wider[..., -1] = jacobian[..., :-1], bend, 1.0
+        wider[..., 0] += by_u * u_by_frequency
+        wider[..., 1] -= by_u * u
+        return level + tilt * bend, wider
 
 
 @dataclass(frozen=True)

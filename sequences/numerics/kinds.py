@@ -12,6 +12,7 @@ from sequences.numerics.candidates import (
     best_of,
     fit_curve,
     has_structure,
+    least_gain,
     significance,
 )
 from sequences.numerics.curves import (
@@ -28,8 +29,10 @@ from sequences.numerics.curves import (
     SYMMETRICAL_PAIR,
     Array,
     Curve,
+    FlatTop,
     StaggeredCircuits,
 )
+from sequences.numerics.linear_starts import MOST_CIRCUITS, LinearStarts
 from sequences.numerics.readings import Readings
 from sequences.numerics.time_order import Effects
 
@@ -37,6 +40,10 @@ _HOPELESS = 60.0
 """A kind whose score is worse by this much is not worth a neighbour's try."""
 
 _FAR_ABOVE_NOISE = 30.0
+_ABOVE_NOISE = 4.0
+_SURELY = 2.0
+"""The bound holds but for what noise does to the logarithm, which is far less than this."""
+
 _WORSE = 6.0
 _NEAR_MISS_DB = 0.5
 _OPEN_SIGMAS = 3.5
@@ -53,9 +60,11 @@ _ROUNDER_THAN_FLAT_TOPS = 2.1
 _STEEPNESS_BLURRED_DB = 0.8
 
 # The same in terms of the shape of a symmetrical pair, whose 10 dB width falls as the shape grows: two equal circuits
-# are one with this shape, and the limit of many cascaded ones is as wide at 10 dB as a pair of 0.74.
+# are one with this shape, and the limit of many cascaded ones is as wide at 10 dB as a pair of 0.74; the roundest flat
+# top of three poles is as wide there as a pair of 1.29.
 _SHAPE_OF_TWO = 0.17
 _SHAPE_LIKE_MANY = 0.74
+_SHAPE_LIKE_POLES = 1.2
 _SURELY_SIGMAS = 5.0
 _FEW_READINGS = 40
 """Fewer stand too far apart to show their noise, and whatever comes near seems to explain them."""
@@ -65,12 +74,14 @@ _MORE_THAN_NOISE_DB = 0.1
 
 def fit_kinds(readings: Readings, rough: starts.Outline, effects: Effects = PLAIN) -> list[Candidate]:
     """Fit every kind that has a chance, in no particular order."""
-    fit = _Fitter(readings, rough, effects)
-    fit.pairs(fit.single_circuit())
-    fit.cans()
-    fit.cascades()
-    fit.flat_tops()
-    fit.staggered_circuits()
+    begin = LinearStarts(rough)
+    if effects == PLAIN:
+        sparing = _Fitter(readings, rough, effects, begin, sparing=True)
+        sparing.all_kinds()
+        if not sparing.spared or (sparing.found and sparing.explains(best_of(sparing.found))):
+            return sparing.found
+    fit = _Fitter(readings, rough, effects, begin)
+    fit.all_kinds()
     return fit.found
 
 
@@ -79,42 +90,69 @@ def _with_nought(parameters: Array, index: int) -> Array:
 
 
 class _Fitter:
-    """Fits kind after kind to the same readings; what has been found tells what has no chance any more."""
+    """Fits kind after kind to the same readings; what has been found tells what has no chance any more.
 
-    def __init__(self, readings: Readings, rough: starts.Outline, effects: Effects) -> None:
-        self.readings, self.rough, self.effects = readings, rough, effects
+    Where it is sparing it does not fit what linear algebra rules out beforehand, as if some kind would explain the
+    readings down to their noise; `spared` says that it made use of that.
+    """
+
+    def __init__(
+        self, readings: Readings, rough: starts.Outline, effects: Effects, begin: LinearStarts, *, sparing: bool = False
+    ) -> None:
+        self.readings, self.rough, self.effects, self.begin = readings, rough, effects, begin
+        self.sparing, self.spared = sparing, False
         self.found: list[Candidate] = []
         self.few = len(readings) < _FEW_READINGS
-        self.least_cost = len(readings) * _FAR_ABOVE_NOISE * (rough.noise_db**2 + FINEST_NOISE_DB**2)
+        above_noise = _ABOVE_NOISE if sparing else _FAR_ABOVE_NOISE
+        self.least_cost = len(readings) * above_noise * (rough.noise_db**2 + FINEST_NOISE_DB**2)
         steepness = rough.steepness if rough.noise_db < _STEEPNESS_BLURRED_DB else None
         self.cascades_possible = steepness is None or steepness > _STEEPER_THAN_CASCADES
         self.flat_tops_possible = steepness is None or steepness < _ROUNDER_THAN_FLAT_TOPS
+
+    def all_kinds(self) -> None:
+        """Fit what has a chance."""
+        self.circuits_and_pairs()
+        self.cans()
+        self.cascades()
+        self.flat_tops()
+        self.staggered_circuits()
+
+    def ruled_out(self, least_cost: float) -> bool:
+        """Whether a kind that cannot leave over less than this need not be tried."""
+        if not (self.sparing and least_cost > _SURELY * self.hopeless):
+            return False
+        self.spared = True
+        return True
 
     @property
     def hopeless(self) -> float:
         """Weighted sum of squares above which a kind has no chance."""
         return self.least_cost * float(np.exp(_HOPELESS / len(self.readings)))
 
-    def fit(self, curve: Curve, start: Array, handicap: float = 0.0) -> Candidate:
-        one = fit_curve(curve, self.readings, start, effects=self.effects, hopeless=self.hopeless)
+    def fit(self, curve: Curve, start: Array, handicap: float = 0.0, *, near: bool = False) -> Candidate:
+        one = fit_curve(curve, self.readings, start, effects=self.effects, hopeless=self.hopeless, near=near)
         one = one.less_likely(handicap) if handicap else one
         if np.isfinite(one.cost):
             self.least_cost = min(self.least_cost, one.cost + FINEST_NOISE_DB**2 * len(self.readings))
             self.found.append(one)
         return one
 
-    def single_circuit(self) -> Candidate:
-        return self.fit(SINGLE_CIRCUIT, starts.equal_circuits(self.rough, 1))
+    def circuits_and_pairs(self) -> None:
+        """One circuit; the symmetrical pair and the skewed one, from the kind before if that explains the readings."""
+        if not self.ruled_out(self.begin.least_cost(1)):
+            single = self.fit(SINGLE_CIRCUIT, self.begin.equal_circuits(1))
+            if self.explains(single):
+                even = self._extended(single, SYMMETRICAL_PAIR, 2)
+                self._extended(even, SKEWED_PAIR, 3)
+                return
+        if not self.ruled_out(self.begin.least_cost(2)):
+            self.pairs()
 
-    def pairs(self, single: Candidate) -> None:
-        """The symmetrical pair and the skewed one, each from the kind before if that explains the readings already."""
-        if self._explains(single):
-            even = self._extended(single, SYMMETRICAL_PAIR, 2)
-            self._extended(even, SKEWED_PAIR, 3)
-            return
-        start = starts.pair(self.rough)
+    def pairs(self) -> None:
+        """The symmetrical pair and the skewed one; the latter from the former if that explains the readings."""
+        start = self.begin.pair()
         even = self.fit(SYMMETRICAL_PAIR, np.concatenate((start[:3], start[4:])))
-        if self._explains(even):
+        if self.explains(even):
             self._note_shape(float(even.parameters[2]), float(even.covariance[2, 2]) ** 0.5)
             self._extended(even, SKEWED_PAIR, 3)
             return
@@ -124,9 +162,8 @@ class _Fitter:
 
     def cans(self) -> None:
         """Pairs coupled by a reactance, where the readings ask for the slope of that or leave it open."""
-        best = best_of(self.found)
         even = [one for one in self.found if one.curve == SYMMETRICAL_PAIR]
-        if not even or best.curve not in (SYMMETRICAL_PAIR, SKEWED_PAIR) or self._far_off(even[0]):
+        if not even or best_of(self.found).curve not in (SYMMETRICAL_PAIR, SKEWED_PAIR) or self._far_off(even[0]):
             return
         start = even[0].parameters
         rise = 2.0 * DB_PER_NEPER_OF_POWER * np.log(self.readings.frequency_hz / start[0])
@@ -139,7 +176,8 @@ class _Fitter:
     def _far_off(self, one: Candidate) -> bool:
         return one.cost > _NEAR_MISS_DB**2 * len(self.readings)
 
-    def _explains(self, one: Candidate) -> bool:
+    def explains(self, one: Candidate) -> bool:
+        """Whether a kind leaves over no more than noise."""
         return one.cost < self.hopeless and not has_structure(one, self.readings)
 
     def _extended(self, one: Candidate, curve: Curve, index: int) -> Candidate:
@@ -160,13 +198,15 @@ class _Fitter:
             return
         lowest, highest = shape - _SURELY_SIGMAS * sigma, shape + _SURELY_SIGMAS * sigma
         self.cascades_possible = highest > _SHAPE_OF_TWO and lowest < _SHAPE_LIKE_MANY
-        self.flat_tops_possible = highest > _SHAPE_LIKE_MANY
+        self.flat_tops_possible = highest > _SHAPE_LIKE_POLES
 
     def cascades(self) -> None:
         """Two, three ... equal circuits, as long as one more fits better."""
         before = np.inf
         for curve in EQUAL_CIRCUITS[1:] if self.cascades_possible else ():
-            start = starts.equal_circuits(self.rough, curve.count)
+            if self.ruled_out(self.begin.least_cost_of_equal(curve.count)):
+                continue
+            start = self.begin.equal_circuits(curve.count)
             cost = self._cost(curve, start)
             if cost < max(_START_ALLOWANCE * self.hopeless, _CLOSE_START_DB**2 * len(self.readings)):
                 cost = self.fit(curve, start).cost
@@ -180,25 +220,66 @@ class _Fitter:
         return cost if np.isfinite(cost) else np.inf
 
     def flat_tops(self) -> None:
-        """Filters of three, four, five ... poles, as long as one more fits better."""
+        """Filters of three, four, five ... poles, from the likeliest upwards and downwards as long as that helps."""
+        if not self.flat_tops_possible:
+            return
+        curves = [one for one in FLAT_TOPS if not self._too_few_poles(one)]
+        if self.found and self.explains(best_of(self.found)):
+            self._neighbours(best_of(self.found), curves)
+            return
+        first, start = self._likeliest(curves)
+        lead = self.fit(curves[first], start)
+        if not self._wants_rounder(lead):
+            self._neighbours(lead, curves[first + 1 :])
+        self._neighbours(lead, curves[:first][::-1])
+
+    def _likeliest(self, curves: list[FlatTop]) -> tuple[int, Array]:
+        """Which flat top comes nearest before any fit, of more and more poles until that gets worse; and its start."""
         place = np.array([self.rough.top_hz, np.log(self.rough.width_hz)])
-        least = np.inf
-        for curve in FLAT_TOPS if self.flat_tops_possible else ():
-            here = self.fit(curve, starts.flat_top(self.readings, curve, place))
-            wants_rounder = here.cost > self.hopeless and here.parameters[2] < 0.0
-            if here.score > least + _WORSE or wants_rounder:
+        best, start, least = 0, np.empty(0), np.inf
+        for index, curve in enumerate(curves):
+            given, cost = starts.flat_top(self.readings, curve, place)
+            if cost > least:
+                break
+            best, start, least = index, given, cost
+        return best, start
+
+    def _gains_nothing(self, curve: StaggeredCircuits) -> bool:
+        """Whether no curve of so many circuits can gain on the best so far what the parameters of this kind cost."""
+        if not (self.sparing and self.found):
+            return False
+        best = best_of(self.found)
+        level_db = best.curve.level_db(best.parameters, self.readings.frequency_hz)
+        needed = least_gain(len(self.readings), len(best.parameters), len(curve.parameter_names))
+        return self.begin.most_gained(curve.count, level_db) < needed
+
+    def _too_few_poles(self, curve: FlatTop) -> bool:
+        return curve.poles <= MOST_CIRCUITS and self.ruled_out(self.begin.least_cost(curve.poles))
+
+    def _wants_rounder(self, one: Candidate) -> bool:
+        return one.cost > self.hopeless and float(one.parameters[2]) < 0.0
+
+    def _neighbours(self, lead: Candidate, curves: list[FlatTop]) -> None:
+        """Flat tops with more and more poles, or fewer and fewer, until they are worse than the best so far."""
+        place, least = lead.parameters[:2], lead.score
+        for curve in curves:
+            here = self.fit(curve, starts.flat_top(self.readings, curve, place)[0], near=True)
+            if here.score > least + _WORSE:
                 return
             place, least = here.parameters[:2], min(least, here.score)
 
     def staggered_circuits(self) -> None:
         """Three and four circuits that are not alike, unless a pair says it all; lopsided ones for the better count."""
-        best = best_of(self.found)
-        doubtful = self.few and best.noise_db > _MORE_THAN_NOISE_DB
-        if best.curve in LIMITS_OF_PAIR and not doubtful and not has_structure(best, self.readings):
-            return
+        best = best_of(self.found) if self.found else None
+        if best is not None and best.curve in LIMITS_OF_PAIR:
+            doubtful = self.few and best.noise_db > _MORE_THAN_NOISE_DB
+            if not doubtful and not has_structure(best, self.readings):
+                return
         tried: list[tuple[Candidate, StaggeredCircuits, Array]] = []
         for even, skewed in zip(STAGGERED_CIRCUITS, SKEWED_CIRCUITS, strict=True):
-            given = starts.circuits(self.rough, even.count)
+            if self.ruled_out(self.begin.least_cost(even.count)) or self._gains_nothing(even):
+                continue
+            given = self.begin.circuits(even.count)
             likely = [] if given is None else [np.concatenate((given[: even.count + 1], given[-1:]))]
             likely += [_with_nought(one.parameters, even.count) for one, _, _ in tried]
             if likely:
@@ -206,6 +287,8 @@ class _Fitter:
                 tried.append((one, skewed, one.parameters if given is None else given))
         if tried:
             one, skewed, given = min(tried, key=lambda each: each[0].score)
+            if self._gains_nothing(skewed):
+                return
             head, level = one.parameters[:-1], one.parameters[-1:]
             plain = np.concatenate((head, np.zeros(len(head) - 2), level))
             likely = [plain] if len(given) < len(plain) else [plain, given]

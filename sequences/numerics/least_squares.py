@@ -19,6 +19,7 @@ _PATIENCE = 3
 _LONG_PATIENCE = 6
 _STUCK = 2.0**6
 _OPTIMISM = 4.0
+_OPTIMISM_WHEN_NEAR = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +70,7 @@ def least_squares(
     damping: float = 1e-3,
     max_steps: int = 60,
     hopeless: float = np.inf,
+    near: bool = False,
 ) -> Solution:
     """Find the parameters with the least sum of squared residuals, from one start.
 
@@ -82,6 +84,7 @@ def least_squares(
         damping: First damping; nearer 1 for a start that is far off.
         max_steps: Steps to try, taken or not.
         hopeless: Give up early where the sum of squares is not on its way below this.
+        near: Whether the start is so near that the first step already tells how far the sum of squares can fall.
 
     Returns:
         The best point reached. `converged` says whether the last step met the tolerance; believing the result is
@@ -93,6 +96,10 @@ def least_squares(
     while np.isfinite(best.cost) and count < max_steps and growth < _STUCK:
         count += 1
         step, promised = best.step(damping)
+        if promised <= max(tolerance * max(best.cost, _LEAST_COST) / freedom, negligible):
+            return best.solution(count, step, promised)
+        if near and best.cost - _OPTIMISM_WHEN_NEAR * promised > hopeless:
+            break
         trial = _Point(best.parameters + step, *model(best.parameters + step))
         fall = best.cost - trial.cost
         gain = fall / promised if promised > 0.0 else -1.0
@@ -101,12 +108,10 @@ def least_squares(
             damping, growth = damping * max(0.1, 1.0 - (2.0 * gain - 1.0) ** 3), 2.0
         else:
             damping, growth = damping * growth, growth * 2.0
-        if promised <= max(tolerance * max(best.cost, _LEAST_COST) / freedom, negligible):
-            return best.solution(count, converged=True)
         hoped = promised if count < _LONG_PATIENCE or not fall < promised else fall
         if count >= _PATIENCE and best.cost - _OPTIMISM * hoped > hopeless:
             break
-    return best.solution(count, converged=False)
+    return best.solution(count)
 
 
 class _Point:
@@ -134,7 +139,17 @@ class _Point:
             return np.zeros_like(self.parameters), 0.0
         return scaled / self.length, float(damping * (scaled @ scaled) - scaled @ self.gradient)
 
-    def solution(self, steps: int, *, converged: bool) -> Solution:
-        size = len(self.parameters)
-        inverse = _inverse(self.information, self.length) if converged else np.full((size, size), np.inf)
-        return Solution(self.parameters, self.residual, self.jacobian, self.cost, steps, converged, inverse)
+    def solution(self, steps: int, last_step: Array | None = None, promised: float = 0.0) -> Solution:
+        """This point, or where the last step leads: so short a step that the model is a straight line along it."""
+        if last_step is None:
+            unknown = np.full((len(self.parameters),) * 2, np.inf)
+            return Solution(self.parameters, self.residual, self.jacobian, self.cost, steps, False, unknown)
+        return Solution(
+            self.parameters + last_step,
+            self.residual + self.jacobian @ last_step,
+            self.jacobian,
+            self.cost - promised,
+            steps,
+            True,
+            _inverse(self.information, self.length),
+        )

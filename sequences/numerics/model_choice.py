@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sequences.numerics.candidates import Candidate
+from sequences.numerics.candidates import LEAST_SHARE, SHARPNESS, Candidate, price_within
 from sequences.numerics.curves import (
     LIMITS_OF_FOUR,
     LIMITS_OF_PAIR,
@@ -28,9 +28,6 @@ from sequences.numerics.edges import STEP_OF_WIDTH, Figure, figures_of, find_lan
 from sequences.numerics.figures import Estimate
 
 _NAMED_WITHIN = 3.0
-_NEGLIGIBLE = 0.03
-_SHARPNESS = 2.0
-_PRICE_OF_PARAMETER = 2.5
 _TWO_SIDED_95 = 1.959963984540054
 
 
@@ -59,10 +56,10 @@ def weigh(candidates: Sequence[Candidate]) -> list[Weighed]:
     shares = []
     for name, members in families.items():
         cost = np.array([_cost_within(one) for one in members])
-        within = np.exp(-0.5 * _SHARPNESS * (cost - cost.min()))
+        within = np.exp(-0.5 * SHARPNESS * (cost - cost.min()))
         shares += [(each, one) for each, one in zip(between[name] * within / within.sum(), members, strict=True)]
     total = sum(share for share, _ in shares)
-    kept = [(share / total, one) for share, one in shares if share / total >= _NEGLIGIBLE]
+    kept = [(share / total, one) for share, one in shares if share / total >= LEAST_SHARE]
     total = sum(share for share, _ in kept)
     return [Weighed(one, float(share / total)) for share, one in sorted(kept, key=lambda each: -each[0])]
 
@@ -85,7 +82,7 @@ def nest(curve: Curve) -> Curve:
 def _cost_within(candidate: Candidate) -> float:
     count = len(candidate.residual_db)
     fitted = len(candidate.parameters) + len(candidate.extra)
-    return candidate.misfit + candidate.handicap + _PRICE_OF_PARAMETER * fitted * count / max(count - fitted - 2, 1)
+    return candidate.misfit + candidate.handicap + price_within(count, fitted)
 
 
 def simplest(candidates: Sequence[Candidate]) -> Candidate:

@@ -1,8 +1,7 @@
-"""Where a fit starts: the inverse power of every circuit is a polynomial in detuning, so linear algebra finds it.
+"""The rough look of a response, from which fits start.
 
-For readings with even noise in dB the relative error of the power is even, so the polynomial is fitted to
-`P(d) 10^(level/10) = 1`, which is linear least squares. The levels are cleaned of single pops first: a reading that
-stands far from the median of itself and its two neighbours is put there.
+The levels are cleaned of single pops first: a reading that stands far from the median of itself and its two neighbours
+is put there.
 """
 
 from dataclasses import dataclass
@@ -10,13 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequences.numerics.curves import DB_PER_NEPER_OF_POWER, HALF_POWER_DB, Array, FlatTop
-from sequences.numerics.inverse_power import circuits_of_polynomial
+from sequences.numerics.curves import HALF_POWER_DB, Array, FlatTop
 from sequences.numerics.readings import Readings
 
 _POP_DB = 6.0
-_CRITICAL_SHAPE = 1.0
-_SHAPE_RANGE = (0.0, 5.6)
 _DEEP_DB = 10.0
 _SIGMA_PER_MEDIAN = 1.4826
 
@@ -99,69 +95,24 @@ def _without_single_pops(level_db: Array) -> Array:
     return np.where(np.abs(level_db - middle) > _POP_DB, middle, level_db)
 
 
-def _polynomial(rough: Outline, degree: int, circuits: int = 1) -> Array | None:
-    """Coefficients, lowest first, of the inverse power of one of `circuits` equal stages, in detuning over width."""
-    scale = max(1.0, float(np.abs(rough.detuning).max()))
-    relative = np.exp((rough.level_db - rough.top_db) / (DB_PER_NEPER_OF_POWER * circuits)) * rough.weight
-    columns = np.vander(rough.detuning / scale, degree + 1, increasing=True) * relative[:, None]
-    length = np.sqrt(np.einsum("ij,ij->j", columns, columns))
-    columns /= length
-    try:
-        found = np.linalg.solve(columns.T @ columns, columns.T @ rough.weight)
-    except np.linalg.LinAlgError:
-        return None
-    return np.asarray(found / length / scale ** np.arange(degree + 1.0))
-
-
-def _frequency(rough: Outline, detuning: float) -> float:
-    """The frequency whose exact detuning from the middle of the outline is `detuning` widths."""
-    half = 0.5 * detuning * rough.width_hz
-    return float(half + np.hypot(half, rough.top_hz))
-
-
-def equal_circuits(rough: Outline, count: int) -> Array:
-    """Start for `count` equal circuits, shape (3,)."""
-    found = _polynomial(rough, 2, count)
-    if found is not None and found[2] > 0.0:
-        middle = -0.5 * found[1] / found[2]
-        floor = found[0] - found[2] * middle * middle
-        if floor > 0.0 and np.abs(middle) < np.abs(rough.detuning).max():
-            width = rough.width_hz * np.sqrt(floor / found[2] * (2.0 ** (1.0 / count) - 1.0))
-            level = rough.top_db - count * DB_PER_NEPER_OF_POWER * np.log(floor)
-            return np.array([_frequency(rough, middle), np.log(width), level])
-    return np.array([rough.top_hz, np.log(rough.width_hz), rough.top_db])
-
-
-def circuits(rough: Outline, count: int) -> Array | None:
-    """Start for any `count` circuits, the parameters of skewed `curves.StaggeredCircuits`; None if none is found."""
-    found = _polynomial(rough, 2 * count)
-    furthest = float(np.abs(rough.detuning).max())
-    start = None if found is None else circuits_of_polynomial(found, rough.top_hz, rough.width_hz, furthest)
-    if start is not None:
-        start[-1] += rough.top_db
-    return start
-
-
-def pair(rough: Outline) -> Array:
-    """Start for any pair, shape (5,): critically coupled where nothing better is found."""
-    start = circuits(rough, 2)
-    if start is None:
-        return np.array([rough.top_hz, np.log(rough.width_hz), _CRITICAL_SHAPE, 0.0, rough.top_db])
-    start[2] = np.clip(start[2], *_SHAPE_RANGE)
-    return start
-
-
+_ENOUGH_TO_CHOOSE = 50
 _RIPPLE_ANGLES = np.array([np.inf, 3.0, 2.2, 1.6, 1.2, 0.95])
 
 
-def flat_top(readings: Readings, curve: FlatTop, place: Array) -> Array:
-    """Start for a flat-topped filter, shape (4,): the best of several ripples at place = (frequency_hz, log_width)."""
+def flat_top(readings: Readings, curve: FlatTop, place: Array) -> tuple[Array, float]:
+    """Start for a flat-topped filter, shape (4,): the best of several ripples at place = (frequency_hz, log_width).
+
+    Returns:
+        The start, and the mean square it leaves over, in dB^2, at some of the readings.
+    """
+    some = slice(None, None, max(1, len(readings) // _ENOUGH_TO_CHOOSE))
+    frequency, level_db, square = readings.frequency_hz[some], readings.level_db[some], readings.weight[some] ** 2
     shape = 1.0 / np.cosh(_RIPPLE_ANGLES / curve.poles) ** 2
     tried = np.empty((len(shape), 4))
     tried[:, :2], tried[:, 2], tried[:, 3] = place, shape, 0.0
-    missing = readings.level_db - curve.level_db(tried, readings.frequency_hz)
-    square = readings.weight**2
-    level = missing @ square / square.sum()
-    cost = (missing - level[:, None]) ** 2 @ square
+    missing = level_db - curve.level_db(tried, frequency)
+    total = square.sum()
+    level = missing @ square / total
+    cost = (missing - level[:, None]) ** 2 @ square / total
     best = int(np.argmin(cost))
-    return np.append(tried[best, :3], level[best])
+    return np.append(tried[best, :3], level[best]), float(cost[best])
