@@ -66,7 +66,7 @@ class Cell:
 class Table:
     """Rows of cells. `figures` says for each column whether it holds figures, which are set to the right.
 
-    `shares` are the columns' shares of the width.
+    `shares` are the columns' shares of the width. A row of one cell is a heading over the rows below it.
     """
 
     caption: str

@@ -71,20 +71,37 @@ def verdict_cell(pair: Pair, *, turned: bool) -> Cell:
     last = left or found
     if last is None:
         return Cell(pair.reason or "No limit is set for it.")
+    if left is None and pair.left is not None:
+        return Cell(f"{_as_found(last)}; not measured again. {pair.reason}".strip())
     if last.verdict is Verdict.SUSPECT:
         return Cell("A part is suspected.", Tone.BAD)
-    if last.standing is Standing.BEYOND:
-        return Cell(_beyond(found, left, turned=turned), Tone.BAD)
-    if last.standing is Standing.AT_LIMIT:
-        return Cell("Too close to its limit to call.", Tone.CLOSE)
+    return STANDS[last.standing](found, left, turned)
+
+
+def _as_found(judged: Judged) -> str:
+    said = {
+        Standing.WITHIN: "Was within its limit",
+        Standing.AT_LIMIT: "Was too close to its limit to call",
+        Standing.BEYOND: "Was beyond its limit",
+    }
+    return said[judged.standing]
+
+
+def _within(found: Judged | None, left: Judged | None, turned: bool) -> Cell:
     if left is not None and found is not None and found.standing is Standing.BEYOND:
         return Cell("Was beyond its limit; now within it.", Tone.PUT_RIGHT)
     return Cell("Within its limit." if turned else "Within its limit; left alone.", Tone.GOOD)
 
 
-def _beyond(found: Judged | None, left: Judged | None, *, turned: bool) -> str:
+def _at_limit(_found: Judged | None, _left: Judged | None, _turned: bool) -> Cell:
+    return Cell("Too close to its limit to call.", Tone.CLOSE)
+
+
+def _beyond(found: Judged | None, left: Judged | None, turned: bool) -> Cell:
     if left is None:
-        return "Beyond its limit; adjusting was begun." if turned else "Beyond its limit; not adjusted."
-    if found is None:
-        return "Beyond its limit."
-    return "Still beyond its limit." if found.standing is Standing.BEYOND else "Now beyond its limit."
+        return Cell("Beyond its limit; adjusting was begun." if turned else "Beyond its limit; not adjusted.", Tone.BAD)
+    was_beyond = found is None or found.standing is Standing.BEYOND
+    return Cell("Still beyond its limit." if was_beyond else "Now beyond its limit.", Tone.BAD)
+
+
+STANDS = {Standing.WITHIN: _within, Standing.AT_LIMIT: _at_limit, Standing.BEYOND: _beyond}

@@ -1,13 +1,14 @@
 """A step's gravest figure as the end of a sentence: `335 Hz low`, `off its dial by up to 10.1 kHz`."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sequences.alignment.outcome import Finding
+from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Judged, Standing, Verdict
 from server.report.limits import EITHER_WAY, is_least
 from server.report.pairs import Pair
-from server.report.quantities import MINUS, say_in_words
+from server.report.quantities import MINUS, is_sure, say_in_words, say_size
 from server.report.words import ACTIVITY, listed
 
 
@@ -28,11 +29,6 @@ def worst_of(pairs: Iterable[Pair], *, left: bool) -> Worst | None:
         if finding is not None and finding.judged is not None:
             candidates.append(Worst(pair, finding, finding.judged))
     return max(candidates, key=_badness, default=None)
-
-
-def same_as(worst: Worst, pairs: Iterable[Pair], *, left: bool) -> Worst | None:
-    """Find what became of figures of the same name: the worst of them at the other time."""
-    return worst_of((pair for pair in pairs if pair.name == worst.pair.name), left=left)
 
 
 def how_many_beyond(pairs: Iterable[Pair], *, left: bool) -> int:
@@ -59,9 +55,14 @@ def in_words(worst: Worst, *, several: bool) -> str:
     figure = worst.finding.figure
     if figure is None:
         return "not to be measured"
-    text = _phrase(worst, figure.value)
-    where = f" ({worst.pair.where})" if several and worst.pair.where else ""
-    return f"{text}{where}"
+    return f"{_phrase(worst, figure)}{_where(worst) if several else ''}"
+
+
+def _where(worst: Worst) -> str:
+    where = worst.pair.where
+    if not where:
+        return ""
+    return f", on band {where}" if worst.pair.name.startswith(ACTIVITY) else f", at {where}"
 
 
 def in_words_stopped(bands: tuple[str, ...]) -> str:
@@ -86,32 +87,34 @@ def _badness(worst: Worst) -> tuple[bool, float]:
     return judged.verdict is Verdict.SUSPECT, judged.beyond.value / max(abs(judged.limit), 1e-12)
 
 
-def _phrase(worst: Worst, value: float) -> str:
-    name, unit = worst.pair.name, worst.pair.unit
-    size = say_in_words(value, unit)
+def _phrase(worst: Worst, figure: Estimate) -> str:
+    name = worst.pair.name
+    size = say_size(figure, worst.pair.unit)
     if name.startswith(ACTIVITY):
         band = name.removeprefix(ACTIVITY).strip()
-        return f"{size} {'weaker' if value < 0.0 else 'stronger'} than band {band}"
-    say = PHRASES.get(name)
-    return f"at {size} ({name})" if say is None else say(size, value > 0.0)
+        return f"{size} {'weaker' if figure.value < 0.0 else 'stronger'} than band {band}"
+    if name not in PHRASES:
+        return f"at {size} ({name})"
+    phrase, high, low = PHRASES[name]
+    way = (high if figure.value > 0.0 else low) if is_sure(figure) else ""
+    return phrase.format(size=size, way=f" {way}" if way else "") + ("" if way or name not in BARE else " off")
 
 
-def _either(high: str, low: str) -> Callable[[str, bool], str]:
-    return lambda size, is_high: f"{size} {high if is_high else low}"
-
-
-PHRASES: dict[str, Callable[[str, bool], str]] = {
-    "frequency error": _either("high", "low"),
-    "beat oscillator error": _either("high", "low"),
-    "dial error": lambda size, _: f"off its dial by up to {size}",
-    "centre error": lambda size, high: f"off centre by {size}, too {'high' if high else 'low'}",
-    "width error": lambda size, wide: f"{size} too {'wide' if wide else 'narrow'}",
-    "skew": lambda size, _: f"lopsided by {size}",
-    "level still to be gained": lambda size, _: f"giving away {size}",
-    "dip between the humps": lambda size, _: f"sunk in the middle by {size}",
-    "upper hump over lower hump": lambda size, _: f"uneven by {size} between its humps",
-    "knob pointer error": lambda size, high: f"out at its knob, which peaked {size} too {'high' if high else 'low'}",
-    "drift": lambda size, _: f"drifting by {size}",
-    "difference of the two ends": lambda size, _: f"uneven by {size} between its two ends",
+PHRASES: dict[str, tuple[str, str, str]] = {
+    "frequency error": ("{size}{way}", "high", "low"),
+    "beat oscillator error": ("{size}{way}", "high", "low"),
+    "dial error": ("off its dial by {size}", "", ""),
+    "centre error": ("off centre by {size}{way}", "upwards", "downwards"),
+    "width error": ("{size}{way}", "too wide", "too narrow"),
+    "skew": ("lopsided by {size}", "", ""),
+    "level still to be gained": ("giving away {size}", "", ""),
+    "dip between the humps": ("sunk in the middle by {size}", "", ""),
+    "upper hump over lower hump": ("uneven by {size} between its humps", "", ""),
+    "knob pointer error": ("off at its knob by {size}{way}", "upwards", "downwards"),
+    "drift": ("drifting by {size}", "", ""),
+    "difference of the two ends": ("uneven by {size} between its two ends", "", ""),
 }
-"""How each figure is said, by its size and whether it is positive."""
+"""How each figure is said, and what it is called when it is surely above nought and surely below."""
+
+BARE = frozenset({"frequency error", "beat oscillator error", "width error"})
+"""Figures that need a word of their own where their way is not sure."""

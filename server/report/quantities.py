@@ -16,12 +16,17 @@ PREFIXES: dict[str, tuple[tuple[float, str], ...]] = {
 """Units of one quantity, the largest first. Radio people read kHz up to the end of short wave."""
 
 IN_BASE = {"kHz": (1e3, "Hz"), "Hz": (1.0, "Hz"), "V": (1.0, "V")}
-SHOWN = {"% of the 3 dB width": "% of the width", "Hz a minute": "Hz a minute", "marks": "marks"}
+SHOWN = {"% of the 3 dB width": "%"}
+"""Units that the figure's own name makes plain enough to be shortened."""
+
+IN_WORDS = {"% of the 3 dB width": "% of its width"}
 
 UNCERTAIN_DIGITS = 2
 MOST_PLACES = 6
 PLAIN_FIGURES = 4
 WORDS_FIGURES = 3
+SURE_SIGMAS = 2.0
+ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +84,32 @@ def say_plain(value: float, unit: str, *, figures: int = PLAIN_FIGURES, signed: 
 def say_in_words(value: float, unit: str) -> str:
     """Write the size of a figure for a sentence, to three figures in its own best unit: 335 Hz."""
     scale = scale_for(unit, (value,))
-    return say_plain(abs(value) * scale.factor, scale.unit, figures=WORDS_FIGURES)
+    return say_plain(abs(value) * scale.factor, IN_WORDS.get(unit, scale.unit), figures=WORDS_FIGURES)
+
+
+def is_sure(figure: Estimate) -> bool:
+    """Tell whether a figure is surely not nought."""
+    return abs(figure.value) > SURE_SIGMAS * figure.sigma
+
+
+def say_size(figure: Estimate, unit: str) -> str:
+    """Write the size of a figure for a sentence, no finer than it is known: 335 Hz, less than 3 Hz."""
+    if not math.isfinite(figure.sigma):
+        return f"about {say_in_words(figure.value, unit)}"
+    if not is_sure(figure):
+        return f"less than {say_in_words(round_up(abs(figure.value) + SURE_SIGMAS * figure.sigma), unit)}"
+    if figure.sigma <= 0.0:
+        return say_in_words(figure.value, unit)
+    _, places = round_to_two(figure.sigma)
+    return say_in_words(round(figure.value, places), unit)
+
+
+def round_up(size: float) -> float:
+    """Round a size above nought up to one figure."""
+    if size <= 0.0:
+        return 0.0
+    place = 10.0 ** math.floor(math.log10(size))
+    return math.ceil(size / place - ROUNDING) * place
 
 
 def with_unit(text: str, unit: str) -> str:

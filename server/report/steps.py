@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from sequences.alignment.outcome import Turned
+from sequences.alignment.outcome import Phase, Turned
 from sequences.alignment.progress import Choice, Ending
 from sequences.numerics.verdict import Verdict
 from sequences.plan.content import Step, StepKind
@@ -18,7 +18,14 @@ from server.report.times import say_time
 from server.report.words import ACTIVITY, figure_meaning, listed, meaning_of, sentence_start
 
 VOLTAGE = "test point voltage"
+LEFT_AS_FOUND = "left as found"
 BY_THE_METER = "by the meter, turns not counted"
+
+SAID = {
+    Phase.AS_FOUND: "Said of the figures as found",
+    Phase.ADJUST: "Said while it was adjusted",
+    Phase.AS_LEFT: "Said of the figures as left",
+}
 
 JUDGED_COLUMNS = ("Figure", "As found", "As left", "Limit", "Verdict")
 JUDGED_SHARES = (24, 20, 20, 13, 23)
@@ -67,22 +74,21 @@ def _say_turned(step: Step, turned: Turned) -> str:
     way = "clockwise" if turned.turns > 0.0 else "anticlockwise"
     size = say_plain(abs(turned.turns), "", figures=3)
     if kind in {"dial pointer", "knob on shaft"}:
-        return f"{turned.adjuster} moved by {say_plain(turned.turns, '', figures=3, signed=True)} of its scale"
+        return f"{turned.adjuster} moved {'up' if turned.turns > 0.0 else 'down'} its scale by {size}"
     return f"{turned.adjuster} {size} turn{'' if size == '1' else 's'} {way}"
 
 
 def _figures(history: StepHistory) -> list[Block]:
     pairs = pairs_of(history)
-    turned = bool(history.adjusted)
     if history.step.kind is StepKind.ACTIVITY:
-        return [_activity_table(pairs, turned=turned)]
+        return [_activity_table(pairs, history)]
     judged = [pair for pair in pairs if pair.has_limit or _was_wanted(pair)]
     others = [pair for pair in pairs if pair not in judged]
     blocks: list[Block] = []
     if judged:
-        blocks.append(_judged_table(judged, turned=turned))
+        blocks.append(_judged_table(judged, history))
     if others:
-        blocks.append(_other_table(others))
+        blocks.append(_other_table(others, history))
     explained = _explained(pairs)
     return [*blocks, Paragraph(explained, small=True)] if explained else blocks
 
@@ -92,49 +98,64 @@ def _was_wanted(pair: Pair) -> bool:
     return any(each is not None and each.figure is None for each in (pair.found, pair.left))
 
 
-def _judged_table(pairs: list[Pair], *, turned: bool) -> Table:
-    rows = []
-    for pair in pairs:
-        scale = row_scale(pair)
-        cells = (_name(pair), *(say_figure(pair, each, scale) for each in (pair.found, pair.left)))
-        rows.append((*map(Cell, cells), Cell(say_limit(pair, scale)), verdict_cell(pair, turned=turned)))
+def _judged_table(pairs: list[Pair], history: StepHistory) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for name, group in _by_name(pairs):
+        rows += _group_row(name, group)
+        for pair in group:
+            limit = Cell(say_limit(pair, row_scale(pair)))
+            verdict = verdict_cell(pair, turned=bool(history.adjusted))
+            rows.append((Cell(_name(pair, group)), *_both(pair, history), limit, verdict))
     figures = (False, True, True, True, False)
     return Table("Figures and their limits", JUDGED_COLUMNS, figures, JUDGED_SHARES, tuple(rows))
 
 
-def _other_table(pairs: list[Pair]) -> Table:
-    rows = []
-    for pair in pairs:
-        scale = row_scale(pair)
-        cells = (_name(pair), *(say_figure(pair, each, scale) for each in (pair.found, pair.left)))
-        rows.append(tuple(map(Cell, cells)))
+def _other_table(pairs: list[Pair], history: StepHistory) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for name, group in _by_name(pairs):
+        rows += _group_row(name, group)
+        rows += [(Cell(_name(pair, group)), *_both(pair, history)) for pair in group]
     return Table("Other figures", OTHER_COLUMNS, (False, True, True), OTHER_SHARES, tuple(rows))
 
 
-def _activity_table(pairs: tuple[Pair, ...], *, turned: bool) -> Table:
+def _by_name(pairs: list[Pair]) -> list[tuple[str, list[Pair]]]:
+    """Put figures of one name together, in the order the names first come."""
+    names = dict.fromkeys(pair.name for pair in pairs)
+    return [(name, [pair for pair in pairs if pair.name == name]) for name in names]
+
+
+def _group_row(name: str, group: list[Pair]) -> list[tuple[Cell, ...]]:
+    return [(Cell(sentence_start(name)),)] if len(group) > 1 else []
+
+
+def _name(pair: Pair, group: list[Pair]) -> str:
+    if len(group) > 1:
+        return pair.where or "the whole"
+    return sentence_start(f"{pair.name}, {pair.where}" if pair.where else pair.name)
+
+
+def _both(pair: Pair | None, history: StepHistory) -> tuple[Cell, Cell]:
+    """Give a figure as found and as left; what was not turned and not measured again is left as it was found."""
+    if pair is None:
+        return Cell(NONE), Cell(NONE)
+    scale = row_scale(pair)
+    left = LEFT_AS_FOUND if history.left is None else say_figure(pair, pair.left, scale)
+    return Cell(say_figure(pair, pair.found, scale)), Cell(left)
+
+
+def _activity_table(pairs: tuple[Pair, ...], history: StepHistory) -> Table:
     volts = {pair.where: pair for pair in pairs if pair.name == VOLTAGE}
     activity = {pair.where: pair for pair in pairs if pair.name.startswith(ACTIVITY)}
     against = next((pair.name for pair in activity.values()), ACTIVITY)
     rows = []
     for band in dict.fromkeys((*volts, *activity)):
         read, compared = volts.get(band), activity.get(band)
-        verdict = Cell("") if compared is None else verdict_cell(compared, turned=turned)
-        rows.append((Cell(band), *_both(read), *_both(compared), verdict))
+        verdict = Cell("") if compared is None else verdict_cell(compared, turned=bool(history.adjusted))
+        rows.append((Cell(band), *_both(read, history), *_both(compared, history), verdict))
     limit = next((say_limit(pair, row_scale(pair)) for pair in activity.values() if pair.has_limit), "")
     caption = f"Test point voltage by band, and {against}" + (f": {limit}" if limit else "")
     figures = (False, True, True, True, True, False)
     return Table(caption, ACTIVITY_COLUMNS, figures, ACTIVITY_SHARES, tuple(rows))
-
-
-def _both(pair: Pair | None) -> tuple[Cell, Cell]:
-    if pair is None:
-        return Cell(NONE), Cell(NONE)
-    scale = row_scale(pair)
-    return Cell(say_figure(pair, pair.found, scale)), Cell(say_figure(pair, pair.left, scale))
-
-
-def _name(pair: Pair) -> str:
-    return sentence_start(f"{pair.name}, {pair.where}" if pair.where else pair.name)
 
 
 def _explained(pairs: tuple[Pair, ...]) -> str:
@@ -144,15 +165,16 @@ def _explained(pairs: tuple[Pair, ...]) -> str:
 
 
 def _sentences(history: StepHistory) -> list[Block]:
-    outcomes = history.outcomes
-    advice = tuple(dict.fromkeys(text for one in outcomes for text in one.advice))
-    doubts = doubts_of(history)
-    suspected = suspicions_of(history)
     blocks: list[Block] = []
+    suspected, doubts = suspicions_of(history), doubts_of(history)
     if suspected:
         blocks.append(Bullets(suspected, "Why a part is suspected"))
-    if advice:
-        blocks.append(Bullets(advice, "What the measurements said on the way"))
+    said: set[str] = set()
+    for outcome in history.outcomes:
+        advice = tuple(text for text in outcome.advice if text not in said)
+        said.update(advice)
+        if advice:
+            blocks.append(Bullets(advice, SAID[outcome.phase]))
     if doubts:
         blocks.append(Bullets(doubts, "Doubts"))
     return blocks

@@ -14,16 +14,15 @@ from server.report.phrases import (
     in_words,
     in_words_stopped,
     limit_in_words,
-    same_as,
     stopped_at,
     worst_of,
 )
-from server.report.quantities import say_in_words
+from server.report.quantities import say_size
 from server.report.record import JobHistory, StepHistory
 from server.report.words import listed, meaning_of
 
-NOT_DONE, ON = "Not done", "Under way"
-GOOD, PUT_RIGHT, SET, AT_LIMIT = "Good as found", "Put right", "Set", "At its limit"
+NOT_DONE = "Not done"
+GOOD, PUT_RIGHT, SET, AT_LIMIT = "Good as found", "Put right", "Set to its best", "At its limit"
 STILL_OFF, LEFT_OFF, SUSPECT, UNJUDGED, UNMEASURED = (
     "Still off",
     "Off, left alone",
@@ -33,17 +32,16 @@ STILL_OFF, LEFT_OFF, SUSPECT, UNJUDGED, UNMEASURED = (
 )
 
 COUNTED = (
-    (PUT_RIGHT, "{} put right"),
-    (GOOD, "{} good as found and left alone"),
-    (SET, "{} set to the best"),
-    (AT_LIMIT, "{} too close to the limit to call"),
-    (STILL_OFF, "{} still off after adjusting"),
-    (LEFT_OFF, "{} off and left alone"),
-    (SUSPECT, "{} with a part suspected"),
-    (UNJUDGED, "{} measured but not judged"),
-    (UNMEASURED, "{} not measured"),
-    (ON, "{} under way"),
-    (NOT_DONE, "{} not done"),
+    (GOOD, "good as found and left alone"),
+    (PUT_RIGHT, "off and put right"),
+    (SET, "set to its best"),
+    (AT_LIMIT, "too close to its limit to call"),
+    (STILL_OFF, "still off after adjusting"),
+    (LEFT_OFF, "off and left alone"),
+    (SUSPECT, "off with a part suspected"),
+    (UNJUDGED, "measured but not judged"),
+    (UNMEASURED, "not measured"),
+    (NOT_DONE, "not done"),
 )
 
 
@@ -88,7 +86,7 @@ def standing_of(history: StepHistory) -> tuple[str, Tone]:
 
 def _good(history: StepHistory) -> tuple[str, Tone]:
     pairs = pairs_of(history)
-    judged = [left or found for found, left in (pair.judged for pair in pairs)]
+    judged = [found if history.left is None else left for found, left in (pair.judged for pair in pairs)]
     if any(each is not None and each.standing is Standing.AT_LIMIT for each in judged):
         return AT_LIMIT, Tone.CLOSE
     if not history.adjusted:
@@ -99,8 +97,15 @@ def _good(history: StepHistory) -> tuple[str, Tone]:
 
 def _opening(points: tuple[Point, ...]) -> str:
     counts = Counter(point.word for point in points)
-    said = tuple(words.format(counts[word]) for word, words in COUNTED if counts[word])
-    return f"{len(points)} things are looked at in this receiver: {listed(said)}."
+    said = tuple(f"{counts[word]} {words}" for word, words in COUNTED if counts[word])
+    wrong = tuple(point.subject for point in points if point.tone is Tone.BAD)
+    if wrong:
+        now = f"Not right now: {'; '.join(wrong)}."
+    elif any(point.tone is Tone.PLAIN for point in points):
+        now = "What was measured and judged is now within its limits."
+    else:
+        now = "Everything is now within its limits."
+    return f"The alignment of this receiver has {len(points)} steps: {listed(said)}. {now}"
 
 
 def _text(history: StepHistory, word: str) -> str:
@@ -125,16 +130,22 @@ def _was(history: StepHistory) -> str:
     worst = worst_of(pairs, left=False)
     if worst is None:
         return _only_by_turning(history)
-    several = _has_places(pairs, worst)
+    beyond = worst.judged.standing is Standing.BEYOND
+    verb = "was" if beyond or history.left is not None else "is"
+    limit = f"where {limit_in_words(worst)}" if beyond else "which is within its limit"
+    return f"It {verb} {_at_worst(worst, pairs)}, {limit}{_and_others(pairs)}."
+
+
+def _at_worst(worst: Worst, pairs: tuple[Pair, ...]) -> str:
+    several = sum(pair.name == worst.pair.name for pair in pairs) > 1
+    return f"{'at worst ' if several else ''}{in_words(worst, several=several)}"
+
+
+def _and_others(pairs: tuple[Pair, ...]) -> str:
     others = how_many_beyond(pairs, left=False) - 1
-    more = (
-        f"; {others} more of its figures {'was' if others == 1 else 'were'} beyond their limits" if others > 0 else ""
-    )
-    verb = "was" if history.left is not None or worst.judged.standing is Standing.BEYOND else "is"
-    most = "at worst " if several else ""
-    if worst.judged.standing is Standing.WITHIN and history.left is None:
-        return f"It {verb} {most}{in_words(worst, several=several)}, which is within its limit."
-    return f"It {verb} {most}{in_words(worst, several=several)}, where {limit_in_words(worst)}{more}."
+    if others <= 0:
+        return ""
+    return f"; {others} more of its figures {'was beyond its limit' if others == 1 else 'were beyond their limits'}"
 
 
 def _only_by_turning(history: StepHistory) -> str:
@@ -162,34 +173,31 @@ def _is_now(history: StepHistory) -> str:
     stopped = stopped_at(pairs, left=True)
     if stopped:
         return f"{gained}It is still {in_words_stopped(stopped)}."
-    worst = _worst_now(pairs)
+    worst = _worst_now(history, pairs)
     if worst is None:
         return gained.strip()
-    several = _has_places(pairs, worst)
-    most = "at worst " if several else ""
-    close = ", too close to its limit to call" if worst.judged.standing is Standing.AT_LIMIT else ""
-    beyond = f", where {limit_in_words(worst)}" if worst.judged.standing is Standing.BEYOND else ""
+    stands = {
+        Standing.WITHIN: "",
+        Standing.AT_LIMIT: ", too close to its limit to call",
+        Standing.BEYOND: f", where {limit_in_words(worst)}",
+    }
     broken = " Adjusting was broken off." if history.left.outcome.phase is Phase.ADJUST else ""
-    return f"{gained}It is now {most}{in_words(worst, several=several)}{close}{beyond}.{broken}"
+    return f"{gained}It is now {_at_worst(worst, pairs)}{stands[worst.judged.standing]}.{broken}"
 
 
-def _worst_now(pairs: tuple[Pair, ...]) -> Worst | None:
-    """Tell of the same kind of figure as before, unless another now stands beyond its limit."""
+def _worst_now(history: StepHistory, pairs: tuple[Pair, ...]) -> Worst | None:
+    """Tell of the same kind of figure as before, or of the step's first, unless another now stands beyond its limit."""
     worst, before = worst_of(pairs, left=True), worst_of(pairs, left=False)
-    if worst is None or before is None or worst.judged.standing is Standing.BEYOND:
+    if worst is None or worst.judged.standing is Standing.BEYOND:
         return worst
-    return same_as(before, pairs, left=True) or worst
+    name = history.step.limits[0].figure if before is None else before.pair.name
+    return worst_of((pair for pair in pairs if pair.name == name), left=True) or worst
 
 
 def _gained(pairs: tuple[Pair, ...]) -> str:
     for pair in pairs:
         finding = pair.left
         if pair.name == "level gained" and finding is not None and finding.figure is not None:
-            value = finding.figure.value
-            word = "stronger" if value > 0.0 else "weaker"
-            return f"The signal became {say_in_words(value, pair.unit)} {word}. "
+            word = "stronger" if finding.figure.value > 0.0 else "weaker"
+            return f"The signal became {say_size(finding.figure, pair.unit)} {word}. "
     return ""
-
-
-def _has_places(pairs: tuple[Pair, ...], worst: Worst) -> bool:
-    return sum(pair.name == worst.pair.name for pair in pairs) > 1
