@@ -8,7 +8,7 @@ import pytest
 
 from server.records.store import Store
 from tests.postgresql import Cluster, find_programs
-from tests.server.records.samples import at_noon
+from tests.server.records.samples import at_noon, empty_place
 
 
 @pytest.fixture(scope="session")
@@ -26,12 +26,8 @@ def postgresql() -> Iterator[Cluster]:
 @pytest.fixture(params=["sqlite", "postgresql"])
 def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """Where an empty record may be made."""
-    if request.param == "sqlite":
-        yield str(tmp_path / "record.sqlite")
-        return
-    cluster: Cluster = request.getfixturevalue("postgresql")
-    with cluster.database() as url:
-        yield url
+    with empty_place(request, tmp_path) as where:
+        yield where
 
 
 @pytest.fixture

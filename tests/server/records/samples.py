@@ -1,6 +1,11 @@
-"""What the tests of the record put into it."""
+"""Places for a record, and what the tests put into it."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Turned
 from sequences.alignment.progress import Choice, Note, StepBegun, StepDecided, StepLeft, StepMeasured
@@ -57,6 +62,17 @@ ASKED = Asked("set", "dial", "Set dial to 3.", ("done",), {"to": 3.0})
 def reading(index: int, value: float | None = 0.5, mark: Mark = Mark.GOOD) -> ReadingTaken:
     """Make a meter reading."""
     return ReadingTaken(index, 0.1 * index, "meter", "scan", value, "V", mark, 60000.0 + index, -60.0)
+
+
+@contextmanager
+def empty_place(request: pytest.FixtureRequest, folder: Path) -> Iterator[str]:
+    """Give where an empty record may be made, on the database that the fixture's parameter names."""
+    if request.param == "sqlite":
+        yield str(folder / "record.sqlite")
+        return
+    cluster = request.getfixturevalue("postgresql")
+    with cluster.database() as url:
+        yield url
 
 
 def at_noon() -> datetime:
