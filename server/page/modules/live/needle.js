@@ -4,6 +4,7 @@
 // is known, the track fills from the left up to the level, and the best stands as a mark that is held.
 
 import { make, setText } from "../shared/dom.js";
+import { hide, move, tell } from "./drawing.js";
 import { isWithin } from "./ear.js";
 import { scaleText } from "./words.js";
 
@@ -78,7 +79,7 @@ export class Needle {
     move(this.#track, "--drift", drift);
     move(this.#track, "--from", zone?.[0] ?? 0);
     move(this.#track, "--to", zone?.[1] ?? 0);
-    this.#zone.hidden = zone === null;
+    hide(this.#zone, zone === null);
     this.#scale(kind, guidance);
   }
 
@@ -91,7 +92,8 @@ export class Needle {
 
   /** @param {string} summary what a screen reader finds here */
   describe(summary) {
-    this.element.setAttribute("aria-label", `Needle. ${summary}`);
+    const label = `Needle. ${summary}`;
+    if (this.element.getAttribute("aria-label") !== label) this.element.setAttribute("aria-label", label);
   }
 
   /**
@@ -109,23 +111,4 @@ export class Needle {
     setText(this.#middle, kind === "none" ? "" : "target");
     setText(this.#right, kind === "none" ? "" : scaleText(full, unit));
   }
-}
-
-/**
- * @param {HTMLElement} element
- * @param {string} name
- * @param {string} value
- */
-function tell(element, name, value) {
-  if (element.dataset[name] !== value) element.dataset[name] = value;
-}
-
-/**
- * @param {HTMLElement} element
- * @param {string} name
- * @param {number} value
- */
-function move(element, name, value) {
-  const text = value.toFixed(4);
-  if (element.style.getPropertyValue(name) !== text) element.style.setProperty(name, text);
 }

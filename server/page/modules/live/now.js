@@ -2,6 +2,7 @@
 
 import { make, setText, symbol } from "../shared/dom.js";
 import { capital } from "../shared/words.js";
+import { hide, tell } from "./drawing.js";
 import { Needle } from "./needle.js";
 import { TurnRing } from "./turn_ring.js";
 import { TRENDS, bestWords, figureOf, turnsText } from "./words.js";
@@ -72,12 +73,12 @@ export class Now {
    * @param {boolean} lost
    */
   show(guidance, text, lost) {
-    this.#old.hidden = !lost;
+    hide(this.#old, !lost);
     if (lost) setText(this.#old, "The service is out of reach. These figures are old.");
-    this.#body.hidden = guidance === null;
-    this.#idle.hidden = guidance !== null || text === null;
+    hide(this.#body, guidance === null);
+    hide(this.#idle, guidance !== null || text === null);
     setText(this.#idle, text || "Nothing to turn at the moment.");
-    this.element.hidden = guidance === null && text === null && !lost;
+    hide(this.element, guidance === null && text === null && !lost);
     if (guidance !== null) this.#draw(guidance);
   }
 
@@ -96,7 +97,7 @@ export class Now {
   /** @param {Guidance} guidance */
   #draw(guidance) {
     const { word, way, turns_left: turns, adjuster, gauge, sentence } = guidance;
-    if (this.element.dataset.word !== word) this.element.dataset.word = word;
+    tell(this.element, "word", word);
     setText(this.#adjuster, adjuster);
     setText(this.#gauge, capital(gauge));
     setText(this.#word, word);
@@ -121,9 +122,10 @@ export class Now {
     const { best, below } = bestWords(guidance);
     setText(this.#best.value, best);
     setText(this.#below.value, below);
-    this.#best.element.hidden = this.#below.element.hidden = guidance.best === null;
+    hide(this.#best.element, guidance.best === null);
+    hide(this.#below.element, guidance.best === null);
     setText(this.#turns.value, turns === null ? "–" : turnsText(turns));
-    this.#turns.element.hidden = turns === null;
+    hide(this.#turns.element, turns === null);
     const trend = TRENDS[guidance.trend];
     setText(this.#trend.value, trend.word);
     const use = this.#trendUse.querySelector("use");

@@ -21,7 +21,7 @@ import { summaryOf } from "./words.js";
  * @property {(signal: Signal) => Promise<unknown>} signal
  * @property {(number: number, answer: string) => Promise<unknown>} answer
  * @property {((number: number) => Promise<unknown>) | null} [doForMe] on the practice bench only
- * @property {SoundEngine} [sound]
+ * @property {SoundEngine} [sound] one that outlives the area; without it the area has its own
  */
 
 /** After so long without guidance, what is shown is no longer now. */
@@ -155,7 +155,8 @@ export class LivePane {
     this.#unsure();
     this.#spoken.end();
     this.#key.end();
-    this.sound.stop();
+    if (this.#actions.sound === undefined) this.sound.stop();
+    else this.sound.forget();
   }
 
   get #state() {

@@ -40,6 +40,7 @@ export class SoundControls {
     this.#volume.value = String(kept.volume);
     this.#pitch.value = String(kept.reference);
     this.#turned();
+    this.#tell();
   }
 
   async #toggle() {
@@ -50,6 +51,10 @@ export class SoundControls {
     } catch (error) {
       setText(this.#trouble, `The browser gives no sound: ${error instanceof Error ? error.message : String(error)}.`);
     }
+    this.#tell();
+  }
+
+  #tell() {
     const { on } = this.#engine;
     this.button.setAttribute("aria-pressed", String(on));
     this.#icon.querySelector("use")?.setAttribute("href", on ? "#symbol-sound-on" : "#symbol-sound-off");

@@ -106,7 +106,8 @@ export const keyName = (key) => (key === " " ? "Space" : key.length === 1 ? key.
 function belongsElsewhere({ target, key }, byPointer) {
   if (!(target instanceof Element)) return false;
   if (document.querySelector("dialog[open]") !== null) return true;
-  if (target.closest("input, select, textarea, [contenteditable], [role=slider]") !== null) return true;
+  if (target.closest("input, select, textarea, [contenteditable]") !== null) return true;
+  if (key === "PageDown" && target.closest("[role=slider]") !== null) return true;
   const presses = key === " " || key === "Enter";
   return presses && !byPointer && target.closest("button, a, summary") !== null;
 }

@@ -1,29 +1,15 @@
 // What may be asked of the hands of the practice bench.
 
-import { ask } from "../shared/api.js";
-
 /**
- * @param {string} client this tab's name
+ * @param {Pick<import("../shared/api.js").Api, "get" | "post">} api
  * @returns {import("./types.js").PracticeCalls}
  */
-export function practiceCalls(client) {
-  /**
-   * @param {string} what
-   * @param {object} body
-   */
-  const post = (what, body) =>
-    ask(client, `/api/practice/${what}`, {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(body),
-    });
-  return {
-    read: () => ask(client, "/api/practice"),
-    turn: (adjuster, turns) => post("turn", { adjuster, turns }),
-    set: (control, to) => post("set", { control, to }),
-    connect: (role, to, through) => post("connect", { role, to, through }),
-    doIt: (number) => post("do", { number }),
-    truth: () => ask(client, "/api/practice/truth"),
-    reseed: (seed, receiverId) => post("reseed", { seed, receiver_id: receiverId }),
-  };
-}
+export const practiceCalls = ({ get, post }) => ({
+  read: () => get("/api/practice"),
+  turn: (adjuster, turns) => post("/api/practice/turn", { adjuster, turns }),
+  set: (control, to) => post("/api/practice/set", { control, to }),
+  connect: (role, to, through) => post("/api/practice/connect", { role, to, through }),
+  doIt: (number) => post("/api/practice/do", { number }),
+  truth: () => get("/api/practice/truth"),
+  reseed: (seed, receiverId) => post("/api/practice/reseed", { seed, receiver_id: receiverId }),
+});

@@ -15,6 +15,9 @@ const PLACES = 200;
  */
 export const controlFields = (controls, set) => controls.map((each) => field(each, set));
 
+/** @param {string} name */
+const labelOf = (name) => (name === "agc" ? "AGC" : capital(name));
+
 /**
  * @param {PracticeControl} control
  * @param {(name: string, to: string | number) => void} set
@@ -33,7 +36,7 @@ function field(control, set) {
  */
 function switchOf(name, choices, value, set) {
   const select = make("select", { onchange: () => set(name, select.value) }, ...choices.map((each) => option(each, each === value)));
-  return [make("label", {}, make("span", {}, capital(name)), select)];
+  return [make("label", {}, make("span", {}, labelOf(name)), select)];
 }
 
 /**
@@ -48,7 +51,7 @@ const option = (text, selected) => make("option", { value: text, selected }, tex
  */
 function knob({ name, low = 0, high = 1, unit = "", value }, set) {
   const step = Number(((high - low) / PLACES).toPrecision(1));
-  const slider = make("input", { type: "range", min: low, max: high, step: "any", value, "aria-label": `${capital(name)}, slider` });
+  const slider = make("input", { type: "range", min: low, max: high, step: "any", value, "aria-label": `${labelOf(name)}, slider` });
   const number = make("input", { type: "number", min: low, max: high, step: "any", value });
   const tell = (/** @type {HTMLInputElement} */ from, /** @type {HTMLInputElement} */ other) => {
     const to = Math.min(Math.max(Number(from.value), low), high);
@@ -62,7 +65,7 @@ function knob({ name, low = 0, high = 1, unit = "", value }, set) {
   });
   slider.addEventListener("keydown", (event) => stepped(event, slider, step));
   number.addEventListener("change", () => tell(number, slider));
-  return [make("label", {}, make("span", {}, capital(name)), make("span", { class: "measure" }, number, make("span", { class: "unit" }, unit))), slider];
+  return [make("label", {}, make("span", {}, labelOf(name)), make("span", { class: "measure" }, number, make("span", { class: "unit" }, unit))), slider];
 }
 
 /**
