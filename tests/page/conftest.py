@@ -96,6 +96,6 @@ def new_context(browser: Browser) -> Iterator[OpenContext]:
 def page(new_context: OpenContext, fake: Fake) -> Page:
     """The page as a technician on a laptop opens it, on the fake."""
     opened = new_context().new_page()
-    opened.goto(fake.address)
+    opened.goto(f"{fake.address}#/scan")
     expect(opened.get_by_label("What to scan")).to_be_enabled()
     return opened

@@ -25,7 +25,7 @@ def take(out: Path, *, receiver: str, target: str, seed: int, scheme: Literal["l
     ):
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=list(CHROMIUM_SWITCHES))
         page = browser.new_page(viewport={"width": WIDTH, "height": HEIGHT}, color_scheme=scheme)
-        page.goto(address)
+        page.goto(f"{address}#/scan")
         page.get_by_label("Receiver").select_option(receiver)
         page.get_by_label("What to scan").select_option(target)
         start_scan(page)

@@ -52,9 +52,9 @@ def test_a_scan_can_be_set_up_run_and_read_with_the_keyboard_alone(page: Page, f
 
     wait_for_result(page)
     assert fake.bench.scans[0]["order"]["start_hz"] == 57_000
-    tab_to(page, "#cursor")
+    tab_to(page, "#chart-cursor")
     page.keyboard.press("ArrowRight")
-    expect(page.locator("#cursor-text")).to_have_text(re.compile("^Reading "))
+    expect(page.locator("#chart-cursor-text")).to_have_text(re.compile("^Reading "))
     tab_to(page, ".kept__open")
     page.keyboard.press("Enter")
     expect(page.locator("#announcer")).to_have_text("Scan 1 is in view.")
@@ -135,7 +135,7 @@ def test_a_phone_needs_no_sideways_scroll(new_context: OpenContext, fake: Fake, 
     """360 pixels, the narrowest that is common, in each state of the page."""
     fake.bench.doubts = ("The upper 3 dB point lies outside the sweep, so no width is given; widen the sweep.",)
     page = new_context(**PHONE).new_page()
-    page.goto(fake.address)
+    page.goto(f"{fake.address}#/scan")
     page.locator(".bk-Figure").wait_for()
 
     if state == "running":
@@ -186,7 +186,7 @@ def test_an_accessibility_checker_finds_nothing_serious(
 ) -> None:
     """Contrast, names, roles and order by axe-core's WCAG 2.2 AA rules, empty, running and with everything shown."""
     page = new_context(color_scheme=scheme, reduced_motion="reduce", **(PHONE if size == "phone" else {})).new_page()
-    page.goto(fake.address)
+    page.goto(f"{fake.address}#/scan")
     page.locator(".bk-Figure").wait_for()
     found = serious_findings(page)
 

@@ -30,7 +30,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 def page(new_context: OpenContext, address: str) -> Page:
     """The page on it, set to the narrow passband of the Skerry 7."""
     opened = new_context().new_page()
-    opened.goto(address)
+    opened.goto(f"{address}#/scan")
     opened.get_by_label("Receiver").select_option("Skerry 7")
     return opened
 
@@ -99,7 +99,7 @@ def test_a_second_page_takes_a_running_scan_over(page: Page, new_context: OpenCo
     start_even_sweep(page, 2000)
     expect(page.locator("#run-done")).to_have_text(re.compile("^Reading"))
     other = new_context().new_page()
-    other.goto(address)
+    other.goto(f"{address}#/scan")
     expect(other.locator("#urgent")).to_contain_text("You are watching")
 
     other.get_by_role("button", name="Take over").click()

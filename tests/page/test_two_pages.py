@@ -9,7 +9,7 @@ from tests.page.steps import expect_readings_on_chart, start_scan, wait_for_resu
 def open_other(new_context: OpenContext, fake: Fake) -> Page:
     """Open the page in a second browser context: another person, another machine."""
     other = new_context().new_page()
-    other.goto(fake.address)
+    other.goto(f"{fake.address}#/scan")
     return other
 
 
@@ -79,7 +79,7 @@ def test_a_duplicated_tab_is_another_page_to_the_service(page: Page, fake: Fake)
     twin = page.context.new_page()
     twin.add_init_script(f"sessionStorage.setItem('peakwright client', '{name}')")
 
-    twin.goto(fake.address)
+    twin.goto(f"{fake.address}#/scan")
     expect(twin.locator("#mode")).to_have_text("Practice bench")
 
     assert twin.evaluate("sessionStorage.getItem('peakwright client')") != name

@@ -1,86 +1,121 @@
-// The page as a whole: each part is made once, and joined to the others here.
+// The page as a whole: the bench strip that is always in sight, and below it the one part that is in view.
 
+import { BenchPage } from "./bench/page.js";
+import { createBenchStrip } from "./bench/strip.js";
+import { WorkBar } from "./bench/work_bar.js";
+import { JobPages } from "./job/pages.js";
+import { RecordsPage } from "./records/page.js";
+import { ScanPage } from "./scan/page.js";
 import { createAnnouncer } from "./shared/announce.js";
 import { createApi, sentence } from "./shared/api.js";
 import { createBanners } from "./shared/banners.js";
-import { createBenchStrip } from "./bench/strip.js";
-import { Desk } from "./scan/desk.js";
-import { byId } from "./shared/dom.js";
-import { ScanForm } from "./scan/form.js";
-import { KeptList } from "./scan/kept.js";
-import { openLive } from "./shared/stream.js";
-import { resultSentence } from "./scan/result.js";
-import { readPlace, watchPlace, writePlace } from "./shared/router.js";
-import { ScanView } from "./scan/view.js";
+import { createNavigation } from "./shared/navigation.js";
+import { readPlace, watchPlace } from "./shared/router.js";
 import { listenForShortcuts } from "./shared/shortcuts.js";
 import { Situation } from "./shared/situation.js";
-import { endingWords } from "./shared/words.js";
+import { openLive } from "./shared/stream.js";
 
 /** @typedef {import("./shared/types.js").Bench} Bench */
-/** @typedef {import("./shared/types.js").ScanOrder} ScanOrder */
-/** @typedef {import("./scan/record.js").ScanRecord} ScanRecord */
+/** @typedef {import("./shared/types.js").LiveItem} LiveItem */
+
+/**
+ * What every part of the page may use.
+ * @typedef {object} Context
+ * @property {import("./shared/api.js").Api} api
+ * @property {import("./shared/announce.js").Announce} announce
+ * @property {Situation} situation
+ * @property {(text: string) => void} refuse say across the page that something was refused
+ * @property {() => void} takeOver
+ * @property {() => void} lookAgain
+ */
+
+/**
+ * One part of the page: what can be in view.
+ * @typedef {object} View
+ * @property {string} title as the window's title tells it
+ * @property {HTMLElement} host
+ * @property {(place: import("./shared/router.js").Place, moved: boolean) => void} show
+ * @property {() => void} hide
+ * @property {(bench: Bench) => void} bench
+ * @property {() => void} situation what may be done from this page has changed
+ * @property {(item: import("./shared/types.js").LiveEvent) => void} take
+ * @property {() => Promise<void>} reread some events may have been missed
+ */
 
 export class Page {
   #client;
   #api;
   #announce = createAnnouncer();
   #banners = createBanners();
-  #strip = createBenchStrip({ outputOff: () => this.#outputOff(), lookAgain: () => this.#lookAgain() });
-  #form = new ScanForm({ onScan: (order) => this.#scan(order), onTarget: () => this.#view.refresh() });
-  #kept = new KeptList({ open: (id) => this.#open(id, []), overlay: (id, on) => this.#overlay(id, on) });
-  #desk;
-  #view;
+  #strip = createBenchStrip({ outputOff: () => this.#outputOff() });
+  #work = new WorkBar();
+  #navigation = createNavigation();
   #situation;
-  /** Whether a scan has been in view: the first that is found running at the start is brought under the eye. */
-  #seen = false;
+  #scan;
+  #jobs;
+  /** @type {Record<string, View>} */
+  #views;
+  /** @type {View | null} */
+  #view = null;
 
   /** @param {string} client this tab's name */
   constructor(client) {
     this.#client = client;
     this.#api = createApi(client);
-    this.#desk = new Desk(this.#api, {
-      onArranged: () => this.#arranged(),
-      onFolded: () => this.#view.refresh(),
-      onEvent: (record, event) => this.#event(record, event),
-      onEnded: (record) => this.#ended(record),
-      onTrouble: (error) => this.#kept.fail(sentence(error)),
-    });
-    this.#view = this.#makeView();
     this.#situation = new Situation({
       strip: this.#strip,
       banners: this.#banners,
-      form: this.#form,
-      desk: this.#desk,
       takeOver: () => this.#takeOver(),
       lookAgain: () => this.#lookAgain(),
+      onChange: () => this.#situationChanged(),
+      work: () => this.#workText(),
       announce: this.#announce,
     });
+    const context = {
+      api: this.#api,
+      announce: this.#announce,
+      situation: this.#situation,
+      refuse: (/** @type {string} */ text) => this.#refuse(text),
+      takeOver: () => this.#takeOver(),
+      lookAgain: () => this.#lookAgain(),
+    };
+    this.#scan = new ScanPage(context);
+    this.#jobs = new JobPages(context);
+    const records = new RecordsPage(context);
+    const bench = new BenchPage(context);
+    this.#views = { jobs: this.#jobs, scan: this.#scan, scans: this.#scan, records, bench };
   }
 
   /** Begin: listen to the keyboard and to the service, and show what there is. */
   start() {
     listenForShortcuts({
-      scan: () => this.#form.submit(),
-      stop: () => this.#desk.running !== null && this.#stop(),
+      scan: () => this.#view === this.#scan && this.#scan.submit(),
+      stop: () => this.#stop(),
       outputOff: () => this.#outputOff(),
     });
-    watchPlace(({ scan, over }) => scan !== null && this.#open(scan, over));
-    this.#view.show({ record: null, overlays: [], otherRuns: false });
+    watchPlace((place) => this.#go(place, true));
+    this.#go(readPlace(), false);
     this.#listen();
-    this.#openPlace();
-    // The charting library takes its tenths of a second only once there is something to read and press.
-    this.#loadTargets().finally(() => this.#view.prepareChart());
   }
 
-  #makeView() {
-    return new ScanView({
-      stop: () => this.#stop(),
-      useSettings: (record) => this.#useSettings(record),
-      showRunning: () => this.#desk.showRunning(),
-      removeOverlay: (id) => this.#overlay(id, false),
-      findTarget: (id) => this.#form.targets.find(id),
-      chosenTarget: () => this.#form.targets.chosen,
-    });
+  /**
+   * @param {import("./shared/router.js").Place} place
+   * @param {boolean} moved
+   */
+  #go(place, moved) {
+    const name = place.path[0] ?? "jobs";
+    const next = this.#views[name] ?? this.#jobs;
+    if (this.#view !== next) {
+      this.#view?.hide();
+      for (const each of Object.values(this.#views)) each.host.hidden = each !== next;
+      this.#view = next;
+      if (moved) scrollTo(0, 0);
+    }
+    this.#navigation.mark(name);
+    next.show(place, moved);
+    this.#work.look(place);
+    document.title = `${next.title} · Peakwright`;
+    this.#situationChanged();
   }
 
   /**
@@ -100,19 +135,28 @@ export class Page {
     addEventListener("online", () => live.wake());
   }
 
-  /** @param {import("./shared/types.js").LiveItem[]} items */
+  /** @param {LiveItem[]} items */
   #items(items) {
     for (const item of items) {
       if ("bench" in item) this.#bench(item.bench);
-      else if ("missed" in item) this.#desk.reread();
-      else this.#desk.take(item);
+      else if ("missed" in item) this.#reread();
+      else if ("job" in item) this.#jobs.changed(String(item.job));
+      else this.#event(item);
     }
+  }
+
+  /** @param {import("./shared/types.js").LiveEvent} item */
+  #event(item) {
+    if (item.event.kind === "SourceChanged") this.#strip.output(item.event.output_on);
+    if (this.#situation.known?.session) this.#jobs.take(item);
+    else this.#scan.take(item);
   }
 
   /** @param {Bench} bench */
   #bench(bench) {
     this.#situation.bench(bench);
-    this.#desk.agree(bench.busy_run === null ? null : String(bench.busy_run));
+    for (const view of new Set(Object.values(this.#views))) view.bench(bench);
+    this.#work.show(bench);
   }
 
   /** The stream stands, for the first time or again: what was missed is read from the service. */
@@ -120,65 +164,31 @@ export class Page {
     const again = this.#situation.found();
     try {
       this.#bench(await this.#api.bench());
-      if (again) await Promise.all([this.#desk.reread(), this.#loadTargets()]);
-      await this.#listKept();
-    } catch (error) {
-      this.#kept.fail(sentence(error));
+      if (again) await this.#reread();
+      else await this.#scan.listKept();
+    } catch {
+      // The stream says in a moment that the service is out of reach, and comes here again when it is back.
     }
   }
 
-  #arranged() {
-    const { view: record, running, overlays } = this.#desk;
-    this.#view.show({ record, overlays, otherRuns: running !== null && running.id !== record?.id });
-    if (record !== null && !this.#seen) {
-      this.#seen = true;
-      if (record.ending === null) this.#view.reveal();
-    }
-    const ids = [record, ...overlays].filter((each) => each !== null).map(({ id }) => String(id));
-    this.#kept.mark(ids);
-    writePlace({ scan: ids[0] ?? null, over: ids.slice(1) });
-    this.#situation.refresh();
+  async #reread() {
+    await Promise.all([...new Set(Object.values(this.#views))].map((view) => view.reread()));
   }
 
-  /**
-   * @param {ScanRecord} record
-   * @param {import("./shared/types.js").RunEvent} event
-   */
-  #event(record, event) {
-    if (event.kind === "SourceChanged") this.#strip.output(event.output_on);
-    if (event.kind === "Notice") this.#announce(event.text);
-    if (event.kind === "Progress") this.#situation.progress(record.id, event.done);
+  #situationChanged() {
+    for (const view of new Set(Object.values(this.#views ?? {}))) view.situation();
   }
 
-  /** @param {ScanRecord} record */
-  #ended(record) {
-    const { word } = endingWords(record.ending);
-    const text = record.ending === "completed" ? resultSentence(record.result) : (record.endingText ?? "");
-    this.#announce(`Scan ${word}. ${text}`);
-    this.#listKept();
-  }
-
-  /** @param {ScanOrder} order */
-  async #scan(order) {
-    this.#announce("Scan asked for.");
-    try {
-      const { id } = await this.#api.startScan(order);
-      await this.#desk.started(String(id));
-      this.#view.reveal();
-      this.#announce("Scan started.");
-      this.#listKept();
-    } catch (error) {
-      this.#form.fail(sentence(error));
-    }
+  /** @returns {string | null} */
+  #workText() {
+    const session = this.#situation.known?.session;
+    if (session) return `during the step “${session.title}”`;
+    return this.#scan.running === null ? null : `after reading ${this.#scan.running.readings.size}`;
   }
 
   async #stop() {
-    try {
-      await this.#api.stop();
-      this.#announce("Stop asked for.");
-    } catch (error) {
-      this.#view.fail(sentence(error));
-    }
+    if (this.#situation.known?.session) await this.#jobs.stop();
+    else if (this.#scan.running !== null) await this.#scan.stop();
   }
 
   async #outputOff() {
@@ -187,7 +197,7 @@ export class Page {
       this.#banners.clear("run");
       this.#announce("Output off asked for.");
     } catch (error) {
-      this.#refused(`The output may still be on: ${sentence(error)} Switch it off at the source itself.`);
+      this.#refuse(`The output may still be on: ${sentence(error)} Switch it off at the source itself.`);
     }
   }
 
@@ -197,7 +207,7 @@ export class Page {
       this.#bench(await this.#api.bench());
       this.#announce("You operate the bench now.");
     } catch (error) {
-      this.#refused(sentence(error));
+      this.#refuse(sentence(error));
     }
   }
 
@@ -206,77 +216,17 @@ export class Page {
       this.#bench(await this.#api.lookAgain());
       this.#announce("The bench has been looked over again.");
     } catch (error) {
-      this.#refused(sentence(error));
+      this.#refuse(sentence(error));
     }
   }
 
   /** @param {string} text */
-  #refused(text) {
+  #refuse(text) {
     this.#banners.show("run", {
       symbol: "cross",
       tone: "grave",
       text,
       button: { label: "Close", act: () => this.#banners.clear("run") },
     });
-  }
-
-  /** @param {ScanRecord} record */
-  #useSettings(record) {
-    this.#form.fill(record.target, record.settings);
-    byId("setup", HTMLElement).focus();
-    this.#announce("The form holds the settings of this scan.");
-  }
-
-  /**
-   * @param {string} id
-   * @param {string[]} over
-   */
-  async #open(id, over) {
-    try {
-      await this.#desk.open(id, over);
-      this.#view.focus();
-      this.#view.reveal();
-      this.#announce(`Scan ${id} is in view.`);
-    } catch (error) {
-      this.#kept.fail(sentence(error));
-    }
-  }
-
-  /** Open what the address names, without taking the focus. */
-  async #openPlace() {
-    const { scan, over } = readPlace();
-    if (scan === null) return;
-    await this.#desk.open(scan, over).catch((error) => this.#kept.fail(sentence(error)));
-  }
-
-  /**
-   * @param {string} id
-   * @param {boolean} on
-   */
-  async #overlay(id, on) {
-    try {
-      await this.#desk.overlay(id, on);
-      if (on) this.#view.scale("peak");
-      this.#announce(on ? `Scan ${id} is laid over the chart.` : `Scan ${id} is off the chart.`);
-    } catch (error) {
-      this.#kept.fail(sentence(error));
-    }
-  }
-
-  async #loadTargets() {
-    try {
-      this.#form.targets.show(await this.#api.targets());
-      this.#arranged();
-    } catch (error) {
-      this.#form.targets.fail(sentence(error));
-    }
-  }
-
-  async #listKept() {
-    try {
-      this.#kept.show(await this.#api.scans());
-    } catch (error) {
-      this.#kept.fail(sentence(error));
-    }
   }
 }

@@ -6,29 +6,33 @@ import { byId, fill, make, setText, symbol } from "../shared/dom.js";
 /** @typedef {import("../shared/types.js").Instrument} Instrument */
 
 /** @type {Readonly<Record<string, {symbol: string, word: string}>>} */
-const STATES = Object.freeze({
+export const STATES = Object.freeze({
   ready: { symbol: "ready", word: "ready" },
   missing: { symbol: "missing", word: "missing" },
   lost: { symbol: "cross", word: "lost" },
 });
 
-const OUTPUT = Object.freeze({
+export const OUTPUT = Object.freeze({
   on: { symbol: "output-on", word: "Output is on" },
   off: { symbol: "output-off", word: "Output is off" },
   unknown: { symbol: "output-unknown", word: "Output not known" },
 });
 
 /**
- * @param {{outputOff: () => void, lookAgain: () => void}} actions
+ * The state of the output as the bench tells it.
+ * @param {Bench} bench
+ * @returns {keyof typeof OUTPUT}
+ */
+export const outputState = ({ output_on: on }) => (on === null ? "unknown" : on ? "on" : "off");
+
+/**
+ * @param {{outputOff: () => void}} actions
  */
 export function createBenchStrip(actions) {
   const list = byId("instruments", HTMLElement);
-  const full = byId("bench-list", HTMLElement);
-  const look = byId("look-again", HTMLButtonElement);
   const output = byId("output", HTMLElement);
   const mode = byId("mode", HTMLElement);
   byId("output-off", HTMLButtonElement).addEventListener("click", actions.outputOff);
-  look.addEventListener("click", actions.lookAgain);
 
   /** @param {keyof typeof OUTPUT} state */
   const showOutput = (state) => {
@@ -43,8 +47,7 @@ export function createBenchStrip(actions) {
     show(bench) {
       setText(mode, bench.mode === "practice" ? "Practice bench" : "Real bench");
       fill(list, ...instruments(bench.instruments));
-      fill(full, bench.instruments.length > 0 && make("ul", { class: "bench-list" }, ...bench.instruments.map(fullEntry)));
-      showOutput(bench.output_on === null ? "unknown" : bench.output_on ? "on" : "off");
+      showOutput(outputState(bench));
     },
     /** The service is out of reach: what was known of the bench no longer holds. */
     lose() {
@@ -73,27 +76,11 @@ function instruments(list) {
 /** @param {Instrument} each */
 function instrument({ role, address, identity, state, detail }) {
   const { symbol: picture, word } = STATES[state] ?? { symbol: "missing", word: state };
-  const says = identity ?? detail ?? "has not said what it is";
   return make(
     "li",
     { class: "instrument", "data-state": state, title: [identity, address, detail].filter(Boolean).join("\n") },
     make("span", { class: "instrument__state" }, symbol(picture)),
     make("span", { class: "instrument__role" }, role),
     make("span", { class: "instrument__word" }, word),
-    make("span", { class: "instrument__says" }, state === "ready" ? says : (detail ?? says)),
-  );
-}
-
-/** @param {Instrument} each */
-function fullEntry({ role, address, identity, state, detail }) {
-  const { symbol: picture, word } = STATES[state] ?? { symbol: "missing", word: state };
-  return make(
-    "li",
-    {},
-    make("strong", {}, role),
-    make("span", { class: "tag" }, symbol(picture), word),
-    make("p", {}, identity ?? "has not said what it is"),
-    make("p", {}, address),
-    detail && make("p", {}, detail),
   );
 }

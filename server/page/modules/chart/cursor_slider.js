@@ -1,20 +1,28 @@
 // A slider over the readings in order of frequency. It tells each in words, and the chart rings it.
 
-import { byId, setText } from "../shared/dom.js";
+import { make, setText } from "../shared/dom.js";
 import { settingText, signed } from "../shared/units.js";
 
 /** @typedef {import("../shared/types.js").Reading} Reading */
 
 export class CursorSlider {
-  #input = byId("cursor", HTMLInputElement);
-  #text = byId("cursor-text", HTMLElement);
+  element;
+  #input;
+  #text;
   /** @type {Reading[]} */
   #sorted = [];
   #used = false;
   #onPoint;
 
-  /** @param {(reading: Reading | null) => void} onPoint */
-  constructor(onPoint) {
+  /**
+   * @param {string} name what the ids of its parts begin with
+   * @param {(reading: Reading | null) => void} onPoint
+   */
+  constructor(name, onPoint) {
+    const id = `${name}-cursor`;
+    this.#input = make("input", { id, type: "range", min: 0, max: 0, value: 0, step: 1, disabled: true });
+    this.#text = make("output", { id: `${id}-text`, for: id });
+    this.element = make("div", { class: "cursor" }, make("label", { for: id }, "Look along the readings"), this.#text, this.#input);
     this.#onPoint = onPoint;
     this.#input.addEventListener("input", () => {
       this.#used = true;

@@ -1,6 +1,6 @@
 // What the lines and markers on the chart mean, drawn beside their words.
 
-import { byId, fill, make } from "../shared/dom.js";
+import { fill, make } from "../shared/dom.js";
 import { CURVE_STYLES } from "./theme.js";
 
 /**
@@ -14,8 +14,13 @@ import { CURVE_STYLES } from "./theme.js";
 const SVG = "http://www.w3.org/2000/svg";
 
 export class ChartKey {
-  #host = byId("chart-caption", HTMLElement);
+  element;
   #shown = "";
+
+  /** @param {string} name what the id begins with */
+  constructor(name) {
+    this.element = make("figcaption", { id: `${name}-caption`, class: "chart__key" });
+  }
 
   /** @param {KeyEntry[]} entries */
   show(entries) {
@@ -23,7 +28,7 @@ export class ChartKey {
     // Written anew only where something differs, so that a focused button in it keeps the focus.
     if (key === this.#shown) return;
     this.#shown = key;
-    fill(this.#host, ...entries.map(entry));
+    fill(this.element, ...entries.map(entry));
   }
 }
 

@@ -5,8 +5,8 @@ import { Chart } from "./chart.js";
 import { ChartKey } from "./key.js";
 import { watchPaper } from "./theme.js";
 import { CursorSlider } from "./cursor_slider.js";
-import { byId, fill, setText } from "../shared/dom.js";
-import { chooseRadio, chosenRadio, radios } from "../shared/fields.js";
+import { fill, make, setText } from "../shared/dom.js";
+import { chooseRadio, chosenRadio } from "../shared/fields.js";
 
 /** @typedef {import("./chart.js").Scene} Scene */
 
@@ -18,22 +18,29 @@ import { chooseRadio, chosenRadio, radios } from "../shared/fields.js";
  */
 
 export class ChartPane {
-  #plot = byId("chart-plot", HTMLElement);
-  #empty = byId("chart-empty", HTMLElement);
-  #paper = byId("chart-paper", HTMLElement);
-  #key = new ChartKey();
-  #slider = new CursorSlider((reading) => this.#chart?.point(reading));
+  #plot;
+  #empty = make("p", { class: "chart__empty" }, "The chart is being fetched.");
+  #paper = make("div", { class: "chart__paper" });
+  #canvas;
+  #scale;
+  #key;
+  #slider;
   /** @type {Chart | null} */
   #chart = null;
   /** @type {ChartContent | null} */
   #content = null;
 
-  constructor() {
-    for (const radio of radios("level-scale")) radio.addEventListener("change", () => this.#rescale());
-    for (const button of document.querySelectorAll("[data-zoom]")) {
-      const how = /** @type {"in" | "out" | "whole" | "passband"} */ (button.getAttribute("data-zoom"));
-      button.addEventListener("click", () => this.#chart?.zoom(how));
-    }
+  /**
+   * @param {HTMLElement} host
+   * @param {string} name what the ids of its parts begin with: there may be several charts on the page
+   */
+  constructor(host, name) {
+    this.#canvas = make("div", { id: `${name}-canvas`, class: "chart__canvas" });
+    this.#plot = make("div", { id: `${name}-plot`, class: "chart__plot", role: "img", "aria-label": "Level against frequency; no readings yet" }, this.#canvas, this.#paper, this.#empty);
+    this.#scale = `${name}-level-scale`;
+    this.#slider = new CursorSlider(name, (reading) => this.#chart?.point(reading));
+    this.#key = new ChartKey(name);
+    fill(host, this.#bar(), this.#plot, this.#slider.element, this.#key.element);
     watchPaper(
       () => fill(this.#paper, this.#chart?.picture()),
       () => {
@@ -43,10 +50,23 @@ export class ChartPane {
     );
   }
 
+  #bar() {
+    const zoom = (/** @type {"in" | "out" | "whole" | "passband"} */ how, /** @type {string} */ text, /** @type {string | null} */ name) =>
+      make("button", { type: "button", class: "button button--small", "aria-label": name, onclick: () => this.#chart?.zoom(how) }, text);
+    const scale = (/** @type {string} */ value, /** @type {string} */ text, /** @type {boolean} */ checked) =>
+      make("label", {}, make("input", { type: "radio", name: this.#scale, value, checked, onchange: () => this.#rescale() }), make("span", {}, text));
+    return make(
+      "div",
+      { class: "chart__bar" },
+      make("div", { class: "choice", role: "radiogroup", "aria-label": "Level scale" }, scale("measured", "As measured", true), scale("peak", "From the peak", false)),
+      make("div", { class: "actions", role: "group", "aria-label": "Part of the sweep shown" }, zoom("in", "+", "Zoom in"), zoom("out", "\u2212", "Zoom out"), zoom("passband", "Passband", null), zoom("whole", "Whole", null)),
+    );
+  }
+
   /** Fetch the charting library and draw. To be called once. */
   async prepare() {
     try {
-      this.#chart = await Chart.inside(await loadCharting(), byId("chart-canvas", HTMLElement));
+      this.#chart = await Chart.inside(await loadCharting(), this.#canvas);
       this.#draw();
     } catch (error) {
       const reason = error instanceof Error ? error.message : String(error);
@@ -71,7 +91,7 @@ export class ChartPane {
 
   /** @param {"measured" | "peak"} scale */
   scale(scale) {
-    chooseRadio("level-scale", scale);
+    chooseRadio(this.#scale, scale);
     this.#rescale();
   }
 
@@ -84,7 +104,7 @@ export class ChartPane {
   #draw() {
     if (this.#content === null || this.#chart === null) return;
     const { scene } = this.#content;
-    this.#chart.show({ ...scene, fromPeak: chosenRadio("level-scale") === "peak" });
+    this.#chart.show({ ...scene, fromPeak: chosenRadio(this.#scale) === "peak" });
     const bare = scene.curves.every(({ readings, rough }) => readings.length + rough.length === 0);
     setText(this.#empty, bare ? "Readings appear here as they are taken." : "");
   }

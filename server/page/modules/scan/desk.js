@@ -156,6 +156,7 @@ export class Desk {
 
   /** @param {ScanRecord} record */
   #adopt(record) {
+    if (record.ofJob) return;
     const id = String(record.id);
     if (record.ending === null) this.#running = record;
     else if (this.#running !== null && is(this.#running, id)) this.#running = null;

@@ -3,6 +3,7 @@
 import { csvAddress, jsonAddress } from "../shared/api.js";
 import { byId, fill, make, setText, symbol } from "../shared/dom.js";
 import { CURVE_STYLES, MOST_CURVES } from "../chart/theme.js";
+import { focusedControl, refocus } from "../shared/slot.js";
 import { frequencyText, widthText } from "../shared/units.js";
 import { capital, counted, endingWords, moment } from "../shared/words.js";
 
@@ -38,8 +39,8 @@ export class KeptList {
 
   /** @param {ScanSummary[]} next newest first */
   show(next) {
-    this.#scans = next;
-    setText(this.#state, next.length === 0 ? "None yet. Every scan is kept, and the first will be listed here." : "");
+    this.#scans = next.filter(({ job_id: job }) => (job ?? null) === null);
+    setText(this.#state, this.#scans.length === 0 ? "None yet. Every scan is kept, and the first will be listed here." : "");
     this.#draw();
   }
 
@@ -60,25 +61,6 @@ export class KeptList {
     this.#more.hidden = this.#scans.length <= this.#limit;
     refocus(this.#list, focused);
   }
-}
-
-/**
- * Redrawing must not throw the keyboard back to the top of the page.
- * @param {HTMLElement} list
- */
-function focusedControl(list) {
-  const active = document.activeElement;
-  return active instanceof HTMLElement && list.contains(active) ? active.dataset.control : undefined;
-}
-
-/**
- * @param {HTMLElement} list
- * @param {string | undefined} control
- */
-function refocus(list, control) {
-  if (control === undefined) return;
-  const again = list.querySelector(`[data-control="${CSS.escape(control)}"]`);
-  if (again instanceof HTMLElement) again.focus();
 }
 
 /**

@@ -21,6 +21,7 @@
  * @property {string[]} notices
  * @property {import("../shared/types.js").Ending | null} ending null while it runs
  * @property {string | null} endingText
+ * @property {boolean} ofJob whether it is part of a job, and no scan by itself
  * @property {number} seq the last event folded in
  */
 
@@ -44,6 +45,7 @@ export function recordOf(scan) {
     notices: [...(scan.notices ?? [])],
     ending: scan.ending,
     endingText: scan.ending_text,
+    ofJob: (scan.job_id ?? null) !== null,
     seq: -1,
   };
 }

@@ -1,6 +1,7 @@
 // Choosing the receiver and the target, and the hookup that goes with it: cautions first.
 
-import { byId, fill, make, symbol } from "../shared/dom.js";
+import { cautionList } from "../shared/cautions.js";
+import { byId, fill, make } from "../shared/dom.js";
 import { capital } from "../shared/words.js";
 
 /** @typedef {import("../shared/types.js").Target} Target */
@@ -93,18 +94,8 @@ export class TargetChoice {
 function showHookup(target) {
   byId("hookup", HTMLElement).hidden = target === null;
   if (target === null) return;
-  fill(byId("cautions", HTMLElement), target.cautions.length > 0 && cautionList(target.cautions));
+  fill(byId("cautions", HTMLElement), cautionList(target.cautions));
   fill(byId("leads", HTMLElement), ...leads(target));
-}
-
-/** @param {string[]} cautions */
-function cautionList(cautions) {
-  return make(
-    "div",
-    { class: "cautions" },
-    make("p", { class: "cautions__word" }, symbol("caution"), cautions.length === 1 ? "Caution" : "Cautions"),
-    make("ul", {}, ...cautions.map((caution) => make("li", {}, caution))),
-  );
 }
 
 /**

@@ -31,7 +31,7 @@ import { capital, counted, endingWords, moment, timeLeft } from "../shared/words
 
 export class ScanView {
   #host = byId("view", HTMLElement);
-  #chart = new ChartPane();
+  #chart = new ChartPane(byId("chart", HTMLElement), "chart");
   #result = new ResultView();
   #table = createReadingsTable();
   #actions;

@@ -5,7 +5,14 @@
 /** @typedef {import("./types.js").ScanOrder} ScanOrder */
 /** @typedef {import("./types.js").ScanSummary} ScanSummary */
 /** @typedef {import("./types.js").ScanDocument} ScanDocument */
+/** @typedef {import("../job/types.js").ReceiverLine} ReceiverLine */
+/** @typedef {import("../job/types.js").Step} Step */
+/** @typedef {import("../job/types.js").Job} Job */
+/** @typedef {import("../job/types.js").JobLine} JobLine */
+/** @typedef {import("../job/types.js").JobFields} JobFields */
+/** @typedef {import("../job/types.js").HistoryRow} HistoryRow */
 /** @typedef {string | number} ScanId */
+/** @typedef {string | number} JobId */
 
 /** The service said no, or did not answer. `status` is 0 where it did not answer. */
 export class ServiceError extends Error {
@@ -27,28 +34,40 @@ export class ServiceError extends Error {
 export function createApi(client) {
   /**
    * @param {string} path
-   * @param {object} [body]
    * @returns {Promise<any>}
    */
-  const post = (path, body = {}) =>
-    ask(client, path, {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(body),
-    });
+  const get = (path) => ask(client, path);
+  /**
+   * @param {string} path
+   * @param {object} [body]
+   * @param {"POST" | "PATCH"} [method]
+   * @returns {Promise<any>}
+   */
+  const post = (path, body = {}, method = "POST") =>
+    ask(client, path, { method, headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+  /**
+   * @param {string} path
+   * @param {Blob} content
+   * @returns {Promise<any>}
+   */
+  const send = (path, content) =>
+    ask(client, path, { method: "POST", headers: { "Content-Type": content.type || "application/octet-stream" }, body: content });
 
   return {
+    get,
+    post,
+    ...jobCalls(get, post, send),
     /** @returns {Promise<Bench>} */
-    bench: () => ask(client, "/api/bench"),
+    bench: () => get("/api/bench"),
     /** @returns {Promise<Target[]>} */
-    targets: () => ask(client, "/api/targets"),
+    targets: () => get("/api/targets"),
     /** @returns {Promise<ScanSummary[]>} */
-    scans: () => ask(client, "/api/scans"),
+    scans: () => get("/api/scans"),
     /**
      * @param {ScanId} id
      * @returns {Promise<ScanDocument>}
      */
-    scan: (id) => ask(client, `/api/scans/${encodeURIComponent(id)}`),
+    scan: (id) => get(`/api/scans/${encodeURIComponent(id)}`),
     /**
      * @param {ScanOrder} order
      * @returns {Promise<{id: ScanId}>}
@@ -63,6 +82,64 @@ export function createApi(client) {
 }
 
 /** @typedef {ReturnType<typeof createApi>} Api */
+
+/** @param {JobId} id */
+export const jobAddress = (id) => `/api/jobs/${encodeURIComponent(id)}`;
+
+/** @param {string | number} id */
+export const photoAddress = (id) => `/api/photos/${encodeURIComponent(id)}`;
+
+/**
+ * @param {JobId} job
+ * @param {string | null} step null for the job as a whole
+ */
+const placeAddress = (job, step) => (step === null ? jobAddress(job) : `${jobAddress(job)}/steps/${encodeURIComponent(step)}`);
+
+/**
+ * @param {string} path
+ * @param {Record<string, string | null | undefined>} query what is empty is left out
+ */
+function asking(path, query) {
+  const given = Object.entries(query).flatMap(([name, value]) => (value ? [[name, value]] : []));
+  return given.length === 0 ? path : `${path}?${new URLSearchParams(given)}`;
+}
+
+/**
+ * What may be asked about receivers, jobs and the step that is on.
+ * @param {(path: string) => Promise<any>} get
+ * @param {(path: string, body?: object, method?: "POST" | "PATCH") => Promise<any>} post
+ * @param {(path: string, content: Blob) => Promise<any>} send
+ */
+function jobCalls(get, post, send) {
+  return {
+    /** @returns {Promise<ReceiverLine[]>} */
+    receivers: () => get("/api/receivers"),
+    /** @param {Record<string, string | null | undefined>} [query] @returns {Promise<JobLine[]>} */
+    jobs: (query = {}) => get(asking("/api/jobs", query)),
+    /** @param {JobId} id @returns {Promise<Job>} */
+    job: (id) => get(jobAddress(id)),
+    /** @param {JobFields} fields @returns {Promise<{id: JobId}>} */
+    newJob: (fields) => post("/api/jobs", fields),
+    /** @param {JobId} id @param {JobFields} fields */
+    changeJob: (id, fields) => post(jobAddress(id), fields, "PATCH"),
+    /** @param {JobId} job @param {string} step @param {{way: string | null, turning: "live" | "counted"}} how */
+    beginStep: (job, step, how) => post(`${placeAddress(job, step)}/begin`, how),
+    /** @param {JobId} job @param {string} step @param {string} reason */
+    leaveStep: (job, step, reason) => post(`${placeAddress(job, step)}/leave`, { reason }),
+    /** @param {JobId} job @param {string | null} step @param {string} text */
+    remark: (job, step, text) => post(`${placeAddress(job, step)}/remarks`, { text }),
+    /** @param {JobId} job @param {string | null} step @param {File} file */
+    photo: (job, step, file) => send(asking(`${placeAddress(job, step)}/photos`, { name: file.name }), file),
+    /** @param {number} number @param {string} answer */
+    answer: (number, answer) => post("/api/answer", { number, answer }),
+    /** @param {"step" | "done" | "cannot"} signal */
+    signal: (signal) => post("/api/signal", { signal }),
+    /** @param {string} receiver @param {string | null} serial @returns {Promise<HistoryRow[]>} */
+    history: (receiver, serial) => get(asking("/api/history", { receiver_id: receiver, serial })),
+    /** @param {File} file @returns {Promise<{id: JobId}>} */
+    importJob: (file) => send("/api/jobs/import", file),
+  };
+}
 
 /** @param {ScanId} id */
 export const csvAddress = (id) => `/api/scans/${encodeURIComponent(id)}/readings.csv`;

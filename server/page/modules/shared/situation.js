@@ -6,10 +6,10 @@
  * @typedef {object} Parts
  * @property {ReturnType<typeof import("../bench/strip.js").createBenchStrip>} strip
  * @property {ReturnType<typeof import("./banners.js").createBanners>} banners
- * @property {import("../scan/form.js").ScanForm} form
- * @property {import("../scan/desk.js").Desk} desk
  * @property {() => void} takeOver
  * @property {() => void} lookAgain
+ * @property {() => void} onChange
+ * @property {() => string | null} work how far the work on the bench has come, as part of a sentence; null where none is on
  * @property {import("./announce.js").Announce} announce
  */
 
@@ -20,7 +20,6 @@ export class Situation {
   #connected = false;
   #everConnected = false;
   #displaced = false;
-  #quarters = 0;
 
   /** @param {Parts} parts */
   constructor(parts) {
@@ -32,8 +31,30 @@ export class Situation {
     return this.#bench?.operator.you ?? false;
   }
 
-  refresh() {
-    this.#parts.form.block(reasonNotToScan(this.#connected, this.#bench, this.#parts));
+  /** Whether another page operates it. */
+  get watching() {
+    return (this.#bench?.operator.present ?? false) && !this.operating;
+  }
+
+  get connected() {
+    return this.#connected;
+  }
+
+  /** What is known of the bench; it may be old where the service does not answer. */
+  get known() {
+    return this.#bench;
+  }
+
+  /**
+   * Why nothing new can be begun from this page, or null where it can.
+   * @param {string} purpose what it would be begun for: "to scan"
+   * @returns {string | null}
+   */
+  refusal(purpose) {
+    if (!this.#connected || this.#bench === null) return "The service does not answer.";
+    if (this.watching) return `Another page operates the bench; take over ${purpose} from here.`;
+    if (this.#bench.session) return `A step is on the bench: ${this.#bench.session.title}.`;
+    return this.#bench.busy_run === null ? null : "A scan is running.";
   }
 
   /** @param {Bench} next */
@@ -43,17 +64,17 @@ export class Situation {
     this.#parts.strip.show(next);
     showOperator(next, this.#displaced, this.#parts);
     showTrouble(next, this.#parts);
-    this.refresh();
+    this.#parts.onChange();
   }
 
   lost() {
     if (!this.#connected && this.#everConnected) return;
     this.#connected = false;
-    const { strip, banners, desk } = this.#parts;
+    const { strip, banners, work } = this.#parts;
     strip.lose();
-    const text = lostText(this.#everConnected, this.operating, desk.running);
+    const text = lostText(this.#everConnected, this.operating, work());
     banners.show("connection", { symbol: "cross", tone: "grave", text });
-    this.refresh();
+    this.#parts.onChange();
   }
 
   /** @returns {boolean} whether the service had been lost before */
@@ -62,33 +83,9 @@ export class Situation {
     if (again && !this.#connected) this.#parts.announce("The service answers again.");
     this.#connected = this.#everConnected = true;
     this.#parts.banners.clear("connection");
-    this.refresh();
+    this.#parts.onChange();
     return again;
   }
-
-  /**
-   * Tell a screen reader each quarter of a run, not each reading.
-   * @param {string | number} id
-   * @param {number} done
-   */
-  progress(id, done) {
-    const now = Math.floor(done * 4);
-    if (now > this.#quarters && now < 4) this.#parts.announce(`Scan ${id}: ${now * 25} percent done.`);
-    this.#quarters = now;
-  }
-}
-
-/**
- * @param {boolean} connected
- * @param {Bench | null} bench
- * @param {Parts} parts
- * @returns {string | null}
- */
-function reasonNotToScan(connected, bench, { desk, form }) {
-  if (!connected || bench === null) return "The service does not answer.";
-  if (bench.operator.present && !bench.operator.you) return "Another page operates the bench; take over to scan from here.";
-  if (bench.busy_run !== null || desk.running !== null) return "A scan is running.";
-  return form.targets.chosen === null ? "There is nothing to scan yet: no receiver is known." : null;
 }
 
 /**
@@ -131,13 +128,13 @@ function absentText({ instruments }) {
 /**
  * @param {boolean} everConnected
  * @param {boolean} operating
- * @param {import("../scan/record.js").ScanRecord | null} running
+ * @param {string | null} work
  */
-function lostText(everConnected, operating, running) {
+function lostText(everConnected, operating, work) {
   if (!everConnected) return "The service does not answer. This page keeps trying.";
-  if (running === null) {
+  if (work === null) {
     return "The service is out of reach. The figures on this page are kept; it goes on by itself when the service answers.";
   }
-  const mine = operating ? " If it stays so for ten seconds, the service stops the scan and switches the output off." : "";
-  return `The service is out of reach after reading ${running.readings.size}. What was read until then is kept.${mine} This page goes on by itself when the service answers.`;
+  const mine = operating ? " If it stays so for ten seconds, the service stops and switches the output off." : "";
+  return `The service is out of reach ${work}. What was read until then is kept.${mine} This page goes on by itself when the service answers.`;
 }

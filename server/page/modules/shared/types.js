@@ -19,6 +19,30 @@
  * @property {string | number | null} busy_run
  * @property {{present: boolean, you: boolean}} operator
  * @property {string | null} last_error
+ * @property {Session | null} [session] the step that is on the bench
+ */
+
+/**
+ * A question the step that is on asks of the person.
+ * @typedef {object} Asked
+ * @property {number} number
+ * @property {string} action
+ * @property {string} subject
+ * @property {string} text
+ * @property {string[]} answers
+ * @property {Record<string, any>} detail
+ */
+
+/**
+ * @typedef {object} Session
+ * @property {string | number} job
+ * @property {string} step
+ * @property {string} title
+ * @property {"as found" | "adjust" | "as left" | null} phase
+ * @property {string | null} way
+ * @property {"live" | "counted"} turning
+ * @property {string | number | null} run
+ * @property {Asked | null} asked
  */
 
 /**
@@ -122,6 +146,7 @@
  * @property {number | null} width_3db_hz
  * @property {number} readings
  * @property {ScanSettings} settings
+ * @property {string | number | null} [job_id] the job it is part of, null for a scan by itself
  */
 
 /**
@@ -138,6 +163,9 @@
  * @property {Reading[]} readings
  * @property {string[]} [notices]
  * @property {Result | null} result
+ * @property {string | number | null} [job_id]
+ * @property {string | null} [step_id]
+ * @property {string | null} [phase]
  */
 
 /** @typedef {{kind: string} & Record<string, any>} RunEvent */
@@ -145,8 +173,8 @@
 /** @typedef {{run: string | number, seq: number, event: RunEvent}} LiveEvent */
 
 /**
- * `missed`: the service no longer has all that came since the stream broke, so read everything again.
- * @typedef {LiveEvent | {bench: Bench} | {missed: true}} LiveItem
+ * `job`: this job changed, read it again. `missed`: the service no longer has all that came since the stream broke, so read everything again.
+ * @typedef {LiveEvent | {bench: Bench} | {job: string | number} | {missed: true}} LiveItem
  */
 
 export {};

@@ -1,0 +1,95 @@
+// A measured figure in words, and where it lies to its limit as a small picture.
+
+import { make } from "../shared/dom.js";
+import { signed, trimmed, withUncertainty } from "../shared/units.js";
+
+/** @typedef {import("./types.js").Finding} Finding */
+
+/**
+ * @param {Finding} finding
+ * @returns {string}
+ */
+export function findingText({ value, sigma, unit }) {
+  if (value === null) return "not measured";
+  return valueText(value, sigma, unit);
+}
+
+/**
+ * @param {number} value
+ * @param {number | null} sigma
+ * @param {string} unit
+ */
+export function valueText(value, sigma, unit) {
+  const told = withUncertainty(value, sigma, 4);
+  return `${told.value}${told.sigma === null ? "" : ` ± ${told.sigma}`} ${unit}`.trim();
+}
+
+/** @param {Finding} finding */
+export const limitText = ({ limit, unit }) => (limit === null ? "no limit" : `${trimmed(limit)} ${unit}`.trim());
+
+/** @param {Finding} finding */
+export const nameText = ({ name, where }) => (where === "" ? name : `${name}, ${where}`);
+
+/** @param {number | null} turns */
+export function turnsText(turns) {
+  if (turns === null) return "by an amount nobody counted";
+  if (turns === 0) return "not in all";
+  return `${signed(Math.abs(turns), "", 2).trim()} ${turns > 0 ? "clockwise" : "anticlockwise"} in all`;
+}
+
+const SVG = "http://www.w3.org/2000/svg";
+const WIDTH = 132;
+const HEIGHT = 22;
+/** The limit stands this far from the middle, so that as much again beyond it can be seen. */
+const LIMIT_AT = WIDTH / 4;
+
+/**
+ * Where figures lie between the limits: as found an open ring, as left a filled diamond. Words beside it say the same.
+ * @param {Finding | null} found
+ * @param {Finding | null} left
+ * @returns {SVGSVGElement | null} null where there is nothing to place
+ */
+export function limitPicture(found, left) {
+  const rings = [place(found), place(left)];
+  if (rings.every((at) => at === null)) return null;
+  const svg = document.createElementNS(SVG, "svg");
+  svg.setAttribute("class", "limit");
+  svg.setAttribute("aria-hidden", "true");
+  svg.setAttribute("viewBox", `0 0 ${WIDTH} ${HEIGHT}`);
+  const [ring, diamond] = rings;
+  const middle = HEIGHT / 2;
+  svg.innerHTML = [
+    `<rect class="limit__zone" x="${WIDTH / 2 - LIMIT_AT}" y="4" width="${2 * LIMIT_AT}" height="${HEIGHT - 8}" rx="2"/>`,
+    `<path class="limit__line" d="M2 ${middle}H${WIDTH - 2}M${WIDTH / 2} 4V${HEIGHT - 4}"/>`,
+    `<path class="limit__edge" d="M${WIDTH / 2 - LIMIT_AT} 2V${HEIGHT - 2}M${WIDTH / 2 + LIMIT_AT} 2V${HEIGHT - 2}"/>`,
+    typeof ring === "number" ? `<circle class="limit__found" cx="${ring}" cy="${middle}" r="5.5"/>` : "",
+    typeof diamond === "number" ? `<path class="limit__left" d="M${diamond} ${middle - 7}l7 7-7 7-7-7z"/>` : "",
+  ].join("");
+  return svg;
+}
+
+/** @param {Finding | null} finding */
+function place(finding) {
+  if (finding === null || finding.value === null || finding.limit === null || !(finding.limit > 0)) return null;
+  const at = WIDTH / 2 + (finding.value / finding.limit) * LIMIT_AT;
+  return Math.min(Math.max(at, 8), WIDTH - 8);
+}
+
+/** What the two marks of the picture mean. */
+export function limitKey() {
+  const sample = (/** @type {string} */ shape) => {
+    const svg = document.createElementNS(SVG, "svg");
+    svg.setAttribute("class", "limit limit--sample");
+    svg.setAttribute("aria-hidden", "true");
+    svg.setAttribute("viewBox", "0 0 16 16");
+    svg.innerHTML = shape;
+    return svg;
+  };
+  return make(
+    "p",
+    { class: "limit-key hint" },
+    make("span", {}, sample('<circle class="limit__found" cx="8" cy="8" r="5.5"/>'), "as found"),
+    make("span", {}, sample('<path class="limit__left" d="M8 1l7 7-7 7-7-7z"/>'), "as left"),
+    make("span", {}, sample('<rect class="limit__zone" x="1" y="3" width="14" height="10" rx="2"/>'), "within the limit"),
+  );
+}

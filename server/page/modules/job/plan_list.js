@@ -1,0 +1,84 @@
+// The plan as a list: how each step stands, its figures as found and as left, and why a step cannot come yet.
+
+import { make, symbol } from "../shared/dom.js";
+import { addressOf } from "../shared/router.js";
+import { settingText } from "../shared/units.js";
+import { findingText, limitPicture, limitText, nameText } from "./figures.js";
+import { limitWords, standingOf, worst } from "./standing.js";
+
+/** @typedef {import("./types.js").Job} Job */
+/** @typedef {import("./types.js").JobStep} JobStep */
+/** @typedef {import("./types.js").Finding} Finding */
+
+/**
+ * @param {Job} job
+ * @param {string | null} onBench the step that a session runs now
+ */
+export function planRows(job, onBench) {
+  return make(
+    "div",
+    { class: "plan__frame" },
+    make("div", { class: "plan__heads", "aria-hidden": "true" }, ...["", "Step", "As found", "As left", "Stands"].map((head) => make("span", {}, head))),
+    make("ol", { class: "plan__list" }, ...job.steps.map((step, index) => row(job, step, index + 1, onBench))),
+  );
+}
+
+/**
+ * @param {Job} job
+ * @param {JobStep} step
+ * @param {number} number
+ * @param {string | null} onBench
+ */
+function row(job, step, number, onBench) {
+  const isNext = step.id === job.next_step;
+  const standing = standingOf(step, isNext, step.id === onBench);
+  const { as_found: found, as_left: left } = step.state;
+  return make(
+    "li",
+    { class: "plan-row", "data-step": step.id, "data-tone": standing.tone, "data-next": isNext, "aria-current": (isNext || step.id === onBench) && "step" },
+    make("span", { class: "plan-row__number", "aria-hidden": "true" }, String(number)),
+    make(
+      "div",
+      { class: "plan-row__step" },
+      make("a", { class: "plan-row__title", href: addressOf(["jobs", job.id, step.id]), "data-control": `step ${step.id}` }, step.title),
+      make("span", { class: "plan-row__kind" }, [step.kind, step.nominal_khz !== null && settingText(step.nominal_khz * 1e3)].filter(Boolean).join(" · ")),
+    ),
+    figureCell("As found", found, "found"),
+    figureCell("As left", left, "left"),
+    make("div", { class: "plan-row__stands" }, make("p", { class: "stand", "data-tone": standing.tone }, symbol(standing.symbol), make("span", {}, standing.word)), limitPicture(worst(found), worst(left))),
+    ...reasons(step, standing.word),
+  );
+}
+
+/**
+ * @param {string} label
+ * @param {Finding[]} findings
+ * @param {"found" | "left"} kind
+ */
+function figureCell(label, findings, kind) {
+  const finding = worst(findings);
+  const name = make("span", { class: "plan-row__label" }, label);
+  if (finding === null) return make("div", { class: `plan-row__figure plan-row__figure--${kind} plan-row__figure--none` }, name, make("span", { class: "quiet", "aria-label": "none yet" }, "–"));
+  const words = limitWords(finding.standing);
+  return make(
+    "div",
+    { class: `plan-row__figure plan-row__figure--${kind}` },
+    name,
+    make("span", { class: "plan-row__value" }, words !== null && symbol(words.symbol), findingText(finding)),
+    make("span", { class: "plan-row__name" }, [nameText(finding), finding.limit !== null && `limit ${limitText(finding)}`, words?.word].filter(Boolean).join(", ")),
+    findings.length > 1 && make("span", { class: "plan-row__more" }, `worst of ${findings.length}`),
+  );
+}
+
+/**
+ * @param {JobStep} step
+ * @param {string} word
+ */
+function reasons({ state }, word) {
+  const told = [];
+  if (word === "waits" || word === "next") told.push(...state.refused);
+  if (state.reason !== null) told.push(state.reason);
+  if (state.undone_by.length > 0 && state.ending !== null) told.push(`Steps it rests on were adjusted after it: ${state.undone_by.join(", ")}.`);
+  told.push(...state.doubts.map((doubt) => `Doubt: ${doubt}`));
+  return told.length === 0 ? [] : [make("ul", { class: "plan-row__reasons" }, ...told.map((text) => make("li", {}, text)))];
+}

@@ -1,0 +1,223 @@
+// The work of a step: begin, the phase it is in, what it asks, the live area, stop, leave.
+
+import { LivePane } from "../live/pane.js";
+import { sentence } from "../shared/api.js";
+import { make, setText, symbol } from "../shared/dom.js";
+import { Slot } from "../shared/slot.js";
+import { capital } from "../shared/words.js";
+import { ProgressLine } from "./progress_line.js";
+
+/** @typedef {import("./types.js").Job} Job */
+/** @typedef {import("./types.js").JobStep} JobStep */
+/** @typedef {import("../shared/types.js").Session} Session */
+
+/**
+ * @typedef {object} WorkActions
+ * @property {() => Promise<void>} stop
+ * @property {() => Promise<void>} reread
+ * @property {() => string | null} way
+ */
+
+const PHASES = /** @type {const} */ (["as found", "adjust", "as left"]);
+
+export class WorkPanel {
+  element = make("section", { class: "sheet work-panel", "aria-label": "Work" });
+  #context;
+  #job;
+  #step;
+  #actions;
+  #phases = new Slot(make("ol", { class: "phases", "aria-label": "Phases" }));
+  #idle = make("div", { class: "stack" });
+  #warnings = new Slot(make("div", { class: "stack" }));
+  #turning = turningChoice();
+  #begin = make("button", { type: "button", class: "button button--go", "aria-describedby": "begin-state" }, "Begin");
+  #beginState = make("p", { id: "begin-state", class: "hint" });
+  #error = make("p", { class: "error", role: "alert" });
+  #leave = make("details", { class: "fold leave" });
+  #reason = make("textarea", { id: "leave-reason", rows: 2 });
+  #leaveError = make("p", { class: "error", role: "alert" });
+  #running = make("div", { class: "stack", hidden: true });
+  #progress = new ProgressLine();
+  #liveHost = make("div", { class: "live-host" });
+  /** @type {LivePane | null} */
+  #live = null;
+  /** @type {string | null} */
+  #blocked = null;
+  #session = false;
+  #wasLost = false;
+
+  /**
+   * @param {import("../page.js").Context} context
+   * @param {string} job
+   * @param {string} step
+   * @param {WorkActions} actions
+   */
+  constructor(context, job, step, actions) {
+    this.#context = context;
+    this.#job = job;
+    this.#step = step;
+    this.#actions = actions;
+    this.#begin.addEventListener("click", () => this.#beginStep());
+    this.#makeLeave();
+    this.#idle.append(this.#warnings.element, this.#turning.element, this.#begin, this.#beginState);
+    const stop = make("button", { type: "button", class: "button button--stop", "aria-keyshortcuts": "Escape", onclick: () => actions.stop() }, "Stop");
+    this.#running.append(make("div", { class: "run__line" }, this.#progress.element, stop), this.#liveHost);
+    this.element.append(this.#phases.element, this.#idle, this.#running, this.#error, this.#leave);
+  }
+
+  /**
+   * @param {Job} job
+   * @param {JobStep} step
+   * @param {Session | null} session the session that runs this step
+   */
+  show(job, step, session) {
+    const { situation } = this.#context;
+    this.#phases.show([step.state.as_found.length, step.state.as_left.length, step.state.turned.length, session?.phase, session !== null], () => phaseItems(step, session));
+    this.#idle.hidden = session !== null;
+    this.#running.hidden = session === null;
+    this.#leave.hidden = session !== null;
+    if (session === null) this.#showIdle(job, step);
+    else this.#showSession(session);
+    if (session === null && this.#session) this.#end();
+    this.#session = session !== null;
+    this.#live?.operate(!situation.watching);
+  }
+
+  /** @param {import("../shared/types.js").RunEvent} event */
+  guide(event) {
+    this.#pane().show(/** @type {any} */ (event));
+  }
+
+  /** @param {import("../scan/record.js").ScanRecord | null} run the run that is on */
+  progress(run) {
+    this.#progress.show(run);
+  }
+
+  /** No more keys and no more sound. */
+  leave() {
+    this.#live?.end();
+    this.#live?.element.remove();
+    this.#live = null;
+  }
+
+  /**
+   * @param {Job} job
+   * @param {JobStep} step
+   */
+  #showIdle(job, step) {
+    this.#blocked = reasonNotToBegin(job, step, this.#context.situation.refusal("to begin"));
+    this.#begin.setAttribute("aria-disabled", String(this.#blocked !== null));
+    setText(this.#begin, step.state.on ? "Go on with this step" : step.state.ending === null ? "Begin" : "Do this step again");
+    setText(this.#beginState, this.#blocked ?? "");
+    this.#turning.element.hidden = step.adjusters.every(({ measure_only: only }) => only);
+    this.#warnings.show(step.state.warnings, () => step.state.warnings.map((text) => make("p", { class: "warning" }, symbol("caution"), make("span", {}, text))));
+  }
+
+  /** @param {Session} session */
+  #showSession(session) {
+    const live = this.#pane();
+    const { connected } = this.#context.situation;
+    if (!connected && !this.#wasLost) live.lost();
+    if (connected && this.#wasLost) live.found();
+    this.#wasLost = !connected;
+    live.ask(session.asked);
+    setText(this.#error, "");
+  }
+
+  #end() {
+    this.leave();
+    this.#wasLost = false;
+    this.#context.announce("The step is off the bench.");
+    this.#actions.reread();
+  }
+
+  #pane() {
+    if (this.#live !== null) return this.#live;
+    const { api, situation } = this.#context;
+    const practice = situation.known?.mode === "practice";
+    this.#live = new LivePane({
+      signal: (signal) => api.signal(signal),
+      answer: (number, answer) => api.answer(number, answer),
+      doForMe: practice ? (number) => api.post("/api/practice/do", { number }) : null,
+    });
+    this.#liveHost.replaceChildren(this.#live.element);
+    this.#live.operate(!situation.watching);
+    return this.#live;
+  }
+
+  async #beginStep() {
+    setText(this.#error, "");
+    if (this.#blocked !== null) return;
+    try {
+      await this.#context.api.beginStep(this.#job, this.#step, { way: this.#actions.way(), turning: this.#turning.value });
+      this.#context.announce("The step is begun.");
+      this.#pane().focus();
+    } catch (error) {
+      setText(this.#error, sentence(error));
+    }
+  }
+
+  #makeLeave() {
+    const form = make("form", { class: "stack" }, make("div", { class: "field" }, make("label", { for: "leave-reason" }, "Why it is left as it is"), this.#reason), make("button", { type: "submit", class: "button" }, "Leave the step"), this.#leaveError);
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const reason = this.#reason.value.trim();
+      setText(this.#leaveError, reason === "" ? "Say why first: the record is to tell it in ten years." : "");
+      if (reason === "") return this.#reason.focus();
+      try {
+        await this.#context.api.leaveStep(this.#job, this.#step, reason);
+        this.#reason.value = "";
+        this.#leave.open = false;
+        this.#context.announce("The step is left.");
+        await this.#actions.reread();
+      } catch (error) {
+        setText(this.#leaveError, sentence(error));
+      }
+    });
+    this.#leave.append(make("summary", {}, "Leave this step as it is"), form);
+  }
+}
+
+/**
+ * @param {Job} job
+ * @param {JobStep} step
+ * @param {string | null} refused what the bench has against it
+ * @returns {string | null}
+ */
+function reasonNotToBegin(job, step, refused) {
+  if (refused !== null) return refused;
+  if (job.state === "done") return "The job is done; take it up again first.";
+  return step.state.refused[0] ?? null;
+}
+
+/**
+ * @param {JobStep} step
+ * @param {Session | null} session
+ */
+function phaseItems({ state, adjusters }, session) {
+  const reached = [state.as_found.length > 0, state.turned.length > 0, state.as_left.length > 0];
+  const phases = adjusters.every(({ measure_only: only }) => only) ? PHASES.filter((phase) => phase === "as found") : PHASES;
+  return phases.map((phase) => {
+    const now = session?.phase === phase;
+    const done = reached[PHASES.indexOf(phase)] ?? false;
+    const word = now ? "now" : done ? "done" : "to come";
+    return make("li", { class: "phase", "data-state": word, "aria-current": now && "step" }, symbol(now ? "running" : done ? "done" : "open"), make("span", { class: "phase__name" }, capital(phase)), make("span", { class: "phase__word" }, word));
+  });
+}
+
+/** How the adjusters are turned: guided while turning, or by counted turns. */
+function turningChoice() {
+  const radio = (/** @type {string} */ value, /** @type {string} */ text, /** @type {boolean} */ checked) => {
+    const input = make("input", { type: "radio", name: "turning", value, checked });
+    return { input, element: make("label", {}, input, make("span", {}, text)) };
+  };
+  const live = radio("live", "Guided while turning", true);
+  const counted = radio("counted", "By counted turns", false);
+  return {
+    element: make("div", { class: "choice", role: "radiogroup", "aria-label": "How adjusters are turned" }, live.element, counted.element),
+    /** @returns {"live" | "counted"} */
+    get value() {
+      return live.input.checked ? "live" : "counted";
+    },
+  };
+}
