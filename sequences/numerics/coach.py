@@ -10,22 +10,20 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 from statistics import median
 
 WINDOW = 16
 """Readings that are looked back on."""
 
-LOOK_BACK = 4
+LOOK_BACK = 8
 """Readings over which a trend is seen."""
 
 CLEAR_SIGMAS = 4.0
 """Of the noise of one reading: a smaller change is none."""
 
-MAD_TO_SIGMA = 1.4826
-"""The median of the distances from the median, to a standard deviation, for a normal distribution."""
-
-SECOND_DIFFERENCE = math.sqrt(6.0)
-"""The spread of a - 2b + c for three readings of spread 1: an even turn of the adjuster leaves no mark on it."""
+HALF_OF_NORMAL, QUARTER_OF_NORMAL = 0.6745, 0.3186
+"""A normal distribution's half, and quarter, lie within so many standard deviations of its middle."""
 
 SCATTER_OVER = 8
 """Readings whose scatter is taken."""
@@ -120,9 +118,17 @@ class Noise:
         values = [each.value for each in readings if each.value is not None][-SCATTER_OVER:]
         if len(values) < SCATTER_OVER:
             return Noise(stated, self.quietest)
-        bends = [abs(a - 2.0 * b + c) for a, b, c in zip(values, values[1:], values[2:], strict=False)]
-        scatter = QUIETEST * MAD_TO_SIGMA * median(bends) / SECOND_DIFFERENCE
+        scatter = QUIETEST * _scatter(values)
         return Noise(stated, scatter if self.quietest is None else min(scatter, self.quietest))
+
+
+def _scatter(values: Sequence[float]) -> float:
+    """Give the scatter beside what a hand does that turns evenly (no bend) or by jerks with rests (no step at rest)."""
+    bends = sorted(abs(a - 2.0 * b + c) for a, b, c in zip(values, values[1:], values[2:], strict=False))
+    steps = sorted(abs(b - a) for a, b in pairwise(values))
+    even = median(bends) / (HALF_OF_NORMAL * math.sqrt(6.0))
+    at_rest = steps[len(steps) // 4] / (QUARTER_OF_NORMAL * math.sqrt(2.0))
+    return min(even, at_rest)
 
 
 def smooth(values: Sequence[float], count: int) -> float:

@@ -196,7 +196,7 @@ def _word(before: PeakCourse, course: PeakCourse, trend: Trend) -> Word:
     if trend is Trend.FARTHER:
         fresh = was in {Word.TURN, Word.HOLD, Word.DONE, Word.WAIT}
         return Word.PAST_IT if fresh and course.fell_before else Word.TURN_BACK
-    if was in {Word.PAST_IT, Word.TURN_BACK}:
+    if was in {Word.TURN, Word.PAST_IT, Word.TURN_BACK}:
         return was
     return Word.TURN_BACK if course.passed else Word.TURN
 
