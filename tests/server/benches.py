@@ -77,12 +77,30 @@ class PassbandMeter:
 
 
 @dataclass
+class OscillatorCounter:
+    """Counts an oscillator that a test turns. `faults` are raised by the next readings, one by one."""
+
+    frequency_hz: float = 59_889.0
+    faults: list[Exception] = field(default_factory=list)
+    reading_s: float = 0.0
+
+    def read_frequency(self, gate_s: float) -> MeterReply:  # noqa: ARG002 - it is sure at once
+        """Count."""
+        time.sleep(self.reading_s)
+        if self.faults:
+            raise self.faults.pop(0)
+        return MeterReply(self.frequency_hz)
+
+
+@dataclass
 class FakeBench:
     """A bench of fakes. `missing` roles answer only after a second look."""
 
     source: FakeSource = field(default_factory=FakeSource)
     meter: GatedMeter | PassbandMeter = field(default_factory=GatedMeter)
+    counter: OscillatorCounter | None = None
     missing: set[str] = field(default_factory=set)
+    found: set[str] | None = None
     closed: bool = False
 
     @property
@@ -97,16 +115,18 @@ class FakeBench:
         return Bench(
             source=None if "source" in self.missing else self.source,
             meter=None if "meter" in self.missing else self.meter,
+            counter=None if "counter" in self.missing else self.counter,
         )
 
     @property
     def instruments(self) -> list[FakeInstrument]:
-        """Both roles."""
-        return [self._instrument("source"), self._instrument("meter")]
+        """Every role it has."""
+        roles = ("source", "meter") if self.counter is None else ("source", "meter", "counter")
+        return [self._instrument(role) for role in roles]
 
     def reopen_missing(self) -> None:
-        """Find everything."""
-        self.missing.clear()
+        """Find everything, or what can be found."""
+        self.missing -= self.missing if self.found is None else self.found
 
     def make_safe(self) -> bool:
         """Switch the source off."""

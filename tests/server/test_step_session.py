@@ -1,0 +1,509 @@
+"""A step of an alignment run from the page, over a bench without a wire: an oscillator that the test turns."""
+
+import json
+import os
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any
+
+import psutil
+import pytest
+from fastapi.testclient import TestClient
+from sqlalchemy import create_engine, text
+
+from sequences.errors import InstrumentFault
+from server.app import create_app
+from server.bench_file import BenchFile, CounterEntry, MeterEntry, SourceEntry
+from server.errors import StoreError
+from server.service import Service, assemble
+from server.settings import Settings
+from tests.fakes import FakeClock
+from tests.server.benches import FakeBench, OscillatorCounter, eventually
+from tests.server.technician import Asked, Technician, up_to
+
+STEP = "beat-oscillator"
+SLUG = "beat oscillator slug"
+NOMINAL_HZ = 60_000.0
+HZ_PER_TURN = 150.0
+
+
+class Place:
+    """A service, its bench, and a technician at its page."""
+
+    def __init__(self, folder: Path, bench: FakeBench | None = None) -> None:
+        """Put it together."""
+        self.bench = bench or FakeBench(counter=OscillatorCounter())
+        self.clock = FakeClock()
+        bench_file = BenchFile(
+            source=SourceEntry(address="source-address"),
+            meter=MeterEntry(address="meter-address"),
+            counter=CounterEntry(address="counter-address"),
+        )
+        settings = Settings(mode="bench", bench_file=bench_file, store_path=folder / "record.sqlite")
+        self.service: Service = assemble(settings, open_bench=lambda _: self.bench, clock=self.clock.now)
+        self.client = TestClient(create_app(self.service), base_url="http://127.0.0.1:8470")
+        self.me = Technician(self.client)
+
+    @property
+    def counter(self) -> OscillatorCounter:
+        """What counts the oscillator."""
+        assert self.bench.counter is not None
+        return self.bench.counter
+
+    def hand(self, asked: Asked) -> str:
+        """Turn the oscillator as asked: clockwise lowers it, as the receiver file says. Else take what is proposed."""
+        if asked["action"] == "turn":
+            self.counter.frequency_hz -= HZ_PER_TURN * asked["detail"]["turns"]
+        return str(asked["answers"][0])
+
+    def job(self) -> int:
+        """Begin a job whose next step is the oscillator's."""
+        job = self.me.new_job()
+        self.me.leave_before(job, STEP)
+        return job
+
+
+@pytest.fixture
+def opened() -> Iterator[Callable[[Place], Place]]:
+    """Run services until the test ends."""
+    with ExitStack() as stack:
+
+        def run(place: Place) -> Place:
+            stack.enter_context(place.client)
+            eventually(lambda: place.me.bench()["instruments"])
+            return place
+
+        yield run
+
+
+@pytest.fixture
+def place(tmp_path: Path, opened: Callable[[Place], Place]) -> Place:
+    """A running service with everything ready."""
+    return opened(Place(tmp_path))
+
+
+def test_a_step_goes_from_as_found_to_as_left(place: Place) -> None:
+    """Each run is a row of its own with its phase; the figures are those of the oscillator that the test turned."""
+    job = place.job()
+    found_hz = place.counter.frequency_hz - NOMINAL_HZ
+
+    place.me.begin(job, STEP)
+    assert place.me.work(place.hand) is None
+
+    state = place.me.state(job, STEP)
+    assert (state["ending"], state["verdict"], state["on"], state["way"]) == (
+        "within its limits",
+        "leave",
+        False,
+        "count directly",
+    )
+    error = [one for one in state["as_found"] if one["name"] == "frequency error"]
+    assert error[0]["value"] == pytest.approx(found_hz, abs=4 * error[0]["sigma"])
+    assert (error[0]["limit"], error[0]["standing"], error[0]["verdict"]) == (20.0, "beyond its limit", "adjust")
+    left = [one for one in state["as_left"] if one["name"] == "frequency error"]
+    left_hz = place.counter.frequency_hz - NOMINAL_HZ
+    assert left[0]["value"] == pytest.approx(left_hz, abs=4 * left[0]["sigma"])
+    assert abs(left_hz) < 20.0
+    assert [(run["phase"], run["way"], run["ending"]) for run in state["runs"]] == [
+        (phase, "count directly", "completed") for phase in ("as found", "adjust", "as left")
+    ]
+    assert [one["adjuster"] for one in state["turned"]] == [SLUG]
+    assert state["turned"][0]["turns"] == pytest.approx(-(left_hz - found_hz) / HZ_PER_TURN)
+    assert place.bench.source.output_on is False
+    bench = place.me.bench()
+    assert (bench["session"], bench["busy_run"], bench["output_on"], bench["last_error"]) == (None, None, False, None)
+
+
+def test_a_run_of_a_step_can_be_read_like_a_scan(place: Place) -> None:
+    """With its readings; it does not stand among the scans."""
+    job = place.job()
+    place.me.begin(job, STEP)
+    place.me.work(place.hand)
+
+    run = place.me.state(job, STEP)["runs"][0]["id"]
+    assert place.me.get("/api/scans") == []
+    assert place.me.get(f"/api/scans/{run}")["readings"]
+
+
+def test_the_question_stands_for_everybody_until_it_is_answered(place: Place) -> None:
+    """A reload and a watcher see the same; only the operator answers."""
+    place.me.begin(place.job(), STEP)
+    asked = place.me.wait_for_question()
+    assert asked is not None
+    watcher = Technician(place.client, "two")
+
+    assert watcher.bench()["session"]["asked"] == asked
+    session = place.me.bench()["session"]
+    assert session["asked"] == asked
+    assert (session["step"], session["title"], session["phase"]) == (STEP, "Beat oscillator", "as found")
+    assert (session["way"], session["turning"]) == ("count directly", "counted")
+    assert session["run"] == place.me.bench()["busy_run"]
+    assert set(asked) == {"number", "action", "subject", "text", "answers", "detail"}
+    assert asked["action"] == "connect"
+    assert asked["detail"]["counter"]["to"] == "beat oscillator"
+    assert "Another page operates" in watcher.refused(
+        "/api/answer", {"number": asked["number"], "answer": "done"}, status=409
+    )
+
+
+def test_a_stale_answer_is_refused(place: Place) -> None:
+    """As is one that is none, and one to nothing."""
+    place.me.begin(place.job(), STEP)
+    first = place.me.wait_for_question()
+    assert first is not None
+
+    assert "give one of done" in place.me.refused(
+        "/api/answer", {"number": first["number"], "answer": "perhaps"}, status=422
+    )
+    place.me.answer(first["number"], "done")
+    second = place.me.wait_for_question()
+    assert second is not None
+    assert "no longer stands" in place.me.refused(
+        "/api/answer", {"number": first["number"], "answer": "done"}, status=409
+    )
+    place.me.post("/api/stop")
+    place.me.wait_for_end()
+    assert "No question waits" in place.me.refused(
+        "/api/answer", {"number": second["number"], "answer": "done"}, status=409
+    )
+
+
+def test_stopped_at_a_question_it_goes_on_where_it_was_and_asks_nothing_twice(place: Place) -> None:
+    """The step stays on; as found is not measured again, the leads are not asked for again."""
+    job = place.job()
+    place.me.begin(job, STEP)
+    unanswered = place.me.work(up_to(place.hand, "turn"))
+    assert unanswered is not None
+    before = [(one["action"], one["subject"], one["text"]) for one in place.me.questions[:-1]]
+
+    place.me.post("/api/stop")
+    place.me.wait_for_end()
+    state = place.me.state(job, STEP)
+    assert (state["on"], state["ending"], state["refused"]) == (True, None, [])
+    assert state["as_found"]
+    assert place.me.get(f"/api/jobs/{job}")["next_step"] == STEP
+    assert place.me.bench()["last_error"] is None
+
+    place.me.questions.clear()
+    place.me.begin(job, STEP)
+    assert place.me.work(place.hand) is None
+
+    hookup = [one for one in before if one[0] == "set"]
+    again = [(one["action"], one["subject"], one["text"]) for one in place.me.questions]
+    assert hookup
+    assert not set(hookup) & set(again)
+    assert place.me.questions[0]["action"] == "connect"  # the pick-up had been moved away, and comes back
+    assert [run["phase"] for run in place.me.state(job, STEP)["runs"]] == ["as found", "adjust", "adjust", "as left"]
+    assert place.me.state(job, STEP)["ending"] == "within its limits"
+
+
+@pytest.mark.parametrize("still", ["yes", "no"])
+def test_after_a_restart_the_person_is_asked_what_still_stands(
+    tmp_path: Path, opened: Callable[[Place], Place], still: str
+) -> None:
+    """Only the person can know; what still stands is not asked for again, and else all of it is."""
+    with Place(tmp_path).client as client:
+        me = Technician(client)
+        eventually(lambda: me.bench()["instruments"])
+        job = me.new_job()
+        me.leave_before(job, STEP)
+        me.begin(job, STEP)
+        me.work(up_to(lambda asked: str(asked["answers"][0]), "choose"))
+    first = {one["text"] for one in me.questions if one["action"] == "set"}
+
+    place = opened(Place(tmp_path))
+    place.me.begin(job, STEP)
+    asked = place.me.wait_for_question()
+    assert asked is not None
+    assert (asked["subject"], asked["answers"]) == ("standing", ["no", "yes"])
+    place.me.answer(asked["number"], still)
+    place.me.work(place.hand)
+
+    again = {one["text"] for one in place.me.questions if one["action"] == "set"}
+    assert again == (set() if still == "yes" else first)
+    assert place.me.state(job, STEP)["ending"] == "within its limits"
+
+
+def test_a_scan_in_between_leaves_the_leads_unknown(place: Place) -> None:
+    """It was hooked up otherwise."""
+    job = place.job()
+    place.me.begin(job, STEP)
+    place.me.work(up_to(place.hand, "choose"))
+    place.me.post("/api/stop")
+    place.me.wait_for_end()
+
+    place.bench.gated.gate.set()
+    target = "skerry-7-third-passband-2khz"
+    place.me.post("/api/scans", {"target": target, "detector": "linear", "settle_s": 0, "readings": 8})
+    eventually(lambda: place.me.bench()["busy_run"] is None)
+
+    place.me.begin(job, STEP)
+    asked = place.me.wait_for_question()
+    assert asked is not None
+    assert asked["subject"] == "standing"
+
+
+def test_a_session_ends_when_its_operator_has_gone(place: Place) -> None:
+    """After the patience of the seat, with the source off; the step stays on."""
+    job = place.job()
+    place.me.begin(job, STEP)
+    assert place.me.wait_for_question() is not None
+
+    place.clock.time_s += 11.0
+    watcher = Technician(place.client, "two")
+    eventually(lambda: watcher.bench()["session"] is None)
+
+    assert watcher.bench()["operator"]["present"] is False
+    assert watcher.bench()["output_on"] is False
+    assert watcher.state(job, STEP)["on"] is True
+    assert place.bench.source.calls[-1] == ("safe", None)
+
+
+def test_anybody_switches_the_output_off_and_the_session_ends(place: Place) -> None:
+    """A watcher too."""
+    job = place.job()
+    place.me.begin(job, STEP)
+    assert place.me.wait_for_question() is not None
+
+    Technician(place.client, "two").post("/api/output-off")
+    place.me.wait_for_end()
+
+    assert place.me.state(job, STEP)["on"] is True
+    assert place.bench.source.output_on is False
+
+
+def test_a_shutdown_does_not_wait_for_an_answer(tmp_path: Path) -> None:
+    """The source is off and the job free afterwards."""
+    place = Place(tmp_path)
+    with place.client:
+        eventually(lambda: place.me.bench()["instruments"])
+        job = place.job()
+        place.me.begin(job, STEP)
+        assert place.me.wait_for_question() is not None
+
+    assert place.bench.closed
+    assert place.bench.source.output_on is False
+    second = Place(tmp_path)
+    second.service.store.claim(job)
+    assert second.service.store.progress(job).current is not None
+    second.service.close()
+
+
+def test_a_fault_of_an_instrument_is_the_persons_to_mend(place: Place) -> None:
+    """The run is over with the source off; it is tried again, or the step is left, as the person says."""
+    job = place.job()
+    place.counter.faults = [InstrumentFault("The counter at A is gone; look at its cable.")]
+    place.me.begin(job, STEP)
+    asked = place.me.work(up_to(place.hand, "choose", "fault"))
+    assert asked is not None
+    assert asked["answers"] == ["leave", "again"]
+    assert asked["text"].startswith("The counter at A is gone; look at its cable.")
+    assert place.me.bench()["busy_run"] is None
+
+    place.me.answer(asked["number"], "again")
+    place.me.work(place.hand)
+
+    state = place.me.state(job, STEP)
+    assert state["ending"] == "within its limits"
+    assert [run["ending"] for run in state["runs"]][:2] == ["failed", "completed"]
+
+
+def test_a_faulty_step_can_be_left(place: Place) -> None:
+    """With the fault for a reason."""
+    job = place.job()
+    place.counter.faults = [InstrumentFault("The counter at A is gone; look at its cable.")]
+    place.me.begin(job, STEP)
+    asked = place.me.work(up_to(place.hand, "choose", "fault"))
+    assert asked is not None
+    place.me.answer(asked["number"], "leave")
+    place.me.wait_for_end()
+
+    state = place.me.state(job, STEP)
+    assert (state["on"], state["ending"]) == (False, "not measured")
+    assert state["reason"] == "The counter at A is gone; look at its cable."
+
+
+def test_a_step_is_left_while_its_question_waits(place: Place) -> None:
+    """With the reason that was given; the next step comes."""
+    job = place.job()
+    place.me.begin(job, STEP)
+    assert place.me.work(up_to(place.hand, "turn")) is not None
+
+    view = place.me.post(f"/api/jobs/{job}/steps/{STEP}/leave", {"reason": "The slug is sealed with wax."})
+
+    state = next(one["state"] for one in view["steps"] if one["id"] == STEP)
+    assert (state["on"], state["reason"]) == (False, "The slug is sealed with wax.")
+    assert view["next_step"] == "passband-third"
+    assert place.me.bench()["session"] is None
+
+
+def test_a_step_that_is_not_finished_goes_before_any_other(place: Place) -> None:
+    """Neither begun nor left beside it."""
+    job = place.job()
+    place.me.begin(job, STEP)
+    place.me.work(up_to(place.hand, "choose"))
+    place.me.post("/api/stop")
+    place.me.wait_for_end()
+
+    said = "The step 'Beat oscillator' is not finished; go on with it, or leave it, first."
+    assert place.me.refused(f"/api/jobs/{job}/steps/passband-third/begin", status=409) == said
+    assert place.me.refused(f"/api/jobs/{job}/steps/passband-third/leave", {"reason": "No."}, status=409) == said
+    assert place.me.state(job, "passband-third")["refused"] == [said]
+    assert "was begun by the way 'count directly'" in place.me.refused(
+        f"/api/jobs/{job}/steps/{STEP}/begin", {"way": "by ear"}, status=409
+    )
+
+
+def test_what_cannot_be_begun_says_why(place: Place) -> None:
+    """Order, way, step, job, receiver; each in one sentence, with nothing begun."""
+    job = place.me.new_job()
+    begin = f"/api/jobs/{job}/steps/{{}}/begin"
+
+    assert "waits for 'Warm-up'" in place.me.refused(begin.format(STEP), status=409)
+    assert "has no step 'tea'" in place.me.refused(begin.format("tea"), status=404)
+    assert "no job number 99" in place.me.refused("/api/jobs/99/steps/warm-up/begin", status=404)
+    assert "no receiver" in place.me.refused("/api/jobs", {"receiver_id": "none"}, status=404)
+    place.me.leave_before(job, STEP)
+    assert "has no way 'guess'" in place.me.refused(begin.format(STEP), {"way": "guess"}, status=422)
+    assert "must be one of 'live' or 'counted'" in place.me.refused(begin.format(STEP), {"turning": "fast"}, status=422)
+    assert "known keys are way, turning" in place.me.refused(begin.format(STEP), {"level": 3}, status=422)
+    assert place.me.bench()["session"] is None
+
+
+def test_a_missing_instrument_is_named(tmp_path: Path, opened: Callable[[Place], Place]) -> None:
+    """Both where no way is left and where the way that is asked for needs it."""
+    place = opened(Place(tmp_path, FakeBench(counter=OscillatorCounter(), missing={"counter", "source"})))
+    job = place.job()
+    begin = f"/api/jobs/{job}/steps/{STEP}/begin"
+
+    said = "Beat oscillator needs a counter, and the bench has none that answers."
+    assert place.me.refused(begin, status=409) == said
+    assert place.me.state(job, STEP)["refused"] == [said]
+    place.bench.found = {"source"}
+    place.me.post("/api/bench/look")
+    assert place.me.state(job, STEP)["refused"] == []
+    assert place.me.refused(begin, {"way": "count directly"}, status=409) == (
+        "'Beat oscillator' by the way 'count directly' needs a counter, and the bench has none ready."
+    )
+
+
+def test_one_thing_at_a_time(place: Place) -> None:
+    """No second session and no scan beside a session; no look for instruments either."""
+    job = place.job()
+    place.me.begin(job, STEP)
+    assert place.me.wait_for_question() is not None
+
+    said = "The step 'Beat oscillator' is on; wait for its end or stop it first."
+    assert place.me.refused(f"/api/jobs/{job}/steps/{STEP}/begin", status=409) == said
+    assert place.me.refused("/api/scans", {"target": "skerry-7-third-passband-2khz"}, status=409) == said
+    assert place.me.refused("/api/bench/look", status=409) == said
+    assert "stop it before the job is done" in place.me.refused(
+        f"/api/jobs/{job}", {"state": "done"}, status=409, method="PATCH"
+    )
+    place.me.questions.clear()
+    assert place.me.work(place.hand) is None
+
+
+def test_a_done_job_is_opened_again_first(place: Place) -> None:
+    """Otherwise the record would go on after its end."""
+    job = place.job()
+    place.me.send("PATCH", f"/api/jobs/{job}", {"state": "done"})
+
+    assert place.me.refused(f"/api/jobs/{job}/steps/{STEP}/begin", status=409) == (
+        f"Job {job} is done; open it again first."
+    )
+    place.me.send("PATCH", f"/api/jobs/{job}", {"state": "open"})
+    place.me.begin(job, STEP)
+
+
+def test_a_job_in_the_hands_of_another_program_is_left_to_it(place: Place, tmp_path: Path) -> None:
+    """Which lives: here the one that started the tests."""
+    job = place.job()
+    engine = create_engine(f"sqlite:///{tmp_path / 'record.sqlite'}")
+    with engine.begin() as connection:
+        parent = psutil.Process(os.getppid())
+        claim = "UPDATE jobs SET claim_host = 'here', claim_pid = :pid, claim_began = :began WHERE id = :job"
+        connection.execute(text(claim), {"pid": parent.pid, "began": parent.create_time(), "job": job})
+    engine.dispose()
+
+    assert "in the hands of another program" in place.me.refused(f"/api/jobs/{job}/steps/{STEP}/begin", status=409)
+    assert place.me.bench()["session"] is None
+
+
+def test_live_guidance_is_shown_and_signals_are_heard(place: Place) -> None:
+    """While the slug is turned every reading gives guidance; it is not kept; done ends it."""
+    job = place.job()
+    place.counter.reading_s = 0.002
+    place.me.begin(job, STEP, turning="live")
+    asked = place.me.work(up_to(place.hand, "adjust"))
+    assert asked is not None
+    assert place.me.bench()["session"]["turning"] == "live"
+    assert "answer it first" in place.me.refused("/api/signal", {"signal": "done"}, status=409)
+    run = place.me.bench()["busy_run"]
+    first = place.service.feed.last
+    place.me.answer(asked["number"], "ready")
+
+    def shown() -> list[dict[str, Any]]:
+        items = [item.body for item in place.service.feed.since(first).items if item.body]
+        return [body for item in items if (body := json.loads(item)).get("event", {}).get("kind") == "Guidance"]
+
+    eventually(shown)
+    place.counter.frequency_hz = NOMINAL_HZ + 1.0
+    eventually(lambda: shown()[-1]["event"]["word"] == "done")
+    assert place.me.send("POST", "/api/signal", {"signal": "done"}) == (204, None)
+    assert place.me.work(place.hand) is None
+
+    guidance = shown()[-1]
+    assert guidance["run"] == run
+    assert guidance["event"]["adjuster"] == SLUG
+    assert abs(guidance["event"]["error"] - 1.0) < 3.0
+    kept = place.service.store.run(run)
+    assert "Guidance" not in {event["kind"] for event in kept["events"]}
+    state = place.me.state(job, STEP)
+    assert state["ending"] == "within its limits"
+    assert state["turned"] == [{"adjuster": SLUG, "turns": None}]
+
+
+def test_a_signal_to_nothing_is_refused(place: Place) -> None:
+    """No session, and a session that adjusts nothing."""
+    said = "Nothing is being adjusted now, so there is nothing to signal."
+    assert place.me.refused("/api/signal", {"signal": "step"}, status=409) == said
+    place.me.begin(place.job(), STEP)
+    assert place.me.wait_for_question() is not None
+    assert place.me.refused("/api/signal", {"signal": "step"}, status=409) == said
+    assert "must be one of 'step', 'done' or 'cannot'" in place.me.refused(
+        "/api/signal", {"signal": "jump"}, status=422
+    )
+
+
+def test_a_record_that_fails_ends_the_session_with_the_source_off(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And the page is told why."""
+    job = place.job()
+
+    def full(*_: object, **__: object) -> None:
+        raise StoreError("The record cannot be written (disk full); give another --store.")
+
+    place.me.begin(job, STEP)
+    asked = place.me.wait_for_question()
+    assert asked is not None
+    monkeypatch.setattr(place.service.store, "answered", full)
+    place.me.answer(asked["number"], "done")
+    place.me.wait_for_end()
+
+    assert place.me.bench()["last_error"] == "The record cannot be written (disk full); give another --store."
+    assert place.bench.source.output_on is False
+    assert place.me.state(job, STEP)["on"] is True
+
+
+def test_the_job_is_told_to_change_after_each_note(place: Place) -> None:
+    """Begun, measured, decided, adjusted, measured, decided; and when the session ends."""
+    job = place.job()
+    before = place.service.feed.last
+    place.me.begin(job, STEP)
+    place.me.work(place.hand)
+
+    bodies = [item.body for item in place.service.feed.since(before).items]
+    assert bodies.count(f'{{"job":{job}}}') == len(place.service.store.notes(job)) - 1 + 1
