@@ -11,6 +11,7 @@ import pytest
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
+from tests.page.fake_jobs import FakeJobs, add_jobs
 from tests.page.fake_service import FakeBench, create_fake
 
 CHROMIUM_SWITCHES = (
@@ -28,15 +29,17 @@ class Fake:
     """A running fake: its strings, and where it answers."""
 
     bench: FakeBench
+    jobs: FakeJobs
     address: str
 
 
 @contextmanager
 def serving(bench: FakeBench, port: int = 0) -> Iterator[Fake]:
     """Serve a fake on loopback for as long as the block lasts."""
-    config = uvicorn.Config(
-        create_fake(bench), host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=1
-    )
+    app = create_fake(bench)
+    jobs = FakeJobs(bench)
+    add_jobs(app, jobs)
+    config = uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=1)
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -44,7 +47,7 @@ def serving(bench: FakeBench, port: int = 0) -> Iterator[Fake]:
         time.sleep(0.01)
     port = server.servers[0].sockets[0].getsockname()[1]
     try:
-        yield Fake(bench, f"http://127.0.0.1:{port}/")
+        yield Fake(bench, jobs, f"http://127.0.0.1:{port}/")
     finally:
         bench.closing.set()
         server.should_exit = True

@@ -123,6 +123,7 @@ class FakeBench:
     released: threading.Event = field(default_factory=threading.Event)
     closing: threading.Event = field(default_factory=threading.Event)
     busy: str | int | None = None
+    session: Json | None = None
 
     def hold_after(self, readings: int) -> None:
         """Let the next scan wait after so many readings, until `release`."""
@@ -142,6 +143,7 @@ class FakeBench:
             "instruments": self.instruments,
             "output_on": self.output_on,
             "busy_run": self.busy,
+            "session": self.session,
             "operator": {"present": self.holder is not None, "you": client is not None and client == self.holder},
             "last_error": self.last_error,
         }
@@ -212,10 +214,18 @@ class FakeBench:
         self.emit(scan, "LevelTaken", reading_index=index, frequency_hz=frequency_hz, level_db=-60.0, used=False)
 
     def _read(self, scan: Json, index: int, count: int) -> None:
+        self.take_reading(scan, index, count, self.off_hz)
+        if index >= count // 3 and index % 4 == 0:
+            self.emit(scan, "PartialFit", figures=scripted_result(index + 1, self.off_hz))
+        done = (index + 1) / count
+        self.emit(scan, "Progress", done=done, remaining_s=(count - index) * 0.2, text=f"Reading {index + 1}")
+
+    def take_reading(self, scan: Json, index: int, count: int, off_hz: float) -> None:
+        """Take one reading of a run, and tell it."""
         settings = scan["settings"]
         share = index / (count - 1) if settings["readings"] else (index * 0.618034) % 1
         frequency_hz = settings["start_hz"] + share * (settings["stop_hz"] - settings["start_hz"])
-        level_db = scripted_level_db(frequency_hz, 60_000 + self.off_hz, 2_021.0) + 0.1 * math.sin(12.9 * index)
+        level_db = scripted_level_db(frequency_hz, 60_000 + off_hz, 2_021.0) + 0.1 * math.sin(12.9 * index)
         spoiled = index == self.spoil_reading
         reading = {
             "index": index,
@@ -230,10 +240,6 @@ class FakeBench:
         scan["readings"].append({**reading, "value_v": value, "level_db": level, "used": not spoiled})
         self.emit(scan, "ReadingTaken", **reading, role="meter", value=value, unit="V")
         self.emit(scan, "LevelTaken", reading_index=index, frequency_hz=frequency_hz, level_db=level, used=not spoiled)
-        if index >= count // 3 and index % 4 == 0:
-            self.emit(scan, "PartialFit", figures=scripted_result(index + 1, self.off_hz))
-        done = (index + 1) / count
-        self.emit(scan, "Progress", done=done, remaining_s=(count - index) * 0.2, text=f"Reading {index + 1}")
 
     def _end(self, scan: Json, ending: str, text: str) -> None:
         self._switch(scan, on=False)
@@ -264,7 +270,8 @@ def summary(scan: Json) -> Json:
     result = scan["result"] or {}
     keys = ("id", "started_utc", "target_name", "receiver", "ending", "settings")
     figures = {key: result.get(key) for key in ("centre_hz", "centre_sigma_hz", "width_3db_hz")}
-    return {**{key: scan[key] for key in keys}, **figures, "readings": len(scan["readings"])}
+    count = len(scan["readings"])
+    return {**{key: scan[key] for key in keys}, **figures, "readings": count, "job_id": scan.get("job_id")}
 
 
 def create_fake(bench: FakeBench) -> FastAPI:
@@ -315,11 +322,14 @@ def _add_acts(app: FastAPI, bench: FakeBench) -> None:
         if bench.holder not in {None, client}:
             return _refusal("Another page operates this bench; watch, or take over first.")
         bench.stopping.set()
+        bench.session = None
+        bench.change()
         return JSONResponse({})
 
     @app.post("/api/output-off")
     def output_off() -> Json:
         bench.stopping.set()
+        bench.session = None
         bench.output_on = False
         bench.change()
         return {}
@@ -391,7 +401,7 @@ async def _stream(bench: FakeBench, client: str | None, position: int) -> AsyncI
         fresh = bench.items[position:]
         position += len(fresh)
         if fresh:
-            runs = [item for item in fresh if "run" in item]
+            runs = [item for item in fresh if "bench" not in item]
             told = [{"bench": bench.view(client)}] if len(runs) < len(fresh) else []
             yield _message([*runs, *told], position)
 

@@ -20,7 +20,7 @@ import { chooseRadio, chosenRadio } from "../shared/fields.js";
 export class ChartPane {
   #plot;
   #empty = make("p", { class: "chart__empty" }, "The chart is being fetched.");
-  #paper = make("div", { class: "chart__paper" });
+  #paper;
   #canvas;
   #scale;
   #key;
@@ -36,6 +36,7 @@ export class ChartPane {
    */
   constructor(host, name) {
     this.#canvas = make("div", { id: `${name}-canvas`, class: "chart__canvas" });
+    this.#paper = make("div", { id: `${name}-paper`, class: "chart__paper" });
     this.#plot = make("div", { id: `${name}-plot`, class: "chart__plot", role: "img", "aria-label": "Level against frequency; no readings yet" }, this.#canvas, this.#paper, this.#empty);
     this.#scale = `${name}-level-scale`;
     this.#slider = new CursorSlider(name, (reading) => this.#chart?.point(reading));

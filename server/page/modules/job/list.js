@@ -43,18 +43,22 @@ export class JobList {
   async read() {
     const [jobs, receivers] = await Promise.allSettled([this.#context.api.jobs(), this.#context.api.receivers()]);
     if (receivers.status === "fulfilled") this.#showReceivers(receivers.value);
-    if (jobs.status === "fulfilled") this.#show(jobs.value);
+    const steps = new Map(receivers.status === "fulfilled" ? receivers.value.map((each) => [each.id, each.steps]) : []);
+    if (jobs.status === "fulfilled") this.#show(jobs.value, steps);
     else setText(this.#state, `The list is not up to date. ${sentence(jobs.reason)}`);
   }
 
-  /** @param {JobLine[]} jobs */
-  #show(jobs) {
+  /**
+   * @param {JobLine[]} jobs
+   * @param {Map<string, number>} steps how many the plan of each receiver has
+   */
+  #show(jobs, steps) {
     setText(this.#state, jobs.length === 0 ? "No job yet. A job is one receiver on the bench: begin with its details, and the plan follows." : "");
     const open = jobs.filter(({ state }) => state !== "done");
     const done = jobs.filter(({ state }) => state === "done");
-    this.#open.show(open, () => [open.length > 0 && section("On the way", open)]);
-    this.#done.show(done, () => [
-      done.length > 0 && section("Done", done.slice(0, DONE_AT_FIRST)),
+    this.#open.show([open, [...steps]], () => [open.length > 0 && section("On the way", open, steps)]);
+    this.#done.show([done, [...steps]], () => [
+      done.length > 0 && section("Done", done.slice(0, DONE_AT_FIRST), steps),
       done.length > DONE_AT_FIRST && make("p", {}, make("a", { href: "#/records" }, `All ${done.length} in the records`)),
     ]);
   }
@@ -76,14 +80,18 @@ export class JobList {
 /**
  * @param {string} title
  * @param {JobLine[]} jobs
+ * @param {Map<string, number>} steps
  */
-function section(title, jobs) {
+function section(title, jobs, steps) {
   const id = `jobs-${title.toLowerCase().replaceAll(" ", "-")}`;
-  return make("section", { "aria-labelledby": id }, make("h2", { id }, title), make("ul", { class: "cards" }, ...jobs.map(jobCard)));
+  return make("section", { "aria-labelledby": id }, make("h2", { id }, title), make("ul", { class: "cards" }, ...jobs.map((job) => jobCard(job, steps.get(job.receiver_id) ?? null))));
 }
 
-/** @param {JobLine} job */
-function jobCard(job) {
+/**
+ * @param {JobLine} job
+ * @param {number | null} steps how many its plan has
+ */
+function jobCard(job, steps) {
   const set = [job.make, job.serial && `serial ${job.serial}`].filter(Boolean).join(", ");
   return make(
     "li",
@@ -91,9 +99,17 @@ function jobCard(job) {
     make("h3", { class: "card__title" }, make("a", { class: "card__link", href: addressOf(["jobs", job.id]), "data-control": `job ${job.id}` }, job.receiver_name), job.state === "paused" && make("span", { class: "tag" }, symbol("wait"), "paused")),
     make("p", { class: "card__what" }, set || "make and serial not given"),
     make("p", { class: "hint" }, [job.owner && `for ${job.owner}`, `begun ${moment(job.started_utc)}`, job.ended_utc && `done ${moment(job.ended_utc)}`, `job ${job.id}`].filter(Boolean).join(" · ")),
+    steps !== null && progressBar(job.steps_done ?? 0, steps),
     countsLine(job),
   );
 }
+
+/**
+ * @param {number} done
+ * @param {number} all
+ */
+const progressBar = (done, all) =>
+  make("div", { class: "card__progress" }, make("progress", { class: "run__bar run__bar--thin", value: Math.min(done, all), max: all, "aria-label": "Steps done" }), make("span", { class: "hint" }, `${done} of ${all} steps`));
 
 /**
  * How a job's steps ended, each kind with its shape, its number and its word.

@@ -56,7 +56,7 @@ export class StepView {
     this.#notes = new NotesPanel(context, id, stepId);
     this.#columns.append(
       make("div", { class: "step-columns__side" }, this.#hookup.element),
-      make("div", { class: "step-columns__main stack stack--wide" }, this.#work.element, this.#chart.element, this.#result.element, this.#notes.element),
+      make("div", { class: "step-columns__main stack stack--wide" }, this.#work.element, this.#work.practice.element, this.#chart.element, this.#result.element, this.#notes.element),
     );
     this.element.append(this.#trail.element, this.#head.element, this.#state, this.#columns);
   }

@@ -1,6 +1,7 @@
 // The work of a step: begin, the phase it is in, what it asks, the live area, stop, leave.
 
 import { LivePane } from "../live/pane.js";
+import { PracticeBeside } from "../practice/beside.js";
 import { sentence } from "../shared/api.js";
 import { make, setText, symbol } from "../shared/dom.js";
 import { Slot } from "../shared/slot.js";
@@ -39,6 +40,10 @@ export class WorkPanel {
   #running = make("div", { class: "stack", hidden: true });
   #progress = new ProgressLine();
   #liveHost = make("div", { class: "live-host" });
+  /** The hands of the practice bench, to be put beside the work. */
+  practice;
+  /** The run that guidance belongs to. @type {string | number | null} */
+  #run = null;
   /** @type {LivePane | null} */
   #live = null;
   /** @type {string | null} */
@@ -57,6 +62,7 @@ export class WorkPanel {
     this.#job = job;
     this.#step = step;
     this.#actions = actions;
+    this.practice = new PracticeBeside(context.api);
     this.#begin.addEventListener("click", () => this.#beginStep());
     this.#makeLeave();
     this.#idle.append(this.#warnings.element, this.#turning.element, this.#begin, this.#beginState);
@@ -81,11 +87,13 @@ export class WorkPanel {
     if (session === null && this.#session) this.#end();
     this.#session = session !== null;
     this.#live?.operate(!situation.watching);
+    this.practice.show(situation.known);
   }
 
   /** @param {import("../shared/types.js").RunEvent} event */
   guide(event) {
     this.#pane().show(/** @type {any} */ (event));
+    this.practice.point(event.adjuster);
   }
 
   /** @param {import("../scan/record.js").ScanRecord | null} run the run that is on */
@@ -121,6 +129,8 @@ export class WorkPanel {
     if (connected && this.#wasLost) live.found();
     this.#wasLost = !connected;
     live.ask(session.asked);
+    if (session.run !== this.#run) live.settle();
+    this.#run = session.run;
     setText(this.#error, "");
   }
 
@@ -139,6 +149,7 @@ export class WorkPanel {
       signal: (signal) => api.signal(signal),
       answer: (number, answer) => api.answer(number, answer),
       doForMe: practice ? (number) => api.post("/api/practice/do", { number }) : null,
+      sound: this.#context.sound,
     });
     this.#liveHost.replaceChildren(this.#live.element);
     this.#live.operate(!situation.watching);
