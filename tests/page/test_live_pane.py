@@ -78,7 +78,8 @@ def test_the_word_the_way_and_how_far_stand_there_in_words(page: Page) -> None:
     [
         ("turn back", "clockwise", "clockwise"),
         ("past it", "anticlockwise", "anticlockwise"),
-        ("turn", None, "either way"),
+        ("turn", None, "on, the same way"),
+        ("turn back", None, "the other way"),
         ("hold", None, ""),
         ("done", None, ""),
         ("wait", None, ""),
@@ -137,8 +138,9 @@ def test_towards_a_peak_the_best_is_held_while_the_level_falls(page: Page) -> No
     best = along_the_track(page, ".needle__best")
     assert along_the_track(page, ".needle__mark") == pytest.approx(best, abs=0.02)
 
-    show(page, level(-14.1, -12.0, word="past it", way="clockwise"))
+    show(page, level(-14.1, -12.0, word="past it", target=-12.0, error=-2.1))
 
+    expect(page.locator(".now__way")).to_have_text("the other way")
     assert along_the_track(page, ".needle__best") == pytest.approx(best, abs=0.001)
     assert along_the_track(page, ".needle__mark") < best - 0.2
     expect(page.locator(".now__figures")).to_contain_text(f"Best so far{MINUS}12.0 dB")
@@ -385,6 +387,35 @@ def test_the_key_cannot_choose_among_answers(page: Page) -> None:
     press(page, "Enter")
 
     assert sent(page) == [["answer", 9, "fell"]]
+
+
+def test_step_and_fit_shows_where_it_stands_beside_the_turn_it_asks_for(page: Page) -> None:
+    """The levels so far, the best held, and the question with its answers under them."""
+    show(page, level(-14.0, -12.0, gauge="step and fit", way="clockwise", turns_left=0.125))
+    ask(page, question(7, detail={"turns": 0.125}, text="Turn T2 secondary 1/8 turn clockwise."))
+
+    expect(page.locator(".needle")).to_have_attribute("data-kind", "peak")
+    expect(page.locator(".now__word")).to_have_text("turn")
+    expect(page.locator(".question__text")).to_have_text("Turn T2 secondary 1/8 turn clockwise.")
+    expect(page.get_by_role("button", name="One nudge made")).to_be_hidden()
+    page.wait_for_timeout(READ_FIRST_MS)
+    press(page)
+    assert sent(page) == [["answer", 7, "done"]]
+    ask(page, None)
+    expect(page.locator(".now__idle")).to_be_visible()
+    expect(page.locator(".now__body")).to_be_hidden()
+
+
+def test_taking_hold_of_an_adjuster_is_answered_with_ready(page: Page) -> None:
+    """Live guidance begins with it."""
+    ask(page, question(7, "adjust", text="Take hold of T2 secondary.", answers=["ready", "cannot"], detail={}))
+    expect(page.get_by_role("heading", name="T2 secondary")).to_be_visible()
+    expect(page.get_by_role("button", name="Do it for me")).to_have_count(0)
+    page.wait_for_timeout(READ_FIRST_MS)
+
+    press(page)
+
+    assert sent(page) == [["answer", 7, "ready"]]
 
 
 def test_leads_are_listed_with_the_cautions_first(page: Page) -> None:

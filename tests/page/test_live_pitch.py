@@ -148,9 +148,11 @@ def test_on_the_way_to_a_peak_the_pitch_rises_to_meet_the_reference(page: Page) 
     assert all(low < high for low, high in pairwise(climb))
     assert climb[-1] < REFERENCE_HZ - 1
 
-    past = heard(page, level(-13.0, -12.0, word="past it"))["error"]
-    back = heard(page, level(-12.05, -12.0, word="turn back"))["error"]
-    at_best = heard(page, level(-12.0, -12.0, word="hold"))["error"]
+    lost = heard(page, level(-12.5, -12.0))["error"]
+    past = heard(page, level(-13.0, -12.0, word="past it", target=-12.0, error=-1.0))["error"]
+    back = heard(page, level(-12.05, -12.0, word="turn back", target=-12.0, error=-0.05))["error"]
+    at_best = heard(page, level(-12.0, -12.0, word="hold", target=-12.0, error=0.0))["error"]
+    assert lost < climb[-1]
 
     assert past < back < at_best == pytest.approx(REFERENCE_HZ, abs=1e-3)
 
@@ -208,7 +210,7 @@ def rendered(page: Page, told: Json, duration_s: int = 8) -> np.ndarray:
 def envelope(sound: np.ndarray) -> np.ndarray:
     """Give the loudness over time: the peak in each fiftieth of a second."""
     blocks = sound[: len(sound) // 160 * 160].reshape(-1, 160)
-    return np.abs(blocks).max(axis=1)
+    return np.asarray(np.abs(blocks).max(axis=1))
 
 
 def test_the_rendered_sound_holds_both_tones(plain: Page) -> None:

@@ -4,6 +4,7 @@ import { BenchPage } from "./bench/page.js";
 import { createBenchStrip } from "./bench/strip.js";
 import { WorkBar } from "./bench/work_bar.js";
 import { JobPages } from "./job/pages.js";
+import { SoundEngine } from "./live/sound.js";
 import { RecordsPage } from "./records/page.js";
 import { ScanPage } from "./scan/page.js";
 import { createAnnouncer } from "./shared/announce.js";
@@ -24,6 +25,7 @@ import { openLive } from "./shared/stream.js";
  * @property {import("./shared/api.js").Api} api
  * @property {import("./shared/announce.js").Announce} announce
  * @property {Situation} situation
+ * @property {SoundEngine} sound switched on once for all steps
  * @property {(text: string) => void} refuse say across the page that something was refused
  * @property {() => void} takeOver
  * @property {() => void} lookAgain
@@ -75,6 +77,7 @@ export class Page {
       api: this.#api,
       announce: this.#announce,
       situation: this.#situation,
+      sound: new SoundEngine(),
       refuse: (/** @type {string} */ text) => this.#refuse(text),
       takeOver: () => this.#takeOver(),
       lookAgain: () => this.#lookAgain(),

@@ -5,7 +5,7 @@
 /** Where no limit is given, this part of the needle's first full scale stands for the good zone. */
 const PART_OF_SCALE = 1 / 20;
 
-/** A peak that has not been passed yet cannot be told from a slope: it sounds no nearer than this. */
+/** A peak that has not been passed yet cannot be told from a slope: the best so far sounds no nearer than this. */
 const NOT_PASSED = 3;
 
 /** How low a climb begins. */
@@ -15,15 +15,11 @@ const CLIMB_FROM = 60;
 const TENFOLD_DB = 12;
 const TENFOLD_ZONES = 40;
 
-/** How far, in good zones, the reading must have fallen from the best before the best counts as passed. */
-const PASSED = 0.75;
-
 export class Ear {
   #adjuster = "";
   #zone = 1;
   /** @type {number | null} */
   #firstValue = null;
-  #passed = false;
 
   /**
    * How far off, in good zones: signed where the gauge knows the side, negative on the way to a peak.
@@ -35,7 +31,7 @@ export class Ear {
     if (guidance.within !== null && guidance.within > 0) this.#zone = guidance.within;
     if (guidance.error !== null) return guidance.error / this.#zone;
     if (guidance.value === null || guidance.below_best === null) return null;
-    return -this.#belowPeak(guidance, guidance.value, guidance.below_best);
+    return -this.#belowPeak(guidance.unit, guidance.value, guidance.below_best);
   }
 
   /** Forget the adjuster: the next one begins anew. */
@@ -49,20 +45,19 @@ export class Ear {
     // Held for as long as the adjuster is the same: a needle that changes its scale must not change the pitch.
     this.#zone = fullScale > 0 ? fullScale * PART_OF_SCALE : 1;
     this.#firstValue = value;
-    this.#passed = false;
   }
 
   /**
-   * @param {Guidance} guidance
+   * Before the peak has been passed: nearer with each new best, and lower again by what has been lost of it.
+   * @param {string} unit
    * @param {number} value
    * @param {number} belowBest
    */
-  #belowPeak({ sigma, unit }, value, belowBest) {
+  #belowPeak(unit, value, belowBest) {
     this.#firstValue ??= value;
-    if (belowBest > Math.max(PASSED * this.#zone, 2 * (sigma ?? 0))) this.#passed = true;
-    if (this.#passed) return belowBest / this.#zone;
     const tenfold = unit === "dB" ? TENFOLD_DB : TENFOLD_ZONES * this.#zone;
-    return Math.max(CLIMB_FROM * 10 ** ((this.#firstValue - value) / tenfold), NOT_PASSED);
+    const best = value + belowBest;
+    return Math.max(CLIMB_FROM * 10 ** ((this.#firstValue - best) / tenfold), NOT_PASSED) + belowBest / this.#zone;
   }
 }
 

@@ -30,20 +30,17 @@ const END = 0.015;
  * @param {Guidance} guidance
  * @returns {NeedlePlace}
  */
-export function placeOf({ error, within, full_scale: full, value, below_best: below, best }) {
-  if (error !== null && full > 0) {
-    const at = 0.5 + error / (2 * full);
-    const half = within === null ? null : Math.min(within / (2 * full), 0.5);
-    const zone = /** @type {[number, number] | null} */ (half === null ? null : [0.5 - half, 0.5 + half]);
-    return { kind: "signed", ...kept(at), zone, drift: 0 };
+export function placeOf({ error, within, full_scale: full, below_best: below, best }) {
+  if (best !== null && below !== null && full > 0) {
+    const zone = /** @type {[number, number] | null} */ (
+      within === null ? null : [Math.max(BEST_AT * (1 - within / full), 0), 1]
+    );
+    return { kind: "peak", ...kept(BEST_AT * (1 - below / full)), zone, drift: -(best / full) * BEST_AT };
   }
-  if (value === null || below === null || best === null || !(full > 0)) {
-    return { kind: "none", at: 0, beyond: 0, zone: null, drift: 0 };
-  }
-  const zone = /** @type {[number, number] | null} */ (
-    within === null ? null : [Math.max(BEST_AT - (within / full) * BEST_AT, 0), 1]
-  );
-  return { kind: "peak", ...kept(BEST_AT * (1 - below / full)), zone, drift: -(best / full) * BEST_AT };
+  if (error === null || !(full > 0)) return { kind: "none", at: 0, beyond: 0, zone: null, drift: 0 };
+  const half = within === null ? null : Math.min(within / (2 * full), 0.5);
+  const zone = /** @type {[number, number] | null} */ (half === null ? null : [0.5 - half, 0.5 + half]);
+  return { kind: "signed", ...kept(0.5 + error / (2 * full)), zone, drift: 0 };
 }
 
 /** @param {number} at */

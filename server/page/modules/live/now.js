@@ -5,7 +5,7 @@ import { capital } from "../shared/words.js";
 import { hide, tell } from "./drawing.js";
 import { Needle } from "./needle.js";
 import { TurnRing } from "./turn_ring.js";
-import { TRENDS, bestWords, figureOf, turnsText } from "./words.js";
+import { TRENDS, bestWords, figureOf, turnsText, wayWords } from "./words.js";
 
 /** @typedef {import("./types.js").Guidance} Guidance */
 /** @typedef {import("./turn_ring.js").RingKind} RingKind */
@@ -77,7 +77,7 @@ export class Now {
     if (lost) setText(this.#old, "The service is out of reach. These figures are old.");
     hide(this.#body, guidance === null);
     hide(this.#idle, guidance !== null || text === null);
-    setText(this.#idle, text || "Nothing to turn at the moment.");
+    setText(this.#idle, text || "Measuring: nothing to turn at the moment.");
     hide(this.element, guidance === null && text === null && !lost);
     if (guidance !== null) this.#draw(guidance);
   }
@@ -101,12 +101,11 @@ export class Now {
     setText(this.#adjuster, adjuster);
     setText(this.#gauge, capital(gauge));
     setText(this.#word, word);
-    const turning = RINGS[word] === "arrow";
-    setText(this.#way, turning ? (way ?? "either way") : "");
-    this.#ring.show({ kind: turning && way === null ? "either" : RINGS[word], way, turns });
+    setText(this.#way, wayWords(guidance));
+    this.#ring.show({ kind: ringOf(guidance), way, turns });
     setText(this.#sentence, sentence);
     this.#needle.show(guidance);
-    this.#figures(guidance, turning ? turns : null);
+    this.#figures(guidance, RINGS[word] === "arrow" ? turns : null);
   }
 
   /**
@@ -131,6 +130,16 @@ export class Now {
     const use = this.#trendUse.querySelector("use");
     if (use?.getAttribute("href") !== `#symbol-${trend.symbol}`) use?.setAttribute("href", `#symbol-${trend.symbol}`);
   }
+}
+
+/**
+ * @param {Guidance} guidance
+ * @returns {RingKind}
+ */
+function ringOf({ word, way, trend }) {
+  if (RINGS[word] !== "arrow" || way !== null) return RINGS[word];
+  if (word !== "turn") return "back";
+  return trend === "nearer" ? "on" : "either";
 }
 
 /**

@@ -80,7 +80,7 @@ export class LivePane {
     // The ear need not wait for the next frame.
     if (this.#asked === null) this.sound.tell(guidance);
     clearTimeout(this.#staleTimer);
-    this.#staleTimer = setTimeout(() => this.#stale(), STALE_MS);
+    if (this.#asked === null) this.#staleTimer = setTimeout(() => this.#stale(), STALE_MS);
     this.#redraw();
   }
 
@@ -94,7 +94,10 @@ export class LivePane {
     this.#askedAtMs = performance.now();
     this.#answering = null;
     this.#unsure();
-    if (question !== null) {
+    clearTimeout(this.#staleTimer);
+    // What was shown beside a question is over with it.
+    if (question === null) this.settle();
+    else {
       this.sound.rest();
       this.#spoken.say(question.text, true);
     }
@@ -175,12 +178,14 @@ export class LivePane {
     this.#drawDue = false;
     const state = this.#state;
     if (this.element.dataset.state !== state) this.element.dataset.state = state;
-    this.#question.show(this.#asked, this.#operating);
+    // Where step and fit stands is shown beside the turn it asks for, and draws the turn itself.
+    const beside = this.#asked?.action === "turn" && this.#guidance?.adjuster === this.#asked.subject;
+    this.#question.show(this.#asked, { operating: this.#operating, drawn: beside });
     this.#question.wait(this.#answering !== null);
-    const guidance = this.#asked === null ? this.#guidance : null;
+    const guidance = this.#asked === null || beside ? this.#guidance : null;
     this.#now.show(guidance, this.#asked === null ? this.#text : null, this.#lost);
-    this.#acts.show(this.#lost ? null : guidance, this.#operating);
-    if (guidance !== null && !this.#lost) {
+    this.#acts.show(this.#lost || beside ? null : guidance, this.#operating);
+    if (guidance !== null && !this.#lost && !beside) {
       const summary = summaryOf(guidance);
       this.#spoken.say(summary);
       this.#now.describe(summary);

@@ -28,10 +28,10 @@ export class QuestionView {
 
   /**
    * @param {Question | null} question
-   * @param {boolean} operating whether this page may answer
+   * @param {{operating: boolean, drawn: boolean}} how whether this page may answer; whether the turn is drawn already
    */
-  show(question, operating) {
-    const key = question === null ? "" : JSON.stringify([question, operating]);
+  show(question, { operating, drawn }) {
+    const key = question === null ? "" : JSON.stringify([question, operating, drawn]);
     if (key === this.#shown) return;
     this.#shown = key;
     this.element.hidden = question === null;
@@ -40,7 +40,7 @@ export class QuestionView {
     fill(
       this.element,
       cautions(question.detail?.cautions),
-      ...turnOrder(question),
+      ...(drawn ? [] : turnOrder(question)),
       make("p", { class: "question__text" }, question.text),
       question.action === "connect" && leads(question.detail ?? {}),
       operating
@@ -71,7 +71,7 @@ export class QuestionView {
   /** @param {Question} question */
   #forMe({ action }) {
     const { doForMe } = this.#actions;
-    if (doForMe === null || action === "choose") return null;
+    if (doForMe === null || action === "choose" || action === "adjust") return null;
     return make("button", { type: "button", class: "button button--practice", onclick: doForMe }, symbol("practice"), "Do it for me");
   }
 }
@@ -81,13 +81,15 @@ export class QuestionView {
  * @param {Question} question
  */
 function turnOrder({ action, subject, detail = {}, text }) {
+  const heading = make("h3", { class: "now__adjuster" }, subject);
+  if (action === "adjust") return [heading];
   if (action !== "turn" || typeof detail.turns !== "number") return [];
   const way = detail.turns > 0 ? "clockwise" : "anticlockwise";
   const ring = new TurnRing();
   // A pointer on a dial is moved by its scale, and the text says how far; only turns are drawn as turns.
   ring.show({ kind: "arrow", way, turns: /\bturns?\b/.test(text) ? Math.abs(detail.turns) : null });
   return [
-    make("h3", { class: "now__adjuster" }, subject),
+    heading,
     make(
       "div",
       { class: "now__order", "aria-hidden": "true" },

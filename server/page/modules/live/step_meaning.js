@@ -18,18 +18,18 @@ import { isWithin } from "./ear.js";
  * @returns {Meaning}
  */
 export function meaningOf(question, guidance, sure) {
-  if (question !== null) return answerOf(question.answers);
+  if (question !== null) return answerOf(question);
   if (guidance === null || guidance.word === "wait") return { kind: "nothing" };
   if (guidance.gauge === "step and fit" && guidance.word !== "done") return { kind: "signal", signal: "step" };
   return isWithin(guidance) || sure ? { kind: "signal", signal: "done" } : { kind: "sure" };
 }
 
 /**
- * @param {string[]} answers
+ * What is asked of the hands has its deed as the first answer; a choice must be made by eye.
+ * @param {Question} question
  * @returns {Meaning}
  */
-function answerOf(answers) {
-  if (answers.includes("done")) return { kind: "answer", answer: "done" };
-  const [only, ...others] = answers;
-  return only !== undefined && others.length === 0 ? { kind: "answer", answer: only } : { kind: "choose" };
+function answerOf({ action, answers }) {
+  const [first] = answers;
+  return action === "choose" || first === undefined ? { kind: "choose" } : { kind: "answer", answer: first };
 }

@@ -4,7 +4,7 @@ import { setText } from "../shared/dom.js";
 import { turnsShort } from "./words.js";
 
 /** @typedef {import("./types.js").TurnWay} TurnWay */
-/** @typedef {"arrow" | "either" | "hold" | "done" | "wait"} RingKind */
+/** @typedef {"arrow" | "either" | "on" | "back" | "hold" | "done" | "wait"} RingKind */
 
 const SVG = "http://www.w3.org/2000/svg";
 const RADIUS = 40;
@@ -58,6 +58,8 @@ export class TurnRing {
 const SIGNS = Object.freeze({
   arrow: "",
   either: "",
+  on: "M-20 -19L-2 0L-20 19M2 -19L20 0L2 19",
+  back: "M18 22V-2A17 17 0 0 0 -16 -2V16M-29 4L-16 18L-3 4",
   hold: "M-4 0a4 4 0 108 0a4 4 0 10-8 0",
   done: "M-20 1L-6 16L21 -15",
   wait: "M-16 0h.1M0 0h.1M16 0h.1",

@@ -31,7 +31,7 @@ export function turnsText(turns) {
 }
 
 /** @type {Readonly<Record<string, string>>} */
-const ANSWERS = Object.freeze({ done: "Done", cannot: "It does not turn" });
+const ANSWERS = Object.freeze({ cannot: "It does not turn" });
 
 /** @param {string} answer */
 export const answerWords = (answer) => ANSWERS[answer] ?? capital(answer);
@@ -49,11 +49,13 @@ export const TRENDS = Object.freeze({
  * @param {Guidance} guidance
  * @returns {{label: string, value: string, spread: string, unit: string}}
  */
-export function figureOf({ error, value, sigma, unit, gauge }) {
-  const number = error ?? value;
+export function figureOf({ error, value, sigma, unit, gauge, best }) {
+  // On the way to a peak the level itself is the figure, before the peak has been passed and after.
+  const byError = error !== null && best === null;
+  const number = byError ? error : value;
   if (number === null) return { label: "Reading", value: "–", spread: "", unit: "" };
   const shown = scaled(number, sigma, unit);
-  if (error === null) return { ...shown, label: gauge === "activity" ? "Activity" : "Level" };
+  if (!byError) return { ...shown, label: gauge === "activity" ? "Activity" : "Level" };
   const plus = error > 0 ? "+" : "";
   return { ...shown, value: `${plus}${shown.value}`, label: sideWords(error, unit) };
 }
@@ -101,6 +103,18 @@ export function scaleText(number, unit) {
 }
 
 /**
+ * Which way to turn, where there is something to turn.
+ * @param {Guidance} guidance
+ * @returns {string}
+ */
+export function wayWords({ word, way, trend }) {
+  if (word === "hold" || word === "done" || word === "wait") return "";
+  if (way !== null) return way;
+  if (word !== "turn") return "the other way";
+  return trend === "nearer" ? "on, the same way" : "either way";
+}
+
+/**
  * The best so far, and how far below it the reading is.
  * @param {Guidance} guidance
  * @returns {{best: string, below: string}}
@@ -118,10 +132,10 @@ export function bestWords({ best, below_best: below, unit }) {
  */
 export function summaryOf(guidance) {
   const { label, value, unit } = figureOf(guidance);
-  const parts = [`${capital(guidance.word)}${guidance.way === null || guidance.word === "hold" ? "" : `, ${guidance.way}`}`];
+  const parts = [[capital(guidance.word), wayWords(guidance)].filter(Boolean).join(", ")];
   if (guidance.turns_left !== null) parts.push(`${turnsText(guidance.turns_left)} to go`);
   parts.push(`${label} ${value} ${unit}`.trim());
-  if (guidance.error === null && guidance.below_best !== null) parts.push(`${bestWords(guidance).below} below the best`);
+  if (guidance.below_best !== null) parts.push(`${bestWords(guidance).below} below the best`);
   if (isWithin(guidance)) parts.push("within the limit");
   return `${guidance.adjuster}: ${parts.join("; ")}.`;
 }
