@@ -6,6 +6,7 @@ then of where its two edges are, midway between which zero beat lies. The ear fa
 a minute later too (common practice, no source), so that the zone's half-width is learnt once, and one edge then tells.
 """
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -44,16 +45,14 @@ class EarGoal:
 
     `expected_hz`: where zero beat should be, `spread_hz`: how far beside it may well be. `reach_hz`: as far as it is
     looked for. `half_zone_hz`: the silent zone's half-width where that was learnt. `fine_hz`: how nearly an edge is
-    wanted. `coarse_share`: of zero beat's distance from `nominal_hz`; no more is asked once it is known so nearly.
+    wanted.
     """
 
-    nominal_hz: float
     expected_hz: float
     spread_hz: float
     reach_hz: float
     fine_hz: float
     edge_sigma_hz: float
-    coarse_share: float = 0.0
     half_zone_hz: Estimate | None = None
 
 
@@ -88,7 +87,7 @@ def next_question(goal: EarGoal, heard: Sequence[Heard]) -> EarDecision:
 
 
 class _Search:
-    """What the answers say: `below` and `above` are the nearest notes heard on either side, `silent` the zone so far."""
+    """What the answers say: `below` and `above`, the nearest notes on either side, and `silent`, the zone so far."""
 
     def __init__(self, goal: EarGoal, heard: Sequence[Heard]) -> None:
         self.goal, self.asked = goal, len(heard)
@@ -111,7 +110,7 @@ class _Search:
     def _contradict(self) -> bool:
         marks = [self.below, *(self.silent or ()), self.above]
         known = [mark for mark in marks if mark is not None]
-        return any(low > high for low, high in zip(known, known[1:], strict=False)) or (
+        return any(low > high for low, high in itertools.pairwise(known)) or (
             self.below is not None and self.below == self.above
         )
 
@@ -121,7 +120,7 @@ class _Search:
             return ListenAt(self.goal.expected_hz)
         if self.below is not None and self.above is not None:
             gap_hz = self.above - self.below
-            if gap_hz <= max(self.goal.fine_hz, self._coarse_hz(0.5 * (self.above + self.below))):
+            if gap_hz <= self.goal.fine_hz:
                 return self._zero(self.below, self.above, None)
             return ListenAt(0.5 * (self.above + self.below))
         known = self.above if self.above is not None else self.below
@@ -139,16 +138,12 @@ class _Search:
     def _half_hz(self) -> float:
         return USUAL_HALF_ZONE_HZ if self.goal.half_zone_hz is None else self.goal.half_zone_hz.value
 
-    def _coarse_hz(self, at_hz: float) -> float:
-        return self.goal.coarse_share * abs(at_hz - self.goal.nominal_hz)
-
     def _split_zone(self, low: float, high: float) -> EarDecision:
         if self.goal.half_zone_hz is not None:
             return self._by_known_width(low, high, self.goal.half_zone_hz)
         lower_hz = self._gap(low, -1)
         upper_hz = self._gap(high, 1)
-        enough_hz = max(self.goal.fine_hz, self._coarse_hz(0.5 * (low + high)))
-        if max(lower_hz, upper_hz) <= enough_hz:
+        if max(lower_hz, upper_hz) <= self.goal.fine_hz:
             return self._edges(low, high)
         side = -1 if lower_hz >= upper_hz else 1
         return self._towards_edge(low if side < 0 else high, side)
@@ -176,18 +171,16 @@ class _Search:
         lower, upper = 0.5 * (below + low), 0.5 * (above + high)
         sigmas = [math.hypot(UNIFORM * gap, self.goal.edge_sigma_hz) for gap in (low - below, above - high)]
         sigma_hz = 0.5 * math.hypot(*sigmas)
-        fine = max(low - below, above - high) <= self.goal.fine_hz
-        half = Estimate(0.5 * (upper - lower), sigma_hz) if fine else None
+        half = Estimate(0.5 * (upper - lower), sigma_hz)
         return ZeroHeard(Estimate(0.5 * (lower + upper), sigma_hz), half)
 
     def _by_known_width(self, low: float, high: float, half: Estimate) -> EarDecision:
         """Zero beat is within half a zone of every silence, and farther than that from every note."""
         least = max(high - half.value, -math.inf if self.below is None else self.below + half.value)
         most = min(low + half.value, math.inf if self.above is None else self.above - half.value)
-        middle = 0.5 * (least + most)
-        if most - least <= max(self.goal.fine_hz, self._coarse_hz(middle)):
+        if most - least <= self.goal.fine_hz:
             return self._zero(least, most, half)
-        return ListenAt(middle + half.value)
+        return ListenAt(0.5 * (least + most) + half.value)
 
     def _zero(self, least: float, most: float, half: Estimate | None) -> ZeroHeard:
         learnt = 0.0 if half is None else half.sigma

@@ -17,8 +17,8 @@ from sequences.numerics.verdict import Judged, Signs, Verdict, judge_error
 from sequences.numerics.wording import say_hz
 from sequences.plan.content import Spot, StepAdjuster
 from sequences.plan.parts import tuned_to
-from sequences.procedures.frequency_gauge import HZ_PER_KHZ, Gauge, Reading, gauge_for
-from sequences.procedures.frequency_turns import TrimEnd, trim, trim_live
+from sequences.procedures.frequency_gauge import HZ_PER_KHZ, Gauge, Reading, SideGauge, gauge_for
+from sequences.procedures.frequency_turns import TrimEnd, trim, trim_by_ear, trim_live
 from sequences.procedures.pick_up import pull_doubt
 from sequences.procedures.turning import Hand
 from sequences.receiver.chain import DialSetting, dial_setting, mid_band, oscillator_khz
@@ -29,6 +29,7 @@ DISAGREEMENT = "disagreement of two injection points"
 SHARED = (
     "Nothing may be let in behind this mixer, so the beat oscillator's own error is in the figure: set that one first."
 )
+NOT_TWICE = "By ear it is not measured twice: it was turned to silence at once."
 LEFT_ALONE = "It was within its limit as found, and nothing was turned."
 
 
@@ -76,10 +77,14 @@ def _at_spot(task: Task, spot: Spot, report: _Report, hand: Hand) -> Generator[R
     if pull is not None:
         report.findings.append(Finding(PULL, where, "Hz", pull.moved_hz))
         report.doubts += pull_doubt(pull, limit_hz)
-    reading = yield from gauge.read()
     end: TrimEnd | None = None
-    if task.phase is Phase.ADJUST:
-        reading, end = yield from _adjust(task, spot, gauge, reading, report, hand)
+    sided, adjuster = gauge.sided(), _adjuster(task, spot)
+    if task.phase is Phase.ADJUST and sided is not None and adjuster is not None:
+        reading, end = yield from _adjust_by_ear(task, where, gauge, sided, adjuster, report, hand)
+    else:
+        reading = yield from gauge.read()
+        if task.phase is Phase.ADJUST:
+            reading, end = yield from _adjust(task, spot, gauge, reading, report, hand)
     _conclude(task, where, nominal_hz, reading, end, report)
 
 
@@ -97,10 +102,22 @@ def _adjust(
         return reading, TrimEnd.NOTHING_TO_TURN
     watched = gauge.watched(NEAR_ENOUGH * found.limit) if task.turning is Turning.LIVE else None
     if watched is None:
-        end = yield from trim(adjuster, gauge, reading.error_hz, found.limit, hand)
-    else:
-        end = yield from trim_live(adjuster, watched, reading.error_hz, NEAR_ENOUGH * found.limit, hand)
+        end, reading = yield from trim(adjuster, gauge, reading, found.limit, hand)
+        return reading, end
+    end = yield from trim_live(adjuster, watched, reading.error_hz, NEAR_ENOUGH * found.limit, hand)
     return (yield from gauge.read()), end
+
+
+def _adjust_by_ear(
+    task: Task, where: str, gauge: Gauge, sides: SideGauge, adjuster: StepAdjuster, report: _Report, hand: Hand
+) -> Generator[Request, Any, tuple[Reading, TrimEnd | None]]:
+    """Turn to silence, then as near as the ear tells: the error as found is not measured again."""
+    end, reading = yield from trim_by_ear(adjuster, gauge, sides, task.step.limits[0].most, hand)
+    if not hand.turns and _judge(task, where, reading.error_hz, Signs()).verdict is Verdict.LEAVE:
+        report.advice.append(LEFT_ALONE)
+        return reading, None
+    report.findings.append(Finding(ERROR, f"{where} as found".strip(), "Hz", None, reason=NOT_TWICE))
+    return reading, end
 
 
 def _conclude(

@@ -10,10 +10,11 @@ from sequences.engine.asks import connect
 from sequences.engine.requests import Request
 from sequences.engine.steps import set_frequency, set_output, set_power
 from sequences.errors import SequenceError
+from sequences.numerics.ear_search import USUAL_HALF_ZONE_HZ, Note
 from sequences.numerics.figures import Estimate
 from sequences.numerics.two_injections import Agreement, agreement, error_at_beat, mixer_oscillator_error
 from sequences.plan.content import Way, WayName
-from sequences.procedures.by_ear import zero_beat_by_ear
+from sequences.procedures.by_ear import Ear
 from sequences.procedures.live_adjusting import LiveGauge
 from sequences.procedures.live_gauges import BeatError, CountedError
 from sequences.procedures.pick_up import Pull, count, find_pull
@@ -45,6 +46,21 @@ class Reading:
     shared: bool = False
 
 
+class SideGauge(Protocol):
+    """Something that tells by ear which side an oscillator's error is on. `half_zone_hz`: how far off it is silent."""
+
+    @property
+    def half_zone_hz(self) -> float:
+        """Give half the width of the silent zone, as learnt, or else as is usual."""
+
+    def side(self) -> Generator[Request, Any, int]:
+        """Give +1 where the oscillator is too high, -1 too low, 0 where no note is heard that would tell.
+
+        Raises:
+            SequenceError: the person could not tell.
+        """
+
+
 class Gauge(Protocol):
     """Something that tells an oscillator's error, as often as it is asked."""
 
@@ -61,13 +77,18 @@ class Gauge(Protocol):
     def watched(self, within_hz: float) -> LiveGauge | None:
         """Give what shows the error while a hand turns, to within a good zone; None where only ears can follow."""
 
+    def sided(self) -> SideGauge | None:
+        """Give what tells in one question which side the error is on; None where the error itself is as quickly had."""
+
 
 def gauge_for(receiver: Receiver, way: Way, subject: str, nominal_hz: float, at: DialSetting, limit_hz: float) -> Gauge:
     """Give the gauge of a way to measure the oscillator `subject` ('conversion.KEY' or 'beat_oscillator')."""
     if way.name is WayName.COUNT:
         return CountGauge(way, nominal_hz)
-    find_zero = zero_beat_by_ear if way.name is WayName.BY_EAR else counted_zero(receiver)
-    return BeatGauge(receiver, way, subject, at, limit_hz, find_zero)
+    if way.name is WayName.BY_EAR:
+        ear = Ear()
+        return BeatGauge(receiver, way, subject, at, limit_hz, ear.zero_beat, ear)
+    return BeatGauge(receiver, way, subject, at, limit_hz, counted_zero(receiver))
 
 
 def counted_zero(receiver: Receiver) -> FindZero:
@@ -109,15 +130,25 @@ class CountGauge:
         """Give a single count, as short as the good zone allows."""
         return CountedError(self._nominal_hz, within_hz)
 
+    def sided(self) -> None:
+        """A count gives the error at once."""
+
 
 class BeatGauge:
     """The oscillator by zero beat with the source; a mixer's oscillator by two, the source before and behind it."""
 
     def __init__(
-        self, receiver: Receiver, way: Way, subject: str, at: DialSetting, limit_hz: float, find_zero: FindZero
+        self,
+        receiver: Receiver,
+        way: Way,
+        subject: str,
+        at: DialSetting,
+        limit_hz: float,
+        find_zero: FindZero,
+        ear: Ear | None = None,
     ) -> None:
         self._receiver, self._way, self._at, self._limit_hz = receiver, way, at, limit_hz
-        self._find_zero = find_zero
+        self._find_zero, self._ear = find_zero, ear
         self._key = None if subject == BEAT_OSCILLATOR else subject.removeprefix("conversion.")
         self._behind: Estimate | None = None
 
@@ -139,12 +170,36 @@ class BeatGauge:
         if self._way.name is WayName.BY_EAR:
             return None
         nominal_hz = self._nominal_khz(self._enters) * HZ_PER_KHZ
+        return BeatError(nominal_hz, OFFSET_IN_WIDTHS * last_width_hz(self._receiver), SETTLE_S, self._error_of)
+
+    def sided(self) -> SideGauge | None:
+        """By ear, give itself."""
+        return None if self._ear is None else self
+
+    @property
+    def half_zone_hz(self) -> float:
+        """Give half the width of the silent zone."""
+        half = None if self._ear is None else self._ear.half_zone_hz
+        return USUAL_HALF_ZONE_HZ if half is None else half.value
+
+    def side(self) -> Generator[Request, Any, int]:
+        """Put the source where zero beat belongs, and listen on which side of it the note is."""
+        if self._ear is None:
+            raise SequenceError("Only an ear is asked for the side.")
+        at_hz = self._nominal_khz(self._enters) * HZ_PER_KHZ
+        off_hz = self._error_of(Estimate(at_hz, 0.0)).value
+        slope = self._error_of(Estimate(at_hz + 1.0, 0.0)).value - off_hz
+        yield from set_output(True)
+        note = yield from self._ear.side(at_hz - off_hz / slope)
+        yield from set_output(False)
+        beyond = {Note.ROSE: -1, Note.FELL: 1, Note.SILENT: 0}[note]
+        return beyond if slope > 0.0 else -beyond
+
+    def _error_of(self, zero_hz: Estimate) -> Estimate:
+        """Give the oscillator's error with zero beat there."""
+        nominal_hz = self._nominal_khz(self._enters) * HZ_PER_KHZ
         turned_over = self._turned_over_from(self._enters)
-
-        def error_of(zero_hz: Estimate) -> Estimate:
-            return self._reading(error_at_beat(zero_hz, nominal_hz, turned_over=turned_over)).error_hz
-
-        return BeatError(nominal_hz, OFFSET_IN_WIDTHS * last_width_hz(self._receiver), SETTLE_S, error_of)
+        return self._reading(error_at_beat(zero_hz, nominal_hz, turned_over=turned_over)).error_hz
 
     @property
     def _enters(self) -> str | None:
