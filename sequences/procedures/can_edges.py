@@ -8,7 +8,7 @@ import math
 from collections.abc import Generator
 from typing import Any
 
-from sequences.alignment.outcome import Finding, Phase
+from sequences.alignment.outcome import Finding, Phase, Turning
 from sequences.engine.asks import connect
 from sequences.engine.requests import Request
 from sequences.engine.steps import set_output
@@ -20,6 +20,7 @@ from sequences.numerics.verdict import Judged, Standing, judge_at_most, judge_er
 from sequences.numerics.wording import say_db
 from sequences.plan.content import WayName
 from sequences.procedures.can_balance import balance_edges
+from sequences.procedures.can_live import balance_live
 from sequences.procedures.can_slugs import (
     COUPLING,
     SlugsSet,
@@ -40,6 +41,7 @@ from sequences.procedures.circuit_findings import (
     sentence_start,
 )
 from sequences.procedures.held_output import HeldOutput
+from sequences.procedures.one_adjuster import live_level
 from sequences.procedures.place import HZ_PER_KHZ, nominal_hz
 from sequences.procedures.source_level import find_source_level
 from sequences.procedures.stage_sweep import less, own_doubts, span_about, sweep
@@ -48,6 +50,9 @@ from sequences.procedures.two_adjusters import PairSet
 from sequences.receiver.windows import window_of
 
 HUMPS = "upper hump over lower hump"
+MATCHED = 0.5
+"""Of the limit: slugs whose standing apart costs no more are let be where the can is set live."""
+
 WELL_OVER = 1.25
 SURE_SIGMAS = 2.0
 
@@ -71,6 +76,7 @@ class _Can:
         self.limit_db = limit_of(notes.task.step, LEFT)
         self.width_hz = window_of(notes.task.receiver, notes.task.step.subject).width_khz * HZ_PER_KHZ
         self.span = span_about(self.nominal, self.width_hz)
+        self.live = notes.task.turning is Turning.LIVE
         self.downstream: PassbandFit | None = None
 
     def carry_out(self) -> Generator[Request, Any, None]:
@@ -88,7 +94,7 @@ class _Can:
             self._note(seen, Phase.AS_FOUND, also_left=apart)
         else:
             self._note(seen, Phase.AS_FOUND, also_left=apart, last_word=False)
-            yield from self._adjust()
+            yield from self._adjust(seen, apart)
 
     def _measure_downstream(self) -> Generator[Request, Any, None]:
         """Sweep what stands behind the can from the point right after it, to be taken off later."""
@@ -168,25 +174,46 @@ class _Can:
         judged = judge_at_most(f"The difference of the humps of {self.name}", size, self.limit_db, say_db)
         self.notes.findings.append(Finding(HUMPS, when, "dB", humps, judged if last_word else None))
 
-    def _adjust(self) -> Generator[Request, Any, None]:
+    def _adjust(self, seen: PassbandFit, apart: Estimate | None) -> Generator[Request, Any, None]:
         place = self.view.place
         level = yield from find_source_level([self.nominal], place.level_dbm, place.highest_dbm, place.settle_s)
         self.notes.doubts += level.doubts
         held = HeldOutput(level, place.highest_dbm, place.settle_s)
         before = yield from held.read(self.nominal, Phase.AS_FOUND)
-        slugs = yield from set_slugs(self.task.step, lambda purpose: held.read(self.nominal, purpose), self.notes.hand)
-        self.notes.advice += slugs_advice(slugs)
-        if isinstance(slugs, PairSet) and slugs.half_width_turns is not None:
-            fit = yield from self._sweep()
-            yield from set_output(True)
-            yield from balance_edges(fit, self.downstream, slugs.half_width_turns, held, self.notes)
+        slugs: SlugsSet | None = None
+        if self.live and self._only_off_centre(seen, apart):
+            yield from balance_live(seen, self.downstream, None, held, self.notes)
+        else:
+            slugs = yield from self._match_and_centre(held)
         after = yield from held.read(self.nominal, Phase.AS_LEFT)
         self.notes.findings.append(gained_finding(before, after))
         yield from self._note_as_left(slugs)
 
-    def _note_as_left(self, slugs: SlugsSet) -> Generator[Request, Any, None]:
+    def _only_off_centre(self, seen: PassbandFit, apart: Estimate | None) -> bool:
+        """Tell whether the slugs seem to stand together, so that only the whole is off; the sweep as left tells."""
+        centre = self._judge_centre(seen)
+        off = centre is not None and centre.standing is not Standing.WITHIN
+        return off and apart is not None and apart.value <= MATCHED * self.limit_db
+
+    def _match_and_centre(self, held: HeldOutput) -> Generator[Request, Any, SlugsSet]:
+        """Set both slugs to their common peak, then bring the whole onto its frequency."""
+        live = live_level(self.task, held, self.nominal, self.limit_db)
+        slugs = yield from set_slugs(
+            self.task.step, lambda purpose: held.read(self.nominal, purpose), self.notes.hand, live
+        )
+        self.notes.advice += slugs_advice(slugs)
+        if isinstance(slugs, PairSet) and slugs.half_width_turns is not None:
+            fit = yield from self._sweep()
+            yield from set_output(True)
+            balance = balance_live if self.live else balance_edges
+            yield from balance(fit, self.downstream, slugs.half_width_turns, held, self.notes)
+        return slugs
+
+    def _note_as_left(self, slugs: SlugsSet | None) -> Generator[Request, Any, None]:
         fit = yield from self._sweep()
-        if isinstance(slugs, PairSet) and slugs.settled is not None:
+        if slugs is None:
+            self._note(fit, Phase.AS_LEFT, also_left=self._mismatch(fit))
+        elif isinstance(slugs, PairSet) and slugs.settled is not None:
             left = slugs.settled.left_db
             self._note(fit, Phase.AS_LEFT, also_left=Estimate(abs(left.value), left.sigma))
             self.notes.findings += coupling_findings(self.task, slugs, self.limit_db)

@@ -18,7 +18,7 @@ from sequences.procedures.circuit_findings import (
     stuck_advice,
     suspect_finding,
 )
-from sequences.procedures.one_adjuster import Peaked, ReadLevel, peak_adjuster
+from sequences.procedures.one_adjuster import LiveLevel, Peaked, ReadLevel, peak_adjuster
 from sequences.procedures.turning import Hand
 from sequences.procedures.two_adjusters import PairSet, level_left, set_pair
 
@@ -30,15 +30,20 @@ SlugsSet = PairSet | tuple[str, Peaked]
 """What became of a can's slugs: of both, or of the only one that may be turned."""
 
 
-def set_slugs(step: Step, read: ReadLevel, hand: Hand) -> Generator[Request, Any, SlugsSet]:
+def set_slugs(
+    step: Step, read: ReadLevel, hand: Hand, live: LiveLevel | None = None
+) -> Generator[Request, Any, SlugsSet]:
     """Set a can's slugs; those set in the factory are not turned.
+
+    Two are set by counted turns even where the task is live, for each pulls on the other's peak; one alone is peaked
+    live where `live` says how.
 
     Raises:
         SequenceError: none may be turned, or more than two.
     """
     free = [adjuster for adjuster in step.adjusters if not adjuster.measure_only]
     if len(free) == 1:
-        return free[0].name, (yield from peak_adjuster(free[0], read, hand))
+        return free[0].name, (yield from peak_adjuster(free[0], read, hand, live))
     if len(free) != PAIR:
         raise SequenceError(f"{step.title}: one slug or two can be set, and {len(free)} may be turned.")
     return (yield from set_pair((free[0], free[1]), read, hand))

@@ -9,7 +9,7 @@ from collections.abc import Generator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task, Turning
 from sequences.engine.asks import connect
 from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
@@ -27,7 +27,8 @@ from sequences.numerics.verdict import (
 from sequences.numerics.wording import say_db, say_volts
 from sequences.plan.content import StepAdjuster
 from sequences.procedures.band_voltages import BandVoltages
-from sequences.procedures.shared_adjuster import Scale, Shared, set_shared
+from sequences.procedures.shared_adjuster import LivePeak, Scale, Shared, peak_live, set_shared
+from sequences.procedures.step_notes import StepNotes
 from sequences.procedures.turning import Hand, Stuck
 
 VOLTAGE = "test point voltage"
@@ -57,25 +58,22 @@ class _Bands:
 def crystal_activity(task: Task) -> Procedure[StepOutcome]:
     """Measure, and where asked adjust, the activity of a crystal oscillator on every band."""
     reference = task.receiver.conversions[task.step.subject.removeprefix("conversion.")].activity_reference_band
-    voltages, hand = BandVoltages(task), Hand()
+    voltages, notes = BandVoltages(task), StepNotes(task)
     bands = _Bands(reference or voltages.bands[0], next((limit.most for limit in task.step.limits), None))
-    findings: list[Finding] = []
-    advice: list[str] = []
-    doubts: list[str] = []
     yield from connect(task.way.hookup, task.way.cautions)
     yield from _read_all(voltages, bands)
     if task.phase is Phase.ADJUST:
-        findings += _voltage_findings(bands, " as found")
+        notes.findings += _voltage_findings(bands, " as found")
         for adjuster in in_order(task.step.adjusters, bands.reference):
             try:
-                yield from _adjust(adjuster, voltages, bands, hand, advice, doubts)
+                yield from _adjust(adjuster, voltages, bands, notes)
             except SequenceError as error:
-                doubts.append(f"{adjuster.name} was left where it stood: {error}")
-        if hand.turns:
+                notes.doubts.append(f"{adjuster.name} was left where it stood: {error}")
+        if notes.hand.turns:
             yield from _read_all(voltages, bands)
-    findings += [*_voltage_findings(bands, ""), *_activity_findings(task, bands)]
-    advice += _weakest(bands)
-    return StepOutcome(task.step.id, task.phase, tuple(findings), hand.turned(), tuple(advice), tuple(doubts))
+    notes.findings += [*_voltage_findings(bands, ""), *_activity_findings(task, bands)]
+    notes.advice += _weakest(bands)
+    return notes.outcome()
 
 
 def in_order(adjusters: tuple[StepAdjuster, ...], reference: str) -> list[StepAdjuster]:
@@ -94,27 +92,25 @@ def _read_all(voltages: BandVoltages, bands: _Bands) -> Generator[Request, Any, 
 
 
 def _adjust(
-    adjuster: StepAdjuster,
-    voltages: BandVoltages,
-    bands: _Bands,
-    hand: Hand,
-    advice: list[str],
-    doubts: list[str],
+    adjuster: StepAdjuster, voltages: BandVoltages, bands: _Bands, notes: StepNotes
 ) -> Generator[Request, Any, None]:
     """Set one adjuster where one of its bands asks for it."""
     served = tuple(band for band in voltages.bands if band in adjuster.bands or not adjuster.bands)
     if any(band not in bands.volts for band in served) or not _asks_for_it(served, bands):
         return
     if adjuster.measure_only:
-        advice.append(f"{adjuster.name} was set in the factory and is not turned.")
+        notes.advice.append(f"{adjuster.name} was set in the factory and is not turned.")
         return
-    found = yield from set_shared(adjuster, served, voltages, _scale(bands), hand)
+    if notes.task.turning is Turning.LIVE and len(served) == 1:
+        found = yield from peak_live(adjuster, served[0], voltages, _scale(bands), notes.hand)
+    else:
+        found = yield from set_shared(adjuster, served, voltages, _scale(bands), notes.hand)
     for band in served:
         bands.set_by[band] = found
         bands.volts[band] = yield from voltages.read(band)
-    advice += _what_was_done(adjuster, found, hand)
+    notes.advice += _what_was_done(adjuster, found, notes.hand)
     if found.compromise is not None:
-        doubts += [f"{adjuster.name}: {doubt.text}" for doubt in found.compromise.doubts]
+        notes.doubts += [f"{adjuster.name}: {doubt.text}" for doubt in found.compromise.doubts]
 
 
 def _asks_for_it(served: tuple[str, ...], bands: _Bands) -> bool:
@@ -222,6 +218,8 @@ def _what_was_done(adjuster: StepAdjuster, found: Shared, hand: Hand) -> list[st
     """Say what became of an adjuster, and for each band what was gained and what it cost."""
     if found.stuck is Stuck.SEIZED:
         return [f"{adjuster.name} cannot be turned either way: free it without force, or suspect a broken core."]
+    if found.live is not None:
+        return [_what_was_done_live(adjuster, found.live)]
     chosen = found.compromise
     if chosen is None:
         return [f"No band of {adjuster.name} oscillates at any setting of it: it stands as it was found."]
@@ -234,6 +232,13 @@ def _what_was_done(adjuster: StepAdjuster, found: Shared, hand: Hand) -> list[st
         for one in chosen.bands
     ]
     return [f"{adjuster.name} stands {stands}: {'; '.join(table)}."]
+
+
+def _what_was_done_live(adjuster: StepAdjuster, live: LivePeak) -> str:
+    short = say_volts(max(0.0, live.best.value - live.left_v))
+    seen = "" if live.passed else ", but no peak was passed, so that nobody knows what is left: turn it again"
+    went = f"from {say_volts(-live.found_v)} to {say_volts(-live.left_v)}, {short} short of the best"
+    return f"{adjuster.name} was turned by the meter: {went}{seen}."
 
 
 def _say_activity(volts: Estimate, beside: Estimate) -> str:

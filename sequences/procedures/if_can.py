@@ -18,6 +18,7 @@ from sequences.procedures.can_edges import align_by_edges
 from sequences.procedures.can_slugs import set_slugs, slugs_advice, slugs_findings
 from sequences.procedures.can_view import CanView, view_of
 from sequences.procedures.circuit_findings import LEFT, gained_finding, level_finding, limit_of
+from sequences.procedures.one_adjuster import live_level
 from sequences.procedures.place import connect_and_hold, nominal_hz
 from sequences.procedures.step_notes import StepNotes
 
@@ -59,7 +60,8 @@ def _align_by_steps(view: CanView, notes: StepNotes) -> Generator[Request, Any, 
     if task.phase is not Phase.ADJUST:
         notes.not_measured(LEFT, "dB", NOT_WITHOUT_TURNING)
         return
-    slugs = yield from set_slugs(task.step, lambda purpose: held.read(frequency_hz, purpose), notes.hand)
+    live = live_level(task, held, frequency_hz, limit_of(task.step, LEFT))
+    slugs = yield from set_slugs(task.step, lambda purpose: held.read(frequency_hz, purpose), notes.hand, live)
     left = yield from held.read(frequency_hz, Phase.AS_LEFT)
     notes.findings += [level_finding(left, held, Phase.AS_LEFT), gained_finding(found, left)]
     notes.findings += slugs_findings(task, slugs, limit_of(task.step, LEFT))

@@ -7,11 +7,14 @@ from typing import Any
 from sequences.engine.requests import Request
 from sequences.numerics.activity import is_stopped
 from sequences.numerics.best_worst_search import next_setting
+from sequences.numerics.coach_peak import PeakGoal
 from sequences.numerics.compromise import LEAST_SETTINGS, BandSteps, Compromise, find_compromise
 from sequences.numerics.figures import Estimate
 from sequences.numerics.wording import say_volts
 from sequences.plan.content import StepAdjuster
-from sequences.procedures.band_voltages import BandVoltages
+from sequences.procedures.band_voltages import READINGS, BandVoltages
+from sequences.procedures.live_adjusting import LiveEnd, bring_to_peak
+from sequences.procedures.live_gauges import WatchedActivity
 from sequences.procedures.turning import Hand, Stuck
 
 STRIDE = 4
@@ -20,6 +23,10 @@ REACH = 24
 
 FINEST = 0.25
 """In nudges: a smaller turn is more than fingers can do."""
+
+
+GOOD_SHARE = 0.01
+"""Of the strongest band's voltage: so little below the best is as good as the best."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,15 +42,28 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
+class LivePeak:
+    """One band's activity turned live through its peak, as sizes in volts. `passed`: whether the peak was seen."""
+
+    found_v: float
+    best: Estimate
+    left_v: float
+    passed: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Shared:
-    """What became of the adjuster. `never_ran`: bands that did not oscillate at any setting."""
+    """What became of the adjuster. `never_ran`: bands that did not oscillate at any setting; `live`: turned so."""
 
     compromise: Compromise | None
     stuck: Stuck | None
     never_ran: frozenset[str]
+    live: LivePeak | None = None
 
     def reachable(self, band: str) -> Estimate | None:
         """Give the band's best voltage, as a size, over the settings tried; None where it never ran or nobody knows."""
+        if self.live is not None:
+            return self.live.best if self.live.passed else None
         if self.compromise is None:
             return None
         outcome = next((one for one in self.compromise.bands if one.name == band), None)
@@ -65,6 +85,26 @@ def set_shared(
         hand: Keeps the account of the turns.
     """
     return (yield from _Stepping(adjuster, bands, voltages, scale, hand).carry_out())
+
+
+def peak_live(
+    adjuster: StepAdjuster, band: str, voltages: BandVoltages, scale: Scale, hand: Hand
+) -> Generator[Request, Any, Shared]:
+    """Have the adjuster of a single band turned live to the band's strongest oscillation."""
+    found = yield from voltages.read(band)
+    gauge = WatchedActivity(found.sigma * READINGS**0.5)
+    goal = PeakGoal(adjuster.name, GOOD_SHARE * scale.strongest_v, say_volts)
+    became = yield from bring_to_peak(goal, gauge, hand, f"Band {band} is to oscillate as strongly as it can.")
+    course = became.last
+    if course is None:
+        return Shared(None, Stuck.SEIZED, frozenset())
+    best = Estimate(course.best, course.advice.sigma or 0.0)
+    if scale.size_v(Estimate(-best.value, best.sigma)) == 0.0:
+        return Shared(None, None, frozenset({band}))
+    stuck = None
+    if became.end is LiveEnd.CANNOT and not course.passed:
+        stuck = Stuck.END_OF_TRAVEL if became.moved else Stuck.SEIZED
+    return Shared(None, stuck, frozenset(), LivePeak(scale.size_v(found), best, course.values[-1], course.passed))
 
 
 class _Stepping:

@@ -1,0 +1,94 @@
+"""A can by its edges, live: each slug in turn takes half of what the can is off, with an eye on the edges' balance."""
+
+from collections.abc import Generator
+from typing import Any
+
+import numpy as np
+
+from sequences.engine.requests import Request
+from sequences.numerics.centring import half_width_of
+from sequences.numerics.coach_error import ErrorGoal
+from sequences.numerics.edge_balance import KnownCircuit
+from sequences.numerics.passband import PassbandFit
+from sequences.numerics.wording import say_hz
+from sequences.plan.content import StepAdjuster
+from sequences.procedures.can_balance import NEAR_ENOUGH
+from sequences.procedures.held_output import HeldOutput
+from sequences.procedures.live_adjusting import CLOCKWISE, LiveEnd, bring_to_target
+from sequences.procedures.live_gauges import FollowedLevels, WatchedEdges
+from sequences.procedures.place import nominal_hz
+from sequences.procedures.step_notes import StepNotes
+
+FIRST_LOOKS = 6
+"""Looks at the edges before either slug is taken hold of."""
+
+
+def balance_live(
+    fit: PassbandFit,
+    downstream: PassbandFit | None,
+    half_width_turns: tuple[float, float] | None,
+    held: HeldOutput,
+    notes: StepNotes,
+) -> Generator[Request, Any, None]:
+    """Have both slugs turned live, the one to half way and the other home, until the can stands on its frequency.
+
+    So both go alike, and a can that was matched stays so. The source is on and is left so.
+
+    Args:
+        fit: The can alone, as it stands.
+        downstream: What stands behind it and is taken off each reading; None where nothing does.
+        half_width_turns: Turns of each slug to one half-width of its circuit; None where nobody knows.
+        held: The constant output that levels are read at.
+        notes: Where turns and what is to be said of them go.
+
+    Raises:
+        SequenceError: the meter does not follow the source at the edges.
+    """
+    if fit.centre is None or fit.width_3db is None:
+        notes.advice.append("The edges of the can are not clear enough to be balanced: it stands on its common peak.")
+        return
+    target_hz = nominal_hz(notes.task)
+    circuit = KnownCircuit(fit, fit.centre.value, fit.width_3db.value, target_hz)
+    edges = WatchedEdges(FollowedLevels(held), circuit, downstream, held.settle_s)
+    yield from edges.levels.begin(edges.edges_hz)
+    seen_hz = yield from _off(edges)
+    off_hz = fit.centre.value - target_hz if seen_hz is None else seen_hz
+    within_hz = NEAR_ENOUGH * circuit.width_hz
+    if abs(off_hz) <= within_hz:
+        notes.advice.append("The can stands on its frequency by its edges: neither slug was moved for it.")
+        return
+    loaded_q = None if fit.loaded_q is None else fit.loaded_q.value
+    # One slug of two moves the whole by half of what it moves its own circuit.
+    moves_hz = 0.5 * half_width_of(target_hz, loaded_q, fit.width_3db.value)
+    slugs = [adjuster for adjuster in notes.task.step.adjusters if not adjuster.measure_only]
+    why = f"The can is {say_hz(abs(off_hz))} {'high' if off_hz > 0.0 else 'low'}; each slug takes half of it."
+    for number, slug in enumerate(slugs):
+        turns = None if half_width_turns is None else half_width_turns[number]
+        left_hz = off_hz * (1.0 - (number + 1) / len(slugs))
+        goal = _goal(slug, left_hz, within_hz, moves_hz / abs(turns) if turns else None)
+        brought = yield from bring_to_target(goal, edges, notes.hand, why)
+        if brought.end is not LiveEnd.DONE:
+            notes.advice.append(f"{slug.name} could not be turned further, so the can was left off centre.")
+            return
+
+
+def _goal(slug: StepAdjuster, left_hz: float, within_hz: float, per_turn: float | None) -> ErrorGoal:
+    return ErrorGoal(
+        adjuster=slug.name,
+        target=left_hz,
+        within=within_hz,
+        say=say_hz,
+        clockwise=CLOCKWISE[slug.clockwise],
+        per_turn=per_turn,
+        nudge_turns=slug.nudge_turns,
+    )
+
+
+def _off(edges: WatchedEdges) -> Generator[Request, Any, float | None]:
+    """Give how far the can is off, from a few hops; None where its edges tell only which way."""
+    off = []
+    for _ in range(FIRST_LOOKS):
+        reading = yield from edges.read()
+        if reading.value is not None:
+            off.append(reading.value)
+    return float(np.median(off)) if off else None
