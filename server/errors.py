@@ -11,6 +11,7 @@ ServerError                 its text is one sentence for a person; `status` is t
     AlignmentStopped        an alignment was broken off by a signal
     RequestRefused          a request cannot be granted
         OrderRefused        a value in it is wrong
+        ArchiveRefused      a file is no job that can be taken in
         UnknownThing        it names something that is not there
         BenchBusy           another run is on
         TooLarge            what it brings is too large
@@ -81,6 +82,12 @@ class RequestRefused(ServerError):  # noqa: N818 - a refusal, not a fault
 
 class OrderRefused(RequestRefused):
     """A value in the request is wrong."""
+
+    status = 422
+
+
+class ArchiveRefused(RequestRefused):
+    """A file is no job that can be taken into the record."""
 
     status = 422
 

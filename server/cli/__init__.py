@@ -5,6 +5,7 @@ import typer
 from server.cli.align import align
 from server.cli.check import check
 from server.cli.instruments import instruments
+from server.cli.job import job_commands
 from server.cli.practice import practice
 from server.cli.report import report
 from server.cli.scan import scan
@@ -22,4 +23,5 @@ def build_cli() -> typer.Typer:
     )
     for command in (practice, serve, align, report, scan, check, instruments):
         cli.command()(command)
+    cli.add_typer(job_commands())
     return cli

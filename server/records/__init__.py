@@ -7,5 +7,6 @@
 - `owner.py`: which program has a run or a job in hand, and whether that still lives;
 - `database.py`: transactions, and the one sentence a fault of the database becomes;
 - `runs.py`: runs with their readings; `jobs.py`: jobs with their notes and answers; `attachments.py`: remarks, photos;
+- `archive.py`, `job_export.py`, `job_import.py`, `intake.py`: a whole job as one file, out and in;
 - `search.py`: finding jobs, and a receiver's figures over the years.
 """

@@ -26,6 +26,11 @@ def utc_now() -> datetime:
     return datetime.now(UTC)
 
 
+def stamp(moment: datetime) -> str:
+    """Write a time of day as the record does."""
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
 def new_uid() -> str:
     """Give a name that nobody gave before."""
     return uuid4().hex
@@ -58,7 +63,7 @@ class Database:
         self._engine.dispose()
 
     def _stamp(self) -> str:
-        return self._now().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return stamp(self._now())
 
     @contextmanager
     def _writing(self, what: str = "written") -> Iterator[Connection]:

@@ -126,27 +126,7 @@ class JobRecords(Database):
         with self._writing() as connection:
             job = find_job(connection, job_id, to_change=True)
             rows = _note_rows(connection, job_id)
-            progress = _follow(_progress(job, rows), note)
-            seq = len(rows)
-            stamp = self._stamp()
-            body = note_to_plain(note)
-            connection.execute(
-                insert(NoteRow),
-                {
-                    "job_id": job_id,
-                    "seq": seq,
-                    "at_utc": stamp,
-                    "kind": type(note).__name__,
-                    "body": body,
-                    "run_id": run_id,
-                },
-            )
-            if isinstance(note, StepMeasured):
-                _keep_figures(connection, job_id, seq, stamp, note)
-            elif isinstance(note, StepDecided) and note.choice is Choice.AGAIN:
-                _drop_figures(connection, job_id, rows, progress)
-            if progress.current is None:
-                _keep_step(connection, job_id, progress)
+            enter_note(connection, job_id, KeptNote(note, self._stamp(), run_id), rows, _progress(job, rows))
 
     def notes(self, job_id: int) -> list[Note]:
         """Give the notes of a job, in order.
@@ -226,6 +206,16 @@ class JobRecords(Database):
         """Let go of a job."""
         self._release(JobRow.id == job_id)
 
+    def free(self, job_id: int) -> None:
+        """Take a job from whoever has it in hand: for one whose machine will never start again.
+
+        Raises:
+            UnknownThing: there is no such job.
+        """
+        with self._writing() as connection:
+            find_job(connection, job_id)
+            connection.execute(update(JobRow).where(JobRow.id == job_id).values(NO_CLAIM))
+
     def _release(self, *which: Any) -> None:  # noqa: ANN401 - conditions
         mine = (JobRow.claim_pid == self._owner.pid) & (JobRow.claim_host == self._owner.host)
         with self._writing() as connection:
@@ -246,6 +236,51 @@ def find_job(connection: Connection, job_id: int, *, to_change: bool = False) ->
     if row is None:
         raise UnknownThing(f"There is no job number {job_id}; `peakwright job list` lists those there are.")
     return dict(row)
+
+
+@dataclass(frozen=True, slots=True)
+class KeptNote:
+    """A note, when it was made, and the run that it came from."""
+
+    note: Note
+    at_utc: str
+    run_id: int | None
+
+
+def enter_note(connection: Connection, job_id: int, kept: KeptNote, before: list[Row], progress: Progress) -> Progress:
+    """Enter a note and what is worked out from it.
+
+    Args:
+        connection: a transaction that nobody else changes this job in.
+        job_id: the job.
+        kept: the note.
+        before: the rows of the notes before it; its own is added.
+        progress: where those led.
+
+    Returns:
+        Where the note leads.
+
+    Raises:
+        StoreError: it does not follow those before it.
+    """
+    note = kept.note
+    after = _follow(progress, note)
+    row = {
+        "seq": len(before),
+        "at_utc": kept.at_utc,
+        "kind": type(note).__name__,
+        "body": note_to_plain(note),
+        "run_id": kept.run_id,
+    }
+    connection.execute(insert(NoteRow), {"job_id": job_id, **row})
+    if isinstance(note, StepMeasured):
+        _keep_figures(connection, job_id, row, note)
+    elif isinstance(note, StepDecided) and note.choice is Choice.AGAIN:
+        _drop_figures(connection, job_id, before, after)
+    if after.current is None:
+        _keep_step(connection, job_id, after)
+    before.append(row)
+    return after
 
 
 def _note_rows(connection: Connection, job_id: int) -> list[Row]:
@@ -272,14 +307,14 @@ def _follow(progress: Progress, note: Note) -> Progress:
         raise StoreError(str(error)) from error
 
 
-def _keep_figures(connection: Connection, job_id: int, seq: int, stamp: str, note: StepMeasured) -> None:
+def _keep_figures(connection: Connection, job_id: int, kept: Row, note: StepMeasured) -> None:
     outcome = note.outcome
     rows = [
         {
             "job_id": job_id,
-            "note_seq": seq,
+            "note_seq": kept["seq"],
             "place": place,
-            "at_utc": stamp,
+            "at_utc": kept["at_utc"],
             "step_id": outcome.step_id,
             "phase": outcome.phase.value,
             "name": finding.name,

@@ -8,7 +8,7 @@ from sqlalchemy import ColumnElement, func, or_, select
 from sequences.alignment.progress import Ending
 from sequences.numerics.verdict import Verdict
 from server.errors import OrderRefused
-from server.records.database import Database, Row
+from server.records.database import Database, Row, stamp
 from server.records.jobs import PRIVATE
 from server.records.tables import FigureRow, JobRow, RemarkRow, StepRow
 
@@ -111,5 +111,5 @@ def _moment(text: str, *, at_end: bool) -> str:
     whole_day = "T" not in text and " " not in text
     if whole_day and at_end:
         moment = datetime.combine(moment, time()) + timedelta(days=1, milliseconds=-1)
-    zoned = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
-    return zoned.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    zoned = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment
+    return stamp(zoned)

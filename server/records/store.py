@@ -7,13 +7,14 @@ from pathlib import Path
 from server.errors import StoreError
 from server.records.attachments import AttachmentRecords
 from server.records.database import new_uid, utc_now
+from server.records.intake import IntakeRecords
 from server.records.jobs import JobRecords
 from server.records.runs import RunRecords
 from server.records.schema import bring_up_to_date
 from server.records.search import SearchRecords
 
 
-class Store(RunRecords, JobRecords, SearchRecords, AttachmentRecords):
+class Store(RunRecords, JobRecords, SearchRecords, AttachmentRecords, IntakeRecords):
     """One record, open. Safe to use from several threads, and by several programs at once."""
 
     def __init__(

@@ -1,0 +1,158 @@
+"""Takes in a job that was written as one file; `archive.py` says what is in it.
+
+Nothing is unpacked to disk: only files that the manifest lists are read, so whatever else the zip holds, whatever its
+name, does nothing.
+"""
+
+import csv
+import hashlib
+import io
+import zlib
+from typing import BinaryIO, TypeVar
+from zipfile import BadZipFile, ZipFile
+
+from pydantic import BaseModel, ValidationError
+
+from server.errors import ArchiveRefused, OrderRefused
+from server.records.archive import (
+    FORMAT_VERSION,
+    JOB,
+    LARGEST_JOB_BYTES,
+    MANIFEST,
+    READING_COLUMNS,
+    RECEIVER,
+    ArchivedJob,
+    ArchivedReading,
+    ArchivedRun,
+    Manifest,
+    photo_file,
+    run_folder,
+)
+from server.records.attachments import check_photo
+from server.records.intake import TakenJob, TakenRun
+from server.records.store import Store
+
+LARGEST_MANIFEST_BYTES = 8_000_000
+
+Part = TypeVar("Part", bound=BaseModel)
+
+
+def import_job(store: Store, file: BinaryIO) -> int:
+    """Enter the job of a file in the record and give its new number; all of it or nothing.
+
+    Raises:
+        ArchiveRefused: the file is no whole job, was written by a newer program, or is in the record already; the
+            sentence says which.
+        StoreError: the record cannot be written.
+    """
+    try:
+        with ZipFile(file) as archive:
+            taken = _read(_Members(archive))
+    except BadZipFile as error:
+        raise ArchiveRefused("The file is not a zip, or is cut short; export the job once more.") from error
+    return store.take_in(taken)
+
+
+class _Members:
+    """The files that the manifest lists, each checked as it is read."""
+
+    def __init__(self, archive: ZipFile) -> None:
+        self._archive = archive
+        manifest = _parse(Manifest, MANIFEST, self._bytes(MANIFEST, LARGEST_MANIFEST_BYTES))
+        if manifest.format_version > FORMAT_VERSION:
+            raise ArchiveRefused(
+                f"The file is of format {manifest.format_version} and this program reads up to {FORMAT_VERSION}; "
+                "import it with a newer Peakwright."
+            )
+        if sum(member.bytes for member in manifest.members.values()) > LARGEST_JOB_BYTES:
+            raise ArchiveRefused(f"The file unfolds to more than {LARGEST_JOB_BYTES / 1e9:g} GB; no job does.")
+        self._listed = manifest.members
+
+    def read(self, name: str) -> bytes:
+        """Give a file as it was written."""
+        member = self._listed.get(name)
+        if member is None:
+            raise ArchiveRefused(f"The file lacks {name}; export the job once more.")
+        content = self._bytes(name, member.bytes)
+        if hashlib.sha256(content).hexdigest() != member.sha256:
+            raise _damaged(name)
+        return content
+
+    def _bytes(self, name: str, most: int) -> bytes:
+        """Read no more than a file should have, whatever the zip says of it."""
+        try:
+            with self._archive.open(name) as member:
+                content = member.read(most + 1)
+        except KeyError as error:
+            raise ArchiveRefused(f"The file lacks {name}; it is not a job, or not all of it.") from error
+        except (BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError) as error:
+            raise _damaged(name) from error
+        if len(content) > most:
+            raise _damaged(name)
+        return content
+
+
+def _read(members: _Members) -> TakenJob:
+    job = _parse(ArchivedJob, JOB, members.read(JOB))
+    photos = [members.read(photo_file(*each)) for each in _photo_places(job)]
+    for photo, content in zip(job.photos, photos, strict=True):
+        try:
+            check_photo(photo.media_type, content)
+        except OrderRefused as error:
+            raise ArchiveRefused(str(error)) from error
+    return TakenJob(
+        job=job,
+        receiver_file=_text(RECEIVER, members.read(RECEIVER)),
+        runs=[_read_run(members, run_folder(number)) for number in range(1, job.runs + 1)],
+        photos=photos,
+    )
+
+
+def _photo_places(job: ArchivedJob) -> list[tuple[int, str]]:
+    places = [(number, photo.media_type) for number, photo in enumerate(job.photos, 1)]
+    for number, media_type in places:
+        try:
+            photo_file(number, media_type)
+        except KeyError as error:
+            raise ArchiveRefused(f"Photo {number} is '{media_type}', which is not taken.") from error
+    return places
+
+
+def _read_run(members: _Members, folder: str) -> TakenRun:
+    run = _parse(ArchivedRun, f"{folder}/run.json", members.read(f"{folder}/run.json"))
+    name = f"{folder}/readings.csv"
+    lines = csv.reader(io.StringIO(_text(name, members.read(name)), newline=""), strict=True)
+    try:
+        if tuple(next(lines, ())) != READING_COLUMNS:
+            raise ArchiveRefused(f"{name} does not begin with the columns {', '.join(READING_COLUMNS)}.")
+        return TakenRun(run, [_reading(line) for line in lines])
+    except (csv.Error, ValueError) as error:
+        raise ArchiveRefused(f"{name}: line {lines.line_num} is no reading.") from error
+
+
+def _reading(line: list[str]) -> ArchivedReading:
+    cells = zip(READING_COLUMNS, line, strict=True)
+    return ArchivedReading.model_validate({name: cell or (None if name in MAY_BE_NONE else "") for name, cell in cells})
+
+
+MAY_BE_NONE = frozenset({"value", "frequency_hz", "power_dbm", "level_db", "used"})
+
+
+def _parse(kind: type[Part], name: str, content: bytes) -> Part:
+    try:
+        return kind.model_validate_json(content)
+    except ValidationError as error:
+        fault = error.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in fault["loc"])
+        raise ArchiveRefused(f"{name} is not what a job has there ({where or 'the whole'}: {fault['msg']}).") from error
+
+
+def _text(name: str, content: bytes) -> str:
+    try:
+        return content.decode()
+    except UnicodeDecodeError as error:
+        raise _damaged(name) from error
+
+
+def _damaged(name: str) -> ArchiveRefused:
+    return ArchiveRefused(f"The file is damaged: {name} is not as it was written; export the job once more.")
