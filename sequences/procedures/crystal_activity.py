@@ -69,11 +69,21 @@ def crystal_activity(task: Task) -> Procedure[StepOutcome]:
                 yield from _adjust(adjuster, voltages, bands, notes)
             except SequenceError as error:
                 notes.doubts.append(f"{adjuster.name} was left where it stood: {error}")
+        notes.advice += _left_alone(task, bands)
         if notes.hand.turns:
             yield from _read_all(voltages, bands)
     notes.findings += [*_voltage_findings(bands, ""), *_activity_findings(task, bands)]
     notes.advice += _weakest(bands)
     return notes.outcome()
+
+
+def _left_alone(task: Task, bands: _Bands) -> list[str]:
+    """Say of what was not touched that nobody knows whether it turns: a seized slug shows only when it is tried."""
+    free = [each for each in task.step.adjusters if not each.measure_only and each.bands]
+    names = [each.name for each in free if all(band in bands.volts and band not in bands.set_by for band in each.bands)]
+    if not names:
+        return []
+    return [f"Left alone, with every band on them within its limit, and not tried to turn: {', '.join(names)}."]
 
 
 def in_order(adjusters: tuple[StepAdjuster, ...], reference: str) -> list[StepAdjuster]:

@@ -27,6 +27,11 @@ NOT_WITHOUT_TURNING = (
     "run the step to adjust it."
 )
 
+TOLD_BY_TURNING = (
+    "What is left to gain was told while the slugs were turned; now nothing is turned, and the level alone says that "
+    "it has not changed since."
+)
+
 
 def if_can(task: Task) -> Procedure[StepOutcome]:
     """Measure, and where asked adjust, one can.
@@ -58,7 +63,7 @@ def _align_by_steps(view: CanView, notes: StepNotes) -> Generator[Request, Any, 
     found = yield from held.read(frequency_hz, when)
     notes.findings.append(level_finding(found, held, when))
     if task.phase is not Phase.ADJUST:
-        notes.not_measured(LEFT, "dB", NOT_WITHOUT_TURNING)
+        notes.not_measured(LEFT, "dB", NOT_WITHOUT_TURNING if task.phase is Phase.AS_FOUND else TOLD_BY_TURNING)
         return
     live = live_level(task, held, frequency_hz, limit_of(task.step, LEFT))
     slugs = yield from set_slugs(task.step, lambda purpose: held.read(frequency_hz, purpose), notes.hand, live)

@@ -26,6 +26,10 @@ NOT_WITHOUT_TURNING = (
     "What there is to gain shows only when the adjuster is turned through its peak, because the circuit is seen "
     "through a narrower window; run the step to adjust it."
 )
+TOLD_BY_TURNING = (
+    "What is left to gain was told while the adjuster was turned; now nothing is turned, and the level alone says that "
+    "it has not changed since."
+)
 REACH_WINDOWS = 5
 """How many widths of the window on either side the receiver is looked for, should its dial be off."""
 
@@ -49,7 +53,7 @@ def single_peak(task: Task) -> Procedure[StepOutcome]:
         if task.phase is Phase.ADJUST:
             yield from _adjust(notes, held, frequency_hz)
         else:
-            notes.not_measured(LEFT, "dB", NOT_WITHOUT_TURNING)
+            notes.not_measured(LEFT, "dB", NOT_WITHOUT_TURNING if task.phase is Phase.AS_FOUND else TOLD_BY_TURNING)
     except SequenceError as error:
         notes.not_measured(LEFT, "dB", str(error))
     yield from set_output(False)

@@ -60,7 +60,7 @@ def found(outcome: StepOutcome, name: str, where: str = "") -> list[Finding]:
     return [finding for finding in outcome.findings if finding.name == name and where in finding.where]
 
 
-@pytest.mark.parametrize("off_hz", [0.0, 40.0])
+@pytest.mark.parametrize("off_hz", [0.0, 80.0])
 def test_every_selectivity_is_measured_with_the_leads_moved_once(off_hz: float) -> None:
     on = skerry(60e3 + off_hz)
 
@@ -79,7 +79,7 @@ def test_every_selectivity_is_measured_with_the_leads_moved_once(off_hz: float) 
         assert error.figure is not None
         assert error.figure.value == pytest.approx(100 * off_hz / width_hz, abs=4 * error.figure.sigma)
         assert error.judged is not None
-        assert (error.judged.verdict is Verdict.LEAVE) == (100 * off_hz / width_hz < 5.0)
+        assert (error.judged.verdict is Verdict.LEAVE) == (100 * off_hz / width_hz < 10.0)
 
 
 def test_a_centre_that_is_off_points_first_at_the_control_that_shifts_it() -> None:
