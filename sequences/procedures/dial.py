@@ -7,7 +7,7 @@ adjusters are turned, low end and high end and again until both hold, and the po
 from collections.abc import Collection, Generator
 from typing import Any
 
-from sequences.alignment.outcome import Phase, StepOutcome, Task
+from sequences.alignment.outcome import Phase, StepOutcome, Task, Turning
 from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
 from sequences.engine.steps import set_output
@@ -16,6 +16,7 @@ from sequences.numerics.dial_cure import Cure, next_cure
 from sequences.numerics.verdict import Signs
 from sequences.procedures.dial_ends import EndsSet, dial_ends, ends_advice, set_ends
 from sequences.procedures.dial_findings import as_found_findings, mark_findings, shape_findings
+from sequences.procedures.dial_live import set_ends_live
 from sequences.procedures.dial_marks import DialReader, ErrorTable, MarkError, repeat_doubts
 from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.pointer import pointer_of, slide_pointer
@@ -132,6 +133,7 @@ class _Course:
             judged = self._judge(tuple(mark for mark in table.known if mark.spot.band == band))
             if ends is None or judged is None or self._next(judged, self.done) is not Cure.ENDS:
                 continue
-            became: EndsSet = yield from set_ends(self.reader, ends, self.hand, table.known)
+            how = set_ends_live if self.task.turning is Turning.LIVE else set_ends
+            became: EndsSet = yield from how(self.reader, ends, self.hand, table.known)
             self.signs = self.signs or became.signs
             self.advice += [became.advice] if became.advice else []

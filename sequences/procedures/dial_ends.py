@@ -135,15 +135,19 @@ class _Setting:
             )
 
     def _stuck(self, end: End) -> EndsSet:
-        name = self.ends.adjusters[end].name
-        if self.turns[end]:
-            text = (
-                f"{name} is at the end of its travel and the {end} end of the dial is still off: suspect the "
-                "oscillator's fixed capacitor before its coil."
-            )
-            return EndsSet(Signs(out_of_travel=True), text)
-        text = f"{name} cannot be turned: free it without force, or suspect a broken core or shaft."
-        return EndsSet(Signs(seized=True), text)
+        return cannot_turn(self.ends.adjusters[end].name, end, moved=bool(self.turns[end]))
+
+
+def cannot_turn(name: str, end: End, *, moved: bool) -> EndsSet:
+    """Say what an adjuster that cannot be turned points to; `moved`: it could be before."""
+    if moved:
+        text = (
+            f"{name} is at the end of its travel and the {end} end of the dial is still off: suspect the "
+            "oscillator's fixed capacitor before its coil."
+        )
+        return EndsSet(Signs(out_of_travel=True), text)
+    text = f"{name} cannot be turned: free it without force, or suspect a broken core or shaft."
+    return EndsSet(Signs(seized=True), text)
 
 
 def ends_advice(ends: DialEnds, low_error_hz: float, high_error_hz: float) -> tuple[str, ...]:

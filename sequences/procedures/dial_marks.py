@@ -63,10 +63,26 @@ class DialReader:
     def __init__(self, task: Task) -> None:
         self.task = task
         self._place = place_of(task.receiver, task.way.hookup)
-        self._width_hz = window_width_hz(task)
+        self.width_hz = window_width_hz(task)
         self._finder: Finder | None = None
-        self._off_hz = 0.0
+        self.off_hz = 0.0
         self.set_to: Spot | None = None
+
+    @property
+    def settle_s(self) -> float:
+        """Give how long the meter takes to settle at this hookup."""
+        return self._place.settle_s
+
+    @property
+    def finder(self) -> Finder:
+        """Give what was learnt when the receiver was found first.
+
+        Raises:
+            SequenceError: it was never found.
+        """
+        if self._finder is None:
+            raise SequenceError("The receiver was not found.")
+        return self._finder
 
     def connect(self) -> Generator[Request, Any, None]:
         """Have the leads put where they belong, and the controls."""
@@ -91,24 +107,27 @@ class DialReader:
             found = yield from self._find(nominal_hz)
         except SequenceError as error:
             return MarkError(spot, None, str(error))
-        self._off_hz = found.value - nominal_hz
+        self.off_hz = found.value - nominal_hz
         way = dial_direction(self.task.step.spots, spot.band)
-        return MarkError(spot, Estimate(way * self._off_hz, found.sigma))
+        return MarkError(spot, Estimate(way * self.off_hz, found.sigma))
 
     def _find(self, nominal_hz: float) -> Generator[Request, Any, Estimate]:
-        seen_hz = yield from self._look(nominal_hz)
-        if self._finder is None:
-            raise SequenceError("The receiver was not found.")
+        seen_hz = yield from self.look(nominal_hz)
         if self.task.way.name is WayName.ZERO_BEAT:
-            return (yield from zero_beat(seen_hz, self._width_hz, self._place.settle_s))
-        return (yield from passband_centre(self._finder, seen_hz, self._width_hz))
+            return (yield from zero_beat(seen_hz, self.width_hz, self._place.settle_s))
+        return (yield from passband_centre(self.finder, seen_hz, self.width_hz))
 
-    def _look(self, nominal_hz: float) -> Generator[Request, Any, float]:
-        wide = Whereabouts(nominal_hz, self._reach_hz(), self._width_hz)
+    def look(self, nominal_hz: float) -> Generator[Request, Any, float]:
+        """Look for the receiver, first about where it was off to last; give where its window's top is seen, in Hz.
+
+        Raises:
+            SequenceError: nothing moves the meter within the reach.
+        """
+        wide = Whereabouts(nominal_hz, self._reach_hz(), self.width_hz)
         if self._finder is None:
             self._finder, seen_hz = yield from find_first(self._place, wide)
             return seen_hz
-        near = Whereabouts(nominal_hz + self._off_hz, NEAR_IN_WIDTHS * self._width_hz, self._width_hz)
+        near = Whereabouts(nominal_hz + self.off_hz, NEAR_IN_WIDTHS * self.width_hz, self.width_hz)
         try:
             return (yield from find_again(self._finder, near))
         except SequenceError:
@@ -116,7 +135,7 @@ class DialReader:
 
     def _reach_hz(self) -> float:
         limit_hz = self.task.step.limits[0].most * HZ_PER_KHZ
-        return max(REACH_IN_WIDTHS * self._width_hz, REACH_IN_LIMITS * limit_hz)
+        return max(REACH_IN_WIDTHS * self.width_hz, REACH_IN_LIMITS * limit_hz)
 
 
 def window_width_hz(task: Task) -> float:

@@ -233,6 +233,17 @@ def _hop(finder: Finder, points: HopPoints) -> Generator[Request, Any, tuple[Est
     return Estimate(float(lower.mean()), sigma_db), Estimate(float(upper.mean()), sigma_db)
 
 
+def edge_level(finder: Finder, frequency_hz: float) -> Generator[Request, Any, Estimate | None]:
+    """Give the level at one frequency by the law learnt before; None where the reading makes none.
+
+    Raises:
+        SequenceError: no law was learnt, because no passband's centre was ever asked for.
+    """
+    yield from set_power(finder.law_power_dbm - HEADROOM_DB)
+    level = yield from _level_at(finder, _log(finder), frequency_hz)
+    return None if level is None else Estimate(level.level_db, level.sigma_db or 0.0)
+
+
 def _log(finder: Finder) -> ScanLog:
     if finder.law is None:
         raise SequenceError("The detector's law was not learnt.")
