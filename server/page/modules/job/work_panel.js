@@ -163,6 +163,7 @@ export class WorkPanel {
       await this.#context.api.beginStep(this.#job, this.#step, { way: this.#actions.way(), turning: this.#turning.value });
       this.#context.announce("The step is begun.");
       this.#pane().focus();
+      if (matchMedia("(max-width: 61.99rem)").matches) this.element.scrollIntoView({ block: "start" });
     } catch (error) {
       setText(this.#error, sentence(error));
     }

@@ -74,7 +74,7 @@ export class History {
     const measured = rows.filter(({ value }) => value !== null);
     const jobs = new Set(measured.map(({ job_id: job }) => String(job))).size;
     setText(this.#state, measured.length === 0 ? "Nothing measured yet. Each figure of each job appears here, against time." : `${counted(measured.length, "figure")} of ${counted(jobs, "job")}`);
-    this.#list.show([measured, this.#plan.id], () => [...byStep(seriesOf(measured))].map(([step, series]) => this.#section(step, series)));
+    this.#list.show([measured, this.#plan.id], () => [make("div", { class: "histories" }, ...[...byStep(seriesOf(measured))].map(([step, series]) => this.#section(step, series)))]);
   }
 
   /**

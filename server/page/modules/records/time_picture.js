@@ -1,22 +1,23 @@
 // One figure against time, small: open rings as found, filled diamonds as left, whiskers of one sigma.
 
-import { make } from "../shared/dom.js";
-import { valueText } from "../job/figures.js";
+import { withUncertainty } from "../shared/units.js";
 
 /** @typedef {import("../job/types.js").HistoryRow} HistoryRow */
 
 const SVG = "http://www.w3.org/2000/svg";
 const WIDTH = 320;
 const HEIGHT = 120;
-const LEFT = 8;
+const LEFT = 62;
 const RIGHT = WIDTH - 8;
 const TOP = 12;
 const BOTTOM = HEIGHT - 24;
+/** Two labels of the level axis stand at least so far apart. */
+const LABEL_GAP = 16;
 
 /**
  * @param {HistoryRow[]} rows in order of time, each with a value
  * @param {string} unit
- * @returns {Node}
+ * @returns {SVGSVGElement}
  */
 export function timePicture(rows, unit) {
   const times = rows.map(({ at_utc: at }) => Date.parse(at));
@@ -33,10 +34,9 @@ export function timePicture(rows, unit) {
     zeroLine(y, lows, highs),
     leftLine(rows, x, y, times),
     ...rows.map((row, index) => mark(row, x(times[index] ?? 0), y)),
-    ...yearMarks(times),
   ].join("");
-  const extremes = `${valueText(Math.max(...highs), null, unit)} at the top, ${valueText(Math.min(...lows), null, unit)} at the foot`;
-  return make("div", { class: "time-picture__box" }, svg, make("p", { class: "hint" }, extremes));
+  svg.append(...valueMarks(y, lows, highs, unit), ...yearMarks(times));
+  return svg;
 }
 
 /**
@@ -85,11 +85,43 @@ function mark({ value, sigma, phase }, at, y) {
   return whisker + shape;
 }
 
+/**
+ * The least, the greatest and nothing, where they stand apart.
+ * @param {(value: number) => number} y
+ * @param {number[]} lows
+ * @param {number[]} highs
+ * @param {string} unit
+ */
+function valueMarks(y, lows, highs, unit) {
+  const low = Math.min(...lows);
+  const high = Math.max(...highs);
+  const values = high > low ? [low, high] : [low];
+  if (low < 0 && high > 0 && Math.min(y(low) - y(0), y(0) - y(high)) > LABEL_GAP) values.push(0);
+  const text = (/** @type {number} */ value) => `${withUncertainty(value, null, 2).value}${value === high ? ` ${unit}` : ""}`;
+  return values.map((value) => words(LEFT - 6, y(value) + 4, "end", text(value)));
+}
+
 /** @param {number[]} times */
 function yearMarks(times) {
   const day = (/** @type {number} */ time) => new Date(time).toLocaleDateString(undefined, { month: "short", year: "numeric" });
   const first = day(Math.min(...times));
   const last = day(Math.max(...times));
-  const text = (/** @type {number} */ at, /** @type {string} */ anchor, /** @type {string} */ words) => `<text class="time-picture__text" x="${at}" y="${HEIGHT - 6}" text-anchor="${anchor}">${words}</text>`;
-  return first === last ? [text(WIDTH / 2, "middle", first)] : [text(LEFT, "start", first), text(RIGHT, "end", last)];
+  const foot = HEIGHT - 6;
+  return first === last ? [words((LEFT + RIGHT) / 2, foot, "middle", first)] : [words(LEFT, foot, "start", first), words(RIGHT, foot, "end", last)];
+}
+
+/**
+ * @param {number} x
+ * @param {number} y
+ * @param {"start" | "middle" | "end"} anchor
+ * @param {string} text
+ */
+function words(x, y, anchor, text) {
+  const element = document.createElementNS(SVG, "text");
+  element.setAttribute("class", "time-picture__text");
+  element.setAttribute("x", String(x));
+  element.setAttribute("y", String(y));
+  element.setAttribute("text-anchor", anchor);
+  element.textContent = text;
+  return element;
 }
