@@ -6,6 +6,7 @@ ServerError                 its text is one sentence for a person; `status` is t
     ListenError             the service cannot listen where it was asked to
     StoreError              the record cannot be read or written
     PracticeError           the practice bench did not start or did not do what it was told
+        HandsRefused        it cannot do what it was told
     BenchError              the instruments cannot be reached
     ScanError               a scan without the page has no result
     AlignmentStopped        an alignment was broken off by a signal
@@ -54,6 +55,12 @@ class PracticeError(ServerError):
     """The practice bench did not start, is gone, or did not do what it was told."""
 
     status = 502
+
+
+class HandsRefused(PracticeError):  # noqa: N818 - a refusal, not a fault
+    """The practice bench cannot do what it was told: there is no such part, or no such place on it."""
+
+    status = 422
 
 
 class BenchError(ServerError):

@@ -5,7 +5,7 @@ import socket
 from typing import Any
 
 from sequences.receiver.hookups import Hookup
-from server.errors import PracticeError
+from server.errors import HandsRefused, PracticeError
 
 DEADLINE_S = 5.0
 LONGEST_REPLY = 1_000_000
@@ -52,5 +52,5 @@ def _one(lines: Any, task: dict[str, Any]) -> dict[str, Any]:  # noqa: ANN401 - 
         raise PracticeError("The practice bench gave an answer that makes no sense; start it again.") from error
     if not isinstance(reply, dict) or reply.get("ok") is not True:
         reason = reply.get("error") if isinstance(reply, dict) else None
-        raise PracticeError(f"The practice bench refused ({task['do']}): {reason or 'no reason given.'}")
+        raise HandsRefused(f"The practice bench refused ({task['do']}): {reason or 'no reason given.'}")
     return reply

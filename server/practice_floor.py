@@ -3,8 +3,6 @@
 Each job has a receiver of its own: where a job goes on, its receiver is put back to where the job left it.
 """
 
-import math
-import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -25,9 +23,6 @@ from server.records.notes import Answered
 from server.records.store import Store
 from server.remembering_person import standing_after
 
-KEEP_TURNS_EVERY_S = 0.5
-"""A hand on a slug turns it many times a second; its turns are kept together."""
-
 DEEDS = frozenset({"connect", "set", "turn"})
 """What is asked of hands; the rest is asked of the head."""
 
@@ -38,7 +33,6 @@ class _Hand:
 
     adjuster: str | None = None
     turns: float = 0.0
-    kept_s: float = -math.inf
 
 
 @dataclass(slots=True)
@@ -55,11 +49,10 @@ class _Context:
 class PracticeFloor:
     """Safe to use from several threads."""
 
-    def __init__(self, hands: Hands, store: Store, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, hands: Hands, store: Store) -> None:
         """Work with the hands of a practice bench that has just come up."""
         self._hands = hands
         self._store = store
-        self._clock = clock
         self._lock = RLock()
         self._context = _Context()
         self._receiver_id = ""
@@ -283,15 +276,13 @@ class PracticeFloor:
         if hand.adjuster != adjuster:
             self.flush()
         hand.adjuster, hand.turns = adjuster, hand.turns + moved
-        if self._clock() - hand.kept_s >= KEEP_TURNS_EVERY_S:
-            self.flush()
 
     def flush(self) -> None:
-        """Keep the turns that are not kept yet."""
+        """Keep the turns that are not kept yet: a hand on a slug makes many a second, which are kept together."""
         with self._lock:
             hand = self._context.hand
             adjuster, turns = hand.adjuster, hand.turns
-            hand.adjuster, hand.turns, hand.kept_s = None, 0.0, self._clock()
+            hand.adjuster, hand.turns = None, 0.0
             if adjuster is not None and turns:
                 self._keep(turned(adjuster, turns))
 

@@ -12,7 +12,7 @@ from typing import Any
 from server.bench_file import BenchFile
 from server.bench_port import OpenBench
 from server.bench_readying import BenchReadying
-from server.errors import BenchError, UnknownThing
+from server.errors import BenchError, StoreError, UnknownThing
 from server.hands import Hands
 from server.job_desk import JobDesk
 from server.live import LiveFeed
@@ -104,9 +104,16 @@ class Service:
         """Stop the bench when its operator has gone, for as long as the service runs."""
         while True:
             await asyncio.sleep(WATCH_EVERY_S)
+            await asyncio.to_thread(self._keep_what_hands_did)
             if self.seat.leave_if_gone():
                 self.feed.publish_bench_change()
                 await asyncio.to_thread(self._stop_unattended)
+
+    def _keep_what_hands_did(self) -> None:
+        try:
+            self.readying.flush()
+        except StoreError:
+            logging.getLogger(__name__).exception("what hands did on the practice bench could not be kept")
 
     def _stop_unattended(self) -> None:
         try:
@@ -126,6 +133,7 @@ class Service:
         """Leave the source off and let go of instruments and record. May be called again."""
         self.feed.close()
         self.worker.close()
+        self._keep_what_hands_did()
         self.store.close()
 
 
@@ -153,8 +161,8 @@ def assemble(
     receivers = ReceiverList.read(settings.receiver_files)
     feed = LiveFeed(first_number=int(now().timestamp()) * NUMBERS_PER_SECOND)
     store = Store(settings.store_path, now=now)
-    worker = BenchWorker(lambda: open_bench(settings.bench_file), store, feed)
-    readying = BenchReadying(store) if hands is None else PracticeFloor(hands, store, clock)
+    worker = BenchWorker(lambda: open_bench(settings.bench_file), store, feed, settings.speed)
+    readying = BenchReadying(store) if hands is None else PracticeFloor(hands, store)
     numbers = itertools.count(int(now().timestamp()))
     tools = SessionTools(store, feed, readying, numbers, clock, lambda: now().timestamp())
     return Service(

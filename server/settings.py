@@ -27,6 +27,8 @@ class Settings(BaseModel):
     token: str | None = None
     """Asked of every request. Always set where others can reach the service."""
     receiver_files: tuple[Path, ...] = ()
+    speed: float = Field(default=1.0, gt=0)
+    """How many times as fast as real time a practice bench goes."""
     operator_patience_s: float = Field(default=10.0, gt=0)
     """How long the operating page may be gone before its run is stopped."""
 

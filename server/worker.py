@@ -89,10 +89,11 @@ class _State:
 class BenchWorker:
     """One thread that owns one bench. Its methods may be called from any thread."""
 
-    def __init__(self, open_bench: Callable[[], OpenBench], store: Store, feed: LiveFeed) -> None:
+    def __init__(self, open_bench: Callable[[], OpenBench], store: Store, feed: LiveFeed, speed: float = 1.0) -> None:
         self._open_bench = open_bench
         self._store = store
         self._feed = feed
+        self._speed = speed
         self._lock = Lock()
         self._state = _State()
         self._idle = Flag()
@@ -270,9 +271,9 @@ class BenchWorker:
         log = RunLog(run_id, self._store, self._feed)
         result, ended = None, None
         try:
-            result = to_plain(
-                job.carry_out(self._ready_bench(), emit=self._watched(log), stop=stop, clock=RunClock(stop))
-            )
+            clock = RunClock(stop, self._speed)
+            figures = job.carry_out(self._ready_bench(), emit=self._watched(log), stop=stop, clock=clock)
+            result = to_plain(figures)
         except Exception as error:  # noqa: BLE001 - whatever ended it, the run must be closed and the source off
             ended = self._ended_by(error, log.ended)
         try:
@@ -294,7 +295,7 @@ class BenchWorker:
         """Carry out a session. However it ends, the source is off and the bench free afterwards."""
         told: str | None = None
         try:
-            told = session.carry_out(Desk(self._opened(), stop, RunClock(stop), self._show))
+            told = session.carry_out(Desk(self._opened(), stop, RunClock(stop, self._speed), self._show))
         except Stopped:
             pass  # the person asked for it
         except (ServerError, SequenceError) as error:

@@ -12,11 +12,14 @@ def practice(
     seed: Annotated[int, typer.Option(help="What the drift and the noise of the simulated radios start from.")] = 1,
     store: Store = None,
     receiver: ReceiverFiles = None,
+    speed: Annotated[
+        float, typer.Option(min=0.01, max=10000.0, help="How many times as fast as real time all goes.")
+    ] = 1.0,
 ) -> None:
     """Start simulated instruments around simulated receivers, and the page to work on them."""
     from server.practice import practice_bench  # noqa: PLC0415 - keeps the help quick
 
-    with practice_bench(["--seed", str(seed)]) as bench:
+    with practice_bench(["--seed", str(seed), "--speed", f"{speed:g}"]) as bench:
         from server.cli.serving import run_service  # noqa: PLC0415 - takes its second while the bench comes up
         from server.settings import Settings, default_store_path  # noqa: PLC0415 - keeps the help quick
 
@@ -26,5 +29,6 @@ def practice(
             store_path=store or default_store_path("practice"),
             port=port,
             receiver_files=tuple(receiver or ()),
+            speed=speed,
         )
         run_service(settings, bench.hands)
