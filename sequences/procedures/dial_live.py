@@ -26,8 +26,8 @@ from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.turning import Hand
 from sequences.procedures.zero_beat import OFFSET_IN_WIDTHS
 
-GOOD = 1.5
-"""Times the aim of counted turns: fingers that feel for a mark stop so near."""
+GOOD, HOLDS = 1.25, 2.0
+"""Times the aim of counted turns: what fingers that feel for a mark come to, and what then counts as holding."""
 
 MOST_ROUNDS = 4
 
@@ -95,7 +95,7 @@ class _Setting:
         return (yield from self._turn(end, self.error_hz[end] + moves[end]))
 
     def _hold(self) -> bool:
-        return all(abs(self.error_hz[end]) <= self.within_hz for end in ENDS)
+        return all(abs(self.error_hz[end]) <= HOLDS * self.ends.goal.aim_hz for end in ENDS)
 
     def _turn(self, end: End, target_hz: float) -> Generator[Request, Any, EndsSet | None]:
         adjuster, spot = self.ends.goal.adjuster(end), self.ends.spots[end]
