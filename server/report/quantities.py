@@ -25,6 +25,9 @@ UNCERTAIN_DIGITS = 2
 MOST_PLACES = 6
 PLAIN_FIGURES = 4
 WORDS_FIGURES = 3
+FINEST_IN_WORDS = {"dB": 0.01, "Hz": 0.1, "kHz": 0.0001, "%": 0.1, "% of the 3 dB width": 0.1, "marks": 0.01}
+"""What is smaller is not told apart in a sentence."""
+
 SURE_SIGMAS = 2.0
 ROUNDING = 1e-9
 
@@ -94,10 +97,12 @@ def is_sure(figure: Estimate) -> bool:
 
 def say_size(figure: Estimate, unit: str) -> str:
     """Write the size of a figure for a sentence, no finer than it is known: 335 Hz, less than 3 Hz."""
+    finest = FINEST_IN_WORDS.get(unit, 0.0)
     if not math.isfinite(figure.sigma):
         return f"about {say_in_words(figure.value, unit)}"
-    if not is_sure(figure):
-        return f"less than {say_in_words(round_up(abs(figure.value) + SURE_SIGMAS * figure.sigma), unit)}"
+    if not is_sure(figure) or abs(figure.value) < finest:
+        most = max(round_up(abs(figure.value) + SURE_SIGMAS * figure.sigma), finest)
+        return f"less than {say_in_words(most, unit)}"
     if figure.sigma <= 0.0:
         return say_in_words(figure.value, unit)
     _, places = round_to_two(figure.sigma)

@@ -66,11 +66,12 @@ class StepHistory:
 
     `found` is the first measurement, before any adjuster of this step was turned; `adjusted` are the rounds of turning;
     `left` is the last measurement of all, None where there was only one. `record` is how the step stands now, None
-    where it was never begun. `runs` finds the run of a measurement, where it has one.
+    where it was never begun; it is `under_way` until it has ended. `runs` finds the run of a measurement that has one.
     """
 
     step: Step
     record: StepRecord | None
+    under_way: bool
     found: Measured | None
     adjusted: tuple[Measured, ...]
     left: Measured | None
@@ -172,13 +173,15 @@ def _history(
 ) -> StepHistory:
     blocks = [record for record in progress.ended if record.step_id == step.id]
     current = progress.current
-    if current is not None and current.step_id == step.id:
+    under_way = current is not None and current.step_id == step.id
+    if current is not None and under_way:
         blocks.append(current)
     measured = [each for block in blocks for each in block.measured]
     found = next((each for each in measured if each.outcome.phase is not Phase.ADJUST), None)
     return StepHistory(
         step=step,
         record=blocks[-1] if blocks else None,
+        under_way=under_way,
         found=found,
         adjusted=tuple(each for each in measured if each.outcome.phase is Phase.ADJUST),
         left=measured[-1] if measured and measured[-1] is not found else None,

@@ -6,9 +6,10 @@ from importlib.metadata import version
 from server.report.bench import bench_section, dates_of, receiver_section
 from server.report.cautions import cautions_section
 from server.report.content import Block, Bullets, Facts, Paragraph, Report, Section
+from server.report.left_alone import left_alone
 from server.report.photos import picture_of
 from server.report.record import JobHistory, Records, parse_utc, read_history
-from server.report.steps import doubts_of, left_alone_because, step_section
+from server.report.steps import doubts_of, step_section
 from server.report.summary import summary_section
 from server.report.times import say_time
 from server.report.words import WORDS_USED
@@ -75,8 +76,7 @@ def _job_remarks(job: JobHistory) -> tuple[Section, ...]:
 
 
 def _left_alone(job: JobHistory) -> tuple[Section, ...]:
-    said = ((history.step.title, left_alone_because(history)) for history in job.steps)
-    items = tuple(f"{title}: {why}" for title, why in said if why)
+    items = tuple(f"{history.step.title}: {why}" for history in job.steps for why in left_alone(history))
     return (Section("What was left alone, and why", 1, (Bullets(items),)),) if items else ()
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from sequences.alignment.outcome import Phase, Turned
-from sequences.alignment.progress import Choice, Ending
+from sequences.alignment.progress import Ending
 from sequences.numerics.verdict import Verdict
 from sequences.plan.content import Step, StepKind
 from server.report.content import Block, Bullets, Cell, Facts, Paragraph, Section, Table
@@ -105,7 +105,7 @@ def _judged_table(pairs: list[Pair], history: StepHistory) -> Table:
         for pair in group:
             limit = Cell(say_limit(pair, row_scale(pair)))
             verdict = verdict_cell(pair, turned=bool(history.adjusted))
-            rows.append((Cell(_name(pair, group)), *_both(pair, history), limit, verdict))
+            rows.append((Cell(_name(pair, group, history.step)), *_both(pair, history), limit, verdict))
     figures = (False, True, True, True, False)
     return Table("Figures and their limits", JUDGED_COLUMNS, figures, JUDGED_SHARES, tuple(rows))
 
@@ -114,7 +114,7 @@ def _other_table(pairs: list[Pair], history: StepHistory) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for name, group in _by_name(pairs):
         rows += _group_row(name, group)
-        rows += [(Cell(_name(pair, group)), *_both(pair, history)) for pair in group]
+        rows += [(Cell(_name(pair, group, history.step)), *_both(pair, history)) for pair in group]
     return Table("Other figures", OTHER_COLUMNS, (False, True, True), OTHER_SHARES, tuple(rows))
 
 
@@ -128,9 +128,9 @@ def _group_row(name: str, group: list[Pair]) -> list[tuple[Cell, ...]]:
     return [(Cell(sentence_start(name)),)] if len(group) > 1 else []
 
 
-def _name(pair: Pair, group: list[Pair]) -> str:
+def _name(pair: Pair, group: list[Pair], step: Step) -> str:
     if len(group) > 1:
-        return pair.where or "the whole"
+        return pair.where or step.title
     return sentence_start(f"{pair.name}, {pair.where}" if pair.where else pair.name)
 
 
@@ -191,20 +191,3 @@ def suspicions_of(history: StepHistory) -> tuple[str, ...]:
         return ()
     judged = [each.judged for one in history.outcomes for each in one.findings if each.judged is not None]
     return tuple(dict.fromkeys(each.text for each in judged if each.verdict is Verdict.SUSPECT))
-
-
-def left_alone_because(history: StepHistory) -> str:
-    """Say why nothing, or no more, was turned in a step; nothing where it was put right."""
-    record = history.record
-    if record is None:
-        return "not begun."
-    if record.ending is Ending.GOOD:
-        return "" if history.adjusted else "within its limits as found, so that nothing was turned."
-    if record.reason:
-        return record.reason
-    if record.ending is Ending.SUSPECT:
-        return "a part is suspected, and no adjuster mends that."
-    if all(each.measure_only for each in history.step.adjusters):
-        return "nothing that moves it may be turned."
-    left_so = Choice.LEAVE in history.decisions
-    return "it was decided to leave it as it is." if left_so else "it has not been decided what to do."

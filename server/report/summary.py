@@ -21,7 +21,7 @@ from server.report.quantities import say_size
 from server.report.record import JobHistory, StepHistory
 from server.report.words import listed, meaning_of
 
-NOT_DONE = "Not done"
+NOT_DONE, UNDER_WAY = "Not done", "Under way"
 GOOD, PUT_RIGHT, SET, AT_LIMIT = "Good as found", "Put right", "Set to its best", "At its limit"
 STILL_OFF, LEFT_OFF, SUSPECT, UNJUDGED, UNMEASURED = (
     "Still off",
@@ -41,6 +41,7 @@ COUNTED = (
     (SUSPECT, "off with a part suspected"),
     (UNJUDGED, "measured but not judged"),
     (UNMEASURED, "not measured"),
+    (UNDER_WAY, "under way"),
     (NOT_DONE, "not done"),
 )
 
@@ -73,8 +74,8 @@ def point_of(history: StepHistory) -> Point:
 def standing_of(history: StepHistory) -> tuple[str, Tone]:
     """Say in a word how a step stands."""
     record = history.record
-    if record is None:
-        return NOT_DONE, Tone.PLAIN
+    if record is None or history.under_way:
+        return (NOT_DONE if record is None else UNDER_WAY), Tone.PLAIN
     if record.ending is Ending.GOOD:
         return _good(history)
     if record.ending is Ending.OFF:

@@ -34,8 +34,9 @@ class Done:
     report: Report
 
     def run(self, step: str, phase: str = "as found") -> Run:
-        """Give the last run of a step in a phase."""
-        return [run for run in self.runs if (run.step, run.phase) == (step, phase)][-1]
+        """Give the run that a report takes: the first as found, the last as left."""
+        runs = [run for run in self.runs if (run.step, run.phase) == (step, phase)]
+        return runs[0] if phase == "as found" else runs[-1]
 
     def section(self, title: str) -> Section:
         """Give a step of the report."""
