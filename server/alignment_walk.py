@@ -8,7 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
-from sequences.alignment.advice import Decision, Order, decide, drift_warnings, no_way, order_of, ways_at_hand
+from sequences.alignment.advice import Decision, Order, decide, no_way, order_of, ways_at_hand
+from sequences.alignment.drift import drift_warnings
 from sequences.alignment.outcome import Phase, StepOutcome, Task, Turning
 from sequences.alignment.progress import (
     Choice,

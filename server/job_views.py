@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from sequences.alignment.advice import drift_warnings, no_way, order_of, ways_at_hand
+from sequences.alignment.advice import no_way, order_of, ways_at_hand
+from sequences.alignment.drift import drift_warnings
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.alignment.progress import Progress, StepRecord, next_step, undone_by
 from sequences.plan.content import Step

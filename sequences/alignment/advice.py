@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.alignment.progress import Choice, Ending, Progress, StepRecord, undone_by
 from sequences.numerics.verdict import Verdict
-from sequences.numerics.wording import say_hz
 from sequences.plan.content import Step, StepKind, Way, WayName
 from sequences.plan.order import Plan
 
@@ -14,12 +13,6 @@ MOST_ADJUSTMENTS = 2
 
 STRICT_KINDS = frozenset({StepKind.SYMMETRY})
 """Steps whose figure is told against an oscillator, and so means nothing at all until that is within limits."""
-
-SPOILT_SHARE = 0.5
-"""Of a limit: a drift of more than this makes the verdict against it doubtful."""
-
-HZ_IN_UNIT = {"Hz": 1.0, "kHz": 1000.0}
-S_PER_MINUTE = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,40 +135,3 @@ def because(outcome: StepOutcome) -> str:
 def _unmeasured(finding: Finding) -> str:
     where = f" at {finding.where}" if finding.where else ""
     return f"{finding.name[0].upper()}{finding.name[1:]}{where} could not be measured: {finding.reason}"
-
-
-def drift_warnings(plan: Plan, progress: Progress, step_id: str, now_s: float) -> tuple[str, ...]:
-    """Warn where the oscillator counted in the warm-up may have drifted since by much of this step's limits.
-
-    The rate at the end of the warm-up, carried on, is the most it can have drifted by, since drift dies away.
-    """
-    step = plan.step(step_id)
-    warm_up = next((one for one in plan.steps if one.kind is StepKind.WARM_UP), None)
-    if warm_up is None or warm_up.subject != step.subject:
-        return ()
-    rate = _drift_rate(progress, warm_up.id)
-    if rate is None:
-        return ()
-    rate_hz, at_s = rate
-    minutes = max(now_s - at_s, 0.0) / S_PER_MINUTE
-    drifted_hz = abs(rate_hz) * minutes
-    return tuple(
-        f"{step.title}: the oscillator still drifted by {say_hz(abs(rate_hz))} a minute after the warm-up, "
-        f"{minutes:.0f} minutes ago, which may be {say_hz(drifted_hz)} by now against a limit of "
-        f"{limit.most:g} {limit.unit}: warm up again if the figure is close to it."
-        for limit in step.limits
-        if limit.unit in HZ_IN_UNIT and drifted_hz > SPOILT_SHARE * limit.most * HZ_IN_UNIT[limit.unit]
-    )
-
-
-def _drift_rate(progress: Progress, warm_up_id: str) -> tuple[float, float] | None:
-    """Give the latest drift rate that was found, in Hz a minute, and when, in seconds since the epoch."""
-    record = progress.record(warm_up_id)
-    for each in reversed(record.measured if record is not None else ()):
-        for finding in reversed(each.outcome.findings):
-            if finding.unit == DRIFT_UNIT and finding.figure is not None:
-                return finding.figure.value, each.at_s
-    return None
-
-
-DRIFT_UNIT = "Hz a minute"

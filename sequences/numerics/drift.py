@@ -61,6 +61,45 @@ def seconds_until(limit_hz: float, earlier: RateAt, later: RateAt) -> float | No
     return time_constant_s * math.log(now / limit_hz)
 
 
+LEAST_FALL = 0.3
+"""Of the logarithm: a rate that fell by less says nothing about how it goes on falling."""
+
+
+def still_to_come(earlier: RateAt, later: RateAt, rate_sigma_hz: float) -> Estimate | None:
+    """Give how far an oscillator will drift after `later`, in Hz, unsigned, if its drift goes on dying away as it did.
+
+    An exponential with the time constant T / ln(r1 / r2) has r2 T / ln(r1 / r2) still to go. None where the rate has
+    not fallen clearly enough to tell.
+
+    Args:
+        earlier: A rate in Hz a minute.
+        later: A later one.
+        rate_sigma_hz: One-sigma uncertainty of each.
+    """
+    before, now = abs(earlier.rate_hz), abs(later.rate_hz)
+    if not (later.time_s > earlier.time_s and before > now > SURE_SIGMAS * rate_sigma_hz):
+        return None
+    fall = math.log(before / now)
+    if fall < LEAST_FALL:
+        return None
+    minutes = (later.time_s - earlier.time_s) / S_PER_MINUTE
+    by_now = minutes / fall * (1.0 + 1.0 / fall)
+    by_before = now * minutes / (before * fall**2)
+    return Estimate(now * minutes / fall, rate_sigma_hz * math.hypot(by_now, by_before))
+
+
+def drifted_hz(rate_hz: float, to_come_hz: float | None, from_minutes: float, to_minutes: float) -> float:
+    """Give how far an oscillator may have drifted between two times after its rate was told, in Hz, unsigned.
+
+    With what is still to come known, its drift dies away with the time constant to_come / rate; else the rate is
+    carried on, which is the most it can be.
+    """
+    if to_come_hz is None or rate_hz == 0.0:
+        return abs(rate_hz) * (to_minutes - from_minutes)
+    constant = to_come_hz / abs(rate_hz)
+    return to_come_hz * (math.exp(-from_minutes / constant) - math.exp(-to_minutes / constant))
+
+
 def is_slow_enough(rate: Estimate, limit_hz: float) -> bool:
     """Tell whether a rate in Hz a minute is surely within a limit."""
     return abs(rate.value) + SURE_SIGMAS * rate.sigma <= limit_hz

@@ -97,12 +97,23 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
+class Oscillator:
+    """An oscillator that a step's figure rests on; `khz` is about where it runs, None where that is not known."""
+
+    subject: str
+    name: str
+    khz: float | None
+    crystal: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """One entry of the plan. The first way is the one to take; the others serve where it cannot be had.
 
     `subject` is the dotted reference to what is aligned; `nominal_khz` what it should read, where that is one figure;
     `spots` where it is looked at; `targets` the scans that show it; `places_from_detector` counts mixers and IFs.
     `moved_by` names adjusters that change its figures though another step may turn them: it is then measured again.
+    `oscillators` are those whose drift is in its figures; in the warm-up, the one that is counted.
     """
 
     id: str
@@ -118,6 +129,7 @@ class Step:
     targets: tuple[ScanTarget, ...] = ()
     depends_on: tuple[str, ...] = ()
     moved_by: tuple[str, ...] = ()
+    oscillators: tuple[Oscillator, ...] = ()
 
     @property
     def good(self) -> str:

@@ -1,7 +1,17 @@
 """The steps that concern oscillators: warm-up, beat oscillator, fixed oscillators, dial, crystals, symmetry."""
 
-from sequences.plan.content import Limit, Spot, Step, StepKind, Way, WayName
-from sequences.plan.parts import adjusters_of, at_rest_on_first_band, beat_oscillator_on, tuned_to, way, widest_open
+from dataclasses import replace
+
+from sequences.plan.content import Limit, Oscillator, Spot, Step, StepKind, Way, WayName
+from sequences.plan.parts import (
+    adjusters_of,
+    at_rest_on_first_band,
+    beat_oscillator_on,
+    oscillators_of,
+    tuned_to,
+    way,
+    widest_open,
+)
 from sequences.plan.places import (
     BEAT_OSCILLATOR,
     SYMMETRY,
@@ -34,7 +44,8 @@ def warm_up_steps(receiver: Receiver) -> list[Step]:
         return [_warm_up("receiver", way(receiver, WayName.WAIT, controls, words), limits)]
     subject, point = counted
     words = ("the frequency, once a while, until it no longer creeps", PULLING)
-    return [_warm_up(subject, way(receiver, WayName.COUNT, controls, words, counter=point), limits)]
+    counting = _warm_up(subject, way(receiver, WayName.COUNT, controls, words, counter=point), limits)
+    return [replace(counting, oscillators=oscillators_of(receiver, subject))]
 
 
 def beat_oscillator_steps(receiver: Receiver) -> list[Step]:
@@ -58,6 +69,7 @@ def beat_oscillator_steps(receiver: Receiver) -> list[Step]:
             nominal_khz=beat.centre_khz,
             spots=(Spot(None, None, beat.centre_khz),),
             depends_on=(WARM_UP,),
+            oscillators=oscillators_of(receiver, "beat_oscillator"),
         )
     ]
 
@@ -100,6 +112,7 @@ def symmetry_steps(receiver: Receiver) -> list[Step]:
             nominal_khz=intermediate.centre_khz,
             spots=(Spot(None, None, intermediate.centre_khz),),
             depends_on=(WARM_UP, BEAT_OSCILLATOR, passband_step(control.intermediate)),
+            oscillators=oscillators_of(receiver, "beat_oscillator"),
         )
     ]
 
@@ -179,6 +192,7 @@ def _fixed_step(receiver: Receiver, key: str) -> Step | None:
         nominal_khz=entry.oscillator_khz if isinstance(entry.oscillator_khz, float) else None,
         spots=tuple(Spot(at.band, at.dial_khz, frequency_khz(receiver, entry.takes, at)) for at in settings),
         depends_on=(WARM_UP, BEAT_OSCILLATOR, *steps_before_mixer(receiver, key)),
+        oscillators=oscillators_of(receiver, f"conversion.{key}"),
     )
 
 
@@ -214,7 +228,15 @@ def _dial_step(receiver: Receiver, key: str) -> Step | None:
         spots=tuple(Spot(at.band, at.dial_khz, frequency_khz(receiver, entry.takes, at)) for at in marks),
         depends_on=(WARM_UP, BEAT_OSCILLATOR, *steps_before_mixer(receiver, key)),
         moved_by=tuple(adjuster.name for adjuster in adjusters),
+        oscillators=_from_here_on(receiver, key),
     )
+
+
+def _from_here_on(receiver: Receiver, key: str) -> tuple[Oscillator, ...]:
+    """List the oscillators that bring what enters before a mixer to zero beat: its own and all behind it."""
+    order = conversions_in_order(receiver)
+    behind = order[order.index(key) :]
+    return oscillators_of(receiver, *(f"conversion.{each}" for each in behind), "beat_oscillator")
 
 
 def _activity_step(receiver: Receiver, key: str, meter: str) -> Step:

@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping
 
-from sequences.plan.content import StepAdjuster, Way, WayName
+from sequences.plan.content import Oscillator, StepAdjuster, Way, WayName
 from sequences.receiver.chain import DialSetting, mid_band, widths_khz
 from sequences.receiver.hookups import cautions_for, hook_up
-from sequences.receiver.model import Receiver
+from sequences.receiver.model import DialEndsByBand, Receiver
 
 Controls = Mapping[str, str | float]
 
@@ -40,6 +40,28 @@ def adjusters_of(receiver: Receiver, *subjects: str) -> tuple[StepAdjuster, ...]
         for name, entry in receiver.adjusters.items()
         if entry.moves in subjects
     )
+
+
+def oscillators_of(receiver: Receiver, *subjects: str) -> tuple[Oscillator, ...]:
+    """List oscillators by reference, each with about where it runs; what the receiver does not have is left out."""
+    found: list[Oscillator] = []
+    for subject in subjects:
+        beat = receiver.beat_oscillator
+        if subject == "beat_oscillator" and beat is not None:
+            found.append(Oscillator(subject, "beat oscillator", beat.centre_khz))
+        entry = receiver.conversions.get(subject.removeprefix("conversion."))
+        if entry is not None:
+            khz = (
+                entry.oscillator_khz if isinstance(entry.oscillator_khz, float) else _middle(entry.oscillator_range_khz)
+            )
+            found.append(Oscillator(subject, entry.oscillator, khz, entry.oscillator_kind == "crystal"))
+    return tuple(found)
+
+
+def _middle(ends_khz: DialEndsByBand) -> float | None:
+    """Give the middle of a tunable oscillator's range, on its first band where each has its own."""
+    pair = next(iter(ends_khz.values())) if isinstance(ends_khz, dict) else ends_khz
+    return None if pair is None else 0.5 * (pair[0] + pair[1])
 
 
 def tuned_to(receiver: Receiver, setting: DialSetting) -> dict[str, str | float]:

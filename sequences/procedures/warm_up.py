@@ -12,12 +12,20 @@ from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
 from sequences.engine.steps import count_frequency, settle, tell
 from sequences.numerics.counting import count_sigma_hz
-from sequences.numerics.drift import LEAST_COUNTS, S_PER_MINUTE, RateAt, drift_rate, is_slow_enough, seconds_until
+from sequences.numerics.drift import (
+    LEAST_COUNTS,
+    S_PER_MINUTE,
+    RateAt,
+    drift_rate,
+    is_slow_enough,
+    seconds_until,
+    still_to_come,
+)
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Judged, Standing, Verdict, judge_at_most
 from sequences.plan.content import WayName
 
-DRIFT, TIME = "drift", "time"
+DRIFT, TIME, TO_COME = "drift", "time", "drift still to come"
 PER_MINUTE = "Hz a minute"
 GATE_S = 1.0
 INTERVAL_S = 30.0
@@ -62,6 +70,12 @@ class _Course:
         """Tell whether it is warm, or has had its time, or cannot be counted."""
         warm = len(self.time_s) >= WINDOW and self.rate is not None and is_slow_enough(self.rate, self.limit_hz)
         return warm or self.passed_s >= self.longest_s or self.lost >= MOST_LOST
+
+    def to_come_hz(self) -> Estimate | None:
+        """Give how far it will still drift, where the rate falls clearly enough to tell."""
+        if self.rate is None or len(self.rates) <= WINDOW:
+            return None
+        return still_to_come(self.rates[0], self.rates[-1], self.rate.sigma)
 
     def remaining_s(self) -> float | None:
         """Give the seconds that are left, where the rate falls clearly enough to tell."""
@@ -119,7 +133,10 @@ def _outcome(task: Task, course: _Course, longest_minutes: float) -> StepOutcome
     judged = judge_drift(course.rate, course.limit_hz, minutes.value, longest_minutes)
     drift = Finding(DRIFT, "", PER_MINUTE, course.rate, judged)
     advice = (f"It drifts by {_say_rate(course.rate.value)} after {minutes.value:.0f} minutes of counting.",)
-    return StepOutcome(task.step.id, task.phase, (drift, time), advice=advice)
+    to_come = course.to_come_hz()
+    if to_come is None:
+        return StepOutcome(task.step.id, task.phase, (drift, time), advice=advice)
+    return StepOutcome(task.step.id, task.phase, (drift, time, Finding(TO_COME, "", "Hz", to_come)), advice=advice)
 
 
 def judge_drift(rate: Estimate, limit_hz: float, minutes: float, longest_minutes: float) -> Judged:

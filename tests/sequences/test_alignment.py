@@ -1,10 +1,12 @@
 """Where an alignment stands, what comes next, and what is proposed: no instrument, no person."""
 
+from dataclasses import replace
 from functools import reduce
 
 import pytest
 
-from sequences.alignment.advice import decide, drift_warnings, order_of, ways_at_hand
+from sequences.alignment.advice import decide, order_of, ways_at_hand
+from sequences.alignment.drift import drift_since, drift_warnings
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task, Turned
 from sequences.alignment.progress import (
     Choice,
@@ -23,7 +25,7 @@ from sequences.alignment.progress import (
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Judged, Signs, Verdict, judge_error, suspect_without_figure
-from sequences.plan.content import StepKind, WayName
+from sequences.plan.content import Oscillator, StepKind, WayName
 from sequences.plan.order import alignment_plan
 from sequences.procedures.catalogue import PROCEDURES, procedure_for
 from tests.sequences.receiver_files import shipped
@@ -309,19 +311,71 @@ def test_the_way_taken_is_the_first_for_which_the_bench_has_every_instrument() -
     assert WayName.COUNT not in {way.name for way in ways_at_hand(step, frozenset({"source", "meter"}))}
 
 
+def warmed_up(rate_hz: float, to_come_hz: float | None = None) -> Progress:
+    """Give the progress after a warm-up that ended 1000 seconds after the epoch."""
+    findings = [Finding("drift", "", "Hz a minute", Estimate(rate_hz, 0.1))]
+    findings += [] if to_come_hz is None else [Finding("drift still to come", "", "Hz", Estimate(to_come_hz, 1.0))]
+    return after(
+        StepBegun("warm-up", WayName.COUNT),
+        StepMeasured(StepOutcome("warm-up", Phase.AS_FOUND, tuple(findings)), at_s=1000.0),
+        StepDecided("warm-up", Choice.LEAVE),
+    )
+
+
 def test_drift_since_the_warm_up_is_warned_of_once_it_may_spoil_the_figure() -> None:
     """4 Hz a minute for 150 minutes is at most 600 Hz, more than half of the dial's limit of 1 kHz; for 5, 20 Hz."""
     assert PLAN.step("warm-up").subject == PLAN.step("dial-second").subject
-    drift = Finding("drift", "", "Hz a minute", Estimate(-4.0, 0.1))
-    warm = StepOutcome("warm-up", Phase.AS_FOUND, (drift,))
-    progress = after(
-        StepBegun("warm-up", WayName.COUNT), StepMeasured(warm, at_s=1000.0), StepDecided("warm-up", Choice.LEAVE)
-    )
+    progress = warmed_up(-4.0)
 
     assert drift_warnings(PLAN, progress, "dial-second", 1000.0 + 5 * 60) == ()
     (warning,) = drift_warnings(PLAN, progress, "dial-second", 1000.0 + 150 * 60)
     assert "600 Hz" in warning
-    assert drift_warnings(PLAN, progress, "beat-oscillator", 1000.0 + 150 * 60) == ()
+
+
+def test_an_oscillator_that_was_not_counted_is_taken_to_drift_by_the_same_share() -> None:
+    """600 Hz of 3.02 MHz is 11.9 Hz of 60 kHz."""
+    (drifted,) = drift_since(PLAN, warmed_up(-4.0), "beat-oscillator", 1000.0 + 150 * 60)
+
+    assert drifted.most_hz == pytest.approx(11.92, abs=0.05)
+    assert not drifted.counted
+    assert "by the same share" in drift_warnings(PLAN, warmed_up(-4.0), "beat-oscillator", 1000.0 + 150 * 60)[0]
+
+
+def test_a_drift_that_dies_away_never_goes_beyond_what_is_still_to_come() -> None:
+    """Newton's law of cooling: 1 - 1/e of it in one time constant, here of ten minutes."""
+    (drifted, *_) = drift_since(PLAN, warmed_up(-4.0, 40.0), "dial-second", 1000.0 + 10 * 60)
+    assert drifted.most_hz == pytest.approx(40.0 * (1.0 - 1.0 / 2.71828), abs=0.01)
+    assert drift_warnings(PLAN, warmed_up(-4.0, 40.0), "dial-second", 1000.0 + 1000 * 60) == ()
+
+
+def test_drift_counts_from_when_the_oscillator_was_last_measured() -> None:
+    progress = reduce(noted, done("beat-oscillator"), warmed_up(-4.0))
+    beat = drift_since(PLAN, progress, "passband-symmetry", 1000.0 + 60 * 60)[0]
+
+    assert beat.minutes == pytest.approx(60.0)
+    later = StepMeasured(outcome("beat-oscillator", Phase.AS_FOUND, judged(0.0)), at_s=1000.0 + 50 * 60)
+    notes: list[Note] = [
+        StepBegun("beat-oscillator", WayName.COUNT),
+        later,
+        StepDecided("beat-oscillator", Choice.LEAVE),
+    ]
+    beat = drift_since(PLAN, reduce(noted, notes, progress), "passband-symmetry", 1000.0 + 60 * 60)[0]
+    assert beat.minutes == pytest.approx(10.0)
+
+
+def test_where_no_frequency_is_known_the_drift_is_said_to_be_unknown() -> None:
+    """And a crystal's is not counted at all."""
+    dial = replace(
+        PLAN.step("dial-second"),
+        oscillators=(
+            Oscillator("conversion.odd", "odd oscillator", None),
+            Oscillator("x", "crystal", 5e3, crystal=True),
+        ),
+    )
+    plan = replace(PLAN, steps=(*(dial if step.id == dial.id else step for step in PLAN.steps),))
+    (drifted,) = drift_since(plan, warmed_up(-4.0), "dial-second", 1000.0 + 60 * 60)
+
+    assert (drifted.name, drifted.most_hz) == ("odd oscillator", None)
 
 
 def test_every_kind_of_step_has_a_procedure() -> None:
