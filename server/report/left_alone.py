@@ -3,7 +3,7 @@
 from sequences.alignment.progress import Choice, Ending
 from sequences.numerics.verdict import Standing, Verdict
 from server.report.record import StepHistory
-from server.report.words import listed
+from server.report.words import listed, typeset
 
 WHY = {
     Ending.UNMEASURED: "It was not measured.",
@@ -25,7 +25,7 @@ def _why_left(history: StepHistory) -> str:
     if record is None:
         return "Not begun."
     if record.reason:
-        return record.reason
+        return typeset(record.reason)
     if history.under_way:
         return "Not finished."
     if record.ending is Ending.GOOD and history.adjusted:
@@ -43,7 +43,9 @@ def _not_worth_it(history: StepHistory) -> tuple[str, ...]:
     """Give the sentences on figures that were not within their limits and best left all the same."""
     findings = () if history.last is None else history.last.outcome.findings
     judged = [each.judged for each in findings if each.judged is not None]
-    return tuple(each.text for each in judged if each.verdict is Verdict.LEAVE and each.standing is not Standing.WITHIN)
+    return tuple(
+        typeset(each.text) for each in judged if each.verdict is Verdict.LEAVE and each.standing is not Standing.WITHIN
+    )
 
 
 def _set_in_the_factory(history: StepHistory) -> str:

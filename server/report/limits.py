@@ -70,9 +70,9 @@ def verdict_cell(pair: Pair, *, turned: bool) -> Cell:
     found, left = pair.judged
     last = left or found
     if last is None:
-        return Cell(pair.reason or "No limit is set for it.")
+        return Cell("Not measured.")
     if left is None and pair.left is not None:
-        return Cell(f"{_as_found(last)}; not measured again. {pair.reason}".strip())
+        return Cell(f"{_as_found(last)}; not measured again.")
     if last.verdict is Verdict.SUSPECT:
         return Cell("A part is suspected.", Tone.BAD)
     return STANDS[last.standing](found, left, turned)

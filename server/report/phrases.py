@@ -62,6 +62,8 @@ def _where(worst: Worst) -> str:
     where = worst.pair.where
     if not where:
         return ""
+    if where.startswith("band "):
+        return f", on {where}"
     return f", on band {where}" if worst.pair.name.startswith(ACTIVITY) else f", at {where}"
 
 

@@ -8,8 +8,8 @@ from server.report.svg import FOUND, GOOD, GREY, INK, LEFT, RULE, Axis, Sheet, t
 
 AS_FOUND, AS_LEFT = "as found", "as left"
 HZ_PER_KHZ = 1000.0
-SMALL, WIDE = (336.0, 216.0), (690.0, 250.0)
-MARGIN_LEFT, MARGIN_RIGHT, MARGIN_TOP, MARGIN_BOTTOM = 44.0, 10.0, 26.0, 36.0
+SMALL, WIDE = (336.0, 232.0), (690.0, 270.0)
+MARGIN_LEFT, MARGIN_RIGHT, MARGIN_TOP, MARGIN_BOTTOM = 50.0, 12.0, 28.0, 42.0
 REACH_IN_WIDTHS = 1.3
 DEEPEST_DB, HEADROOM_DB = -30.0, 2.0
 ROOM = 1.15
@@ -112,8 +112,8 @@ def _horizontal_axis(sheet: Sheet, frame: _Frame, about: int) -> None:
     for tick in ticks:
         at = axis.place(tick)
         sheet.line(at, bottom, at, top)
-        sheet.text(at, bottom + 12.0, tick_text(tick, step), text_anchor="middle")
-    sheet.text((axis.at_low + axis.at_high) / 2, bottom + 27.0, axis.label, text_anchor="middle", fill=GREY)
+        sheet.text(at, bottom + 14.0, tick_text(tick, step), text_anchor="middle")
+    sheet.text((axis.at_low + axis.at_high) / 2, bottom + 33.0, axis.label, text_anchor="middle", fill=GREY)
 
 
 def _vertical_axis(sheet: Sheet, frame: _Frame) -> None:
@@ -123,10 +123,10 @@ def _vertical_axis(sheet: Sheet, frame: _Frame) -> None:
     for tick in ticks:
         at = axis.place(tick)
         sheet.line(left, at, right, at)
-        sheet.text(left - 5.0, at + 3.0, tick_text(tick, step), text_anchor="end")
+        sheet.text(left - 5.0, at + 4.0, tick_text(tick, step), text_anchor="end")
     middle = (axis.at_low + axis.at_high) / 2
-    turned = f"rotate(-90 11 {middle:.1f})"
-    sheet.text(11.0, middle, axis.label, text_anchor="middle", fill=GREY, transform=turned)
+    turned = f"rotate(-90 13 {middle:.1f})"
+    sheet.text(13.0, middle, axis.label, text_anchor="middle", fill=GREY, transform=turned)
 
 
 def _upright(sheet: Sheet, frame: _Frame, at_khz: float) -> None:
@@ -181,8 +181,8 @@ def _key(sheet: Sheet, *, has_found: bool, has_left: bool, band: str = "") -> No
         if shown:
             sheet.path([(at, middle), (at + 26.0, middle)], **_stroke(is_left=is_left))
             _mark(sheet, [(at + 13.0, middle)], is_left=is_left)
-            sheet.text(at + 31.0, middle + 3.0, word)
-            at += 84.0
+            sheet.text(at + 31.0, middle + 4.0, word)
+            at += 92.0
     if band:
         sheet.box(at, middle - 5.0, 26.0, 10.0, fill=GOOD, stroke=RULE)
-        sheet.text(at + 31.0, middle + 3.0, band)
+        sheet.text(at + 31.0, middle + 4.0, band)

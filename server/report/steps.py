@@ -15,7 +15,7 @@ from server.report.quantities import NONE, say_plain
 from server.report.record import Row, StepHistory
 from server.report.summary import standing_of
 from server.report.times import say_time
-from server.report.words import ACTIVITY, figure_meaning, listed, meaning_of, sentence_start
+from server.report.words import ACTIVITY, figure_meaning, listed, meaning_of, sentence_start, typeset
 
 VOLTAGE = "test point voltage"
 LEFT_AS_FOUND = "left as found"
@@ -63,7 +63,7 @@ def _facts(history: StepHistory) -> tuple[tuple[str, str], ...]:
     if factory:
         rows.append(("Left alone", f"{listed(factory)}: set in the factory, and not to be turned"))
     if record is not None and record.reason:
-        rows.append(("Why so", record.reason))
+        rows.append(("Why so", typeset(record.reason)))
     return tuple(rows)
 
 
@@ -89,6 +89,9 @@ def _figures(history: StepHistory) -> list[Block]:
         blocks.append(_judged_table(judged, history))
     if others:
         blocks.append(_other_table(others, history))
+    missing = tuple(dict.fromkeys(typeset(pair.reason) for pair in pairs if pair.reason))
+    if missing:
+        blocks.append(Bullets(missing, "Why figures are missing"))
     explained = _explained(pairs)
     return [*blocks, Paragraph(explained, small=True)] if explained else blocks
 
@@ -171,7 +174,7 @@ def _sentences(history: StepHistory) -> list[Block]:
         blocks.append(Bullets(suspected, "Why a part is suspected"))
     said: set[str] = set()
     for outcome in history.outcomes:
-        advice = tuple(text for text in outcome.advice if text not in said)
+        advice = tuple(text for text in map(typeset, outcome.advice) if text not in said)
         said.update(advice)
         if advice:
             blocks.append(Bullets(advice, SAID[outcome.phase]))
@@ -182,7 +185,7 @@ def _sentences(history: StepHistory) -> list[Block]:
 
 def doubts_of(history: StepHistory) -> tuple[str, ...]:
     """Give every doubt about a step's figures, once."""
-    return tuple(dict.fromkeys(text for one in history.outcomes for text in one.doubts))
+    return tuple(dict.fromkeys(typeset(text) for one in history.outcomes for text in one.doubts))
 
 
 def suspicions_of(history: StepHistory) -> tuple[str, ...]:
@@ -190,4 +193,4 @@ def suspicions_of(history: StepHistory) -> tuple[str, ...]:
     if history.record is None or history.record.ending is not Ending.SUSPECT:
         return ()
     judged = [each.judged for one in history.outcomes for each in one.findings if each.judged is not None]
-    return tuple(dict.fromkeys(each.text for each in judged if each.verdict is Verdict.SUSPECT))
+    return tuple(dict.fromkeys(typeset(each.text) for each in judged if each.verdict is Verdict.SUSPECT))

@@ -19,7 +19,7 @@ from server.report.phrases import (
 )
 from server.report.quantities import say_size
 from server.report.record import JobHistory, StepHistory
-from server.report.words import listed, meaning_of
+from server.report.words import listed, meaning_of, typeset
 
 NOT_DONE, UNDER_WAY = "Not done", "Under way"
 GOOD, PUT_RIGHT, SET, AT_LIMIT = "Good as found", "Put right", "Set to its best", "At its limit"
@@ -114,12 +114,12 @@ def _text(history: StepHistory, word: str) -> str:
     if record is None:
         return "It was not looked at."
     if history.found is None:
-        return record.reason or "It was not measured."
+        return typeset(record.reason or "It was not measured.")
     sentences = [_was(history), _done(history), _is_now(history)]
     if word in {STILL_OFF, LEFT_OFF, SUSPECT, UNJUDGED}:
         sentences.append(meaning_of(history.step))
     if record.reason and record.reason not in sentences:
-        sentences.append(record.reason)
+        sentences.append(typeset(record.reason))
     return " ".join(sentence for sentence in sentences if sentence)
 
 

@@ -11,7 +11,7 @@ INK, GREY, RULE = "#1a1a1a", "#55595f", "#d4d7db"
 FOUND, LEFT, GOOD = "#b04a00", "#004f9e", "#e3eee3"
 """As found and as left differ by shape and stroke as well; these keep 4.5:1 on white."""
 
-TEXT_PT = 9.0
+TEXT_PT = 11.0
 STEPS = (1.0, 2.0, 5.0, 10.0)
 
 Points = Iterable[tuple[float, float]]

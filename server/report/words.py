@@ -103,6 +103,11 @@ def sentence_start(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
+def typeset(text: str) -> str:
+    """Write a sentence of a measurement, which speaks plain ASCII, as paper does."""
+    return text.replace("+-", "\u00b1")
+
+
 def listed(items: tuple[str, ...]) -> str:
     """Write a list as people do: a, b and c."""
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
