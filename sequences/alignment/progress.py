@@ -94,15 +94,17 @@ class StepRecord:
     def judged(self) -> StepOutcome | None:
         """Give the outcome that tells how the step stands now: the latest one with a verdict.
 
-        What was found before the adjusters were turned no longer counts. Where adjusting ended in suspecting a part and
-        the figure is still off, the suspicion stands.
+        What was found before the adjusters were turned no longer counts. Where adjusting ended in suspecting a part, the
+        suspicion stands unless the same figure was found good afterwards.
         """
         if self.choice is Choice.ADJUST:
             return None  # adjusting was broken off, and nobody knows where
         outcomes = self._since_adjusting()
         latest = next((one for one in reversed(outcomes) if one.verdict is not None), None)
         suspicion = next((one for one in outcomes if one.verdict is Verdict.SUSPECT), None)
-        return latest if latest is None or suspicion is None or _is_good(latest) else suspicion
+        if latest is None or suspicion is None:
+            return latest
+        return latest if _is_good(latest) and _suspected(suspicion) <= _judged_names(latest) else suspicion
 
     def _since_adjusting(self) -> list[StepOutcome]:
         outcomes = [each.outcome for each in self.measured]
@@ -130,6 +132,16 @@ class StepRecord:
         if outcome.verdict is Verdict.SUSPECT:
             return Ending.SUSPECT
         return Ending.GOOD if _is_good(outcome) else Ending.OFF
+
+
+def _suspected(outcome: StepOutcome) -> set[str]:
+    """Name the figures that point to a part."""
+    judged = [(one.name, one.judged) for one in outcome.findings]
+    return {name for name, each in judged if each is not None and each.verdict is Verdict.SUSPECT}
+
+
+def _judged_names(outcome: StepOutcome) -> set[str]:
+    return {one.name for one in outcome.findings if one.judged is not None}
 
 
 def _is_good(outcome: StepOutcome) -> bool:

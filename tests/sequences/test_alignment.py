@@ -250,6 +250,23 @@ def test_a_passband_left_off_does_not_keep_its_control_from_being_made_even() ->
     assert "left outside its limits" in order.reasons[0]
 
 
+def test_a_suspicion_stands_where_the_figure_that_led_to_it_is_not_measured_again() -> None:
+    """A dip between humps shows only while the slugs are turned; a good level afterwards does not take it back."""
+    dip = Finding("dip", "", "dB", Estimate(1.8, 0.1), suspect_without_figure("The dip", 1.0, Signs(seized=True)))
+    notes: list[Note] = [
+        StepBegun("filter-t2", WayName.STEP_AND_FIT),
+        measured("filter-t2", judged(500.0)),
+        StepDecided("filter-t2", Choice.ADJUST),
+        StepMeasured(StepOutcome("filter-t2", Phase.ADJUST, (dip,)), at_s=0.0),
+        measured("filter-t2", judged(0.0), Phase.AS_LEFT),
+        StepDecided("filter-t2", Choice.LEAVE),
+    ]
+    record = after(*notes).record("filter-t2")
+
+    assert record is not None
+    assert record.ending is Ending.SUSPECT
+
+
 def test_what_another_step_moved_is_measured_again() -> None:
     knob = StepOutcome("passband-symmetry", Phase.ADJUST, (), (Turned("passband knob", 0.1),))
     notes = [
