@@ -94,8 +94,8 @@ class StepRecord:
     def judged(self) -> StepOutcome | None:
         """Give the outcome that tells how the step stands now: the latest one with a verdict.
 
-        What was found before the adjusters were turned no longer counts. Where adjusting ended in suspecting a part, the
-        suspicion stands unless the same figure was found good afterwards.
+        What was found before the adjusters were turned no longer counts. Where adjusting ended in suspecting a part,
+        the suspicion stands unless the same figure was found good afterwards.
         """
         if self.choice is Choice.ADJUST:
             return None  # adjusting was broken off, and nobody knows where
