@@ -13,6 +13,7 @@ from starlette.staticfiles import StaticFiles
 from server.error_answers import answer_errors
 from server.guard import Guard
 from server.routes import (
+    archives,
     attachments,
     bench,
     downloads,
@@ -53,7 +54,20 @@ def create_app(service: Service) -> FastAPI:
     )
     app.state.service = service
     answer_errors(app)
-    for module in (bench, receivers, targets, scans, downloads, reports, live, jobs, attachments, session, practice):
+    for module in (
+        bench,
+        receivers,
+        targets,
+        scans,
+        downloads,
+        reports,
+        live,
+        archives,
+        jobs,
+        attachments,
+        session,
+        practice,
+    ):
         app.include_router(module.router)
     # Found by name, so that neither the charts' package nor its dependencies are imported to serve one script.
     app.mount("/static/bokeh", StaticFiles(packages=[("bokeh", "server/static/js")]))

@@ -16,7 +16,6 @@ from tests.fakes import FakeClock
 from tests.server.benches import eventually
 from tests.server.technician import PracticeHands, Technician
 
-
 SPEED = 200.0
 """A receiver that settles at once need not be waited for."""
 

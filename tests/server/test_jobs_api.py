@@ -185,6 +185,40 @@ def test_a_photo_that_is_too_large_is_refused(me: Technician) -> None:
     assert "no photo number 9" in me.refused("/api/photos/9", status=404, method="GET")
 
 
+def test_a_job_is_carried_to_another_bench_as_one_file(me: Technician, tmp_path: Path) -> None:
+    """With its steps, remarks and photos; a second time it is refused."""
+    job = me.new_job("skerry-7", serial="0042")
+    me.post(f"/api/jobs/{job}/steps/warm-up/leave", {"reason": "It was warm."})
+    me.post(f"/api/jobs/{job}/remarks", {"text": "Hums."})
+    assert upload(me, f"/api/jobs/{job}/steps/warm-up/photos?name=a", PNG)[0] == 201
+    assert isinstance(me.http, TestClient)
+    file = me.http.get(f"/api/jobs/{job}/job.zip")
+    assert file.headers["content-type"] == "application/zip"
+    assert f"skerry-7-job-{job}.zip" in file.headers["content-disposition"]
+
+    status, answer = upload(me, "/api/jobs/import", file.content)
+    assert status == 422
+    assert list(answer) == ["error"]
+    settings = Settings(mode="bench", bench_file=BenchFile(), store_path=tmp_path / "other.sqlite")
+    service = assemble(settings, open_bench=lambda _: FakeBench())
+    with TestClient(create_app(service), base_url="http://127.0.0.1:8470") as http:
+        there = Technician(http)
+        status, answer = upload(there, "/api/jobs/import", file.content)
+        assert status == 201
+        carried = there.get(f"/api/jobs/{answer['id']}")
+        assert (carried["serial"], carried["remarks"][0]["text"]) == ("0042", "Hums.")
+        state = carried["steps"][0]["state"]
+        assert state["reason"] == "It was warm."
+        assert http.get(f"/api/photos/{state['photos'][0]['id']}").content == PNG
+
+
+def test_what_is_no_job_file_is_refused(me: Technician) -> None:
+    """Nor a job that is not there."""
+    status, answer = upload(me, "/api/jobs/import", b"not a zip")
+    assert (status, list(answer)) == (422, ["error"])
+    assert "no job number 5" in me.refused("/api/jobs/5/job.zip", status=404, method="GET")
+
+
 def test_there_is_no_practice_on_a_bench_of_instruments(me: Technician) -> None:
     """Nothing there at all."""
     said = "This is a bench of instruments; only the practice bench has a receiver to turn here."

@@ -115,6 +115,21 @@ def test_a_step_goes_from_as_found_to_as_left(place: Place) -> None:
     assert (bench["session"], bench["busy_run"], bench["output_on"], bench["last_error"]) == (None, None, False, None)
 
 
+def test_figures_are_found_over_the_years(place: Place) -> None:
+    """By receiver and serial, each with its phase and verdict."""
+    job = place.job()
+    place.me.send("PATCH", f"/api/jobs/{job}", {"serial": "17"})
+    place.me.begin(job, STEP)
+    place.me.work(place.hand)
+
+    rows = place.me.get("/api/history?receiver_id=skerry-7&serial=17")
+    errors = [(row["job_id"], row["step_id"], row["phase"], row["verdict"]) for row in rows if row["verdict"]]
+    assert (job, STEP, "as found", "adjust") in errors
+    assert errors[-1] == (job, STEP, "as left", "leave")
+    assert place.me.get("/api/history?receiver_id=skerry-7&serial=18") == []
+    assert "receiver_id is missing" in place.me.refused("/api/history", status=422, method="GET")
+
+
 def test_a_run_of_a_step_can_be_read_like_a_scan(place: Place) -> None:
     """With its readings; it does not stand among the scans."""
     job = place.job()
