@@ -40,8 +40,7 @@ def order_of(plan: Plan, progress: Progress, step_id: str) -> Order:
     """Say whether a step may come now: never before a step it rests on has had its turn."""
     step = plan.step(step_id)
     waits_for = plan.waits_for(step_id, progress.within_limits())
-    states = "; ".join(f"'{other.title}', since {_state_of(progress, other)}" for other in waits_for)
-    reasons = [f"{step.title} waits for {states}."] if states else []
+    reasons = [f"{step.title} waits for {_listed(progress, waits_for)}."] if waits_for else []
     turn_not_come = any(progress.record(other.id) is None for other in waits_for)
     reasons += [
         f"{step.title} was measured before '{other.title}' was adjusted, so it is measured again."
@@ -51,18 +50,31 @@ def order_of(plan: Plan, progress: Progress, step_id: str) -> Order:
     return Order(turn_not_come or no_standard, tuple(reasons))
 
 
-def _state_of(progress: Progress, step: Step) -> str:
-    record = progress.record(step.id)
-    if record is None:
-        return "its turn has not come yet"
+def _listed(progress: Progress, steps: tuple[Step, ...]) -> str:
+    """Name steps with what is wrong with them; those with the same fault together, or a late step's list is a wall."""
+    titles: dict[Ending | None, list[str]] = {}
+    for step in steps:
+        record = progress.record(step.id)
+        titles.setdefault(None if record is None else record.ending, []).append(f"'{step.title}'")
+    return "; ".join(f"{_together(names)}, since {_state(ending, len(names))}" for ending, names in titles.items())
+
+
+def _together(names: list[str]) -> str:
+    *others, last = names
+    return f"{', '.join(others)} and {last}" if others else last
+
+
+def _state(ending: Ending | None, count: int) -> str:
+    it_was, its, it_is = ("it was", "its", "it is") if count == 1 else ("they were", "their", "they are")
     said = {
-        Ending.OFF: "it was left outside its limits",
+        None: f"{its} turn has not come yet",
+        Ending.OFF: f"{it_was} left outside {its} limits",
         Ending.SUSPECT: "a part is suspected there",
-        Ending.UNJUDGED: "it was measured but not judged",
-        Ending.UNMEASURED: "it was not measured",
-        Ending.GOOD: "it is within its limits",
+        Ending.UNJUDGED: f"{it_was} measured but not judged",
+        Ending.UNMEASURED: f"{it_was} not measured",
+        Ending.GOOD: f"{it_is} within {its} limits",
     }
-    return said[record.ending]
+    return said[ending]
 
 
 def ways_at_hand(step: Step, roles: frozenset[str]) -> tuple[Way, ...]:
