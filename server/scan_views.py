@@ -18,6 +18,10 @@ RUN_FIELDS = (
     "output_off",
     "settings",
     "instruments",
+    "job_id",
+    "step_id",
+    "phase",
+    "way",
 )
 SUMMARY_FIELDS = (
     "id",
@@ -47,7 +51,21 @@ def scan_view(run: Row) -> dict[str, Any]:
         "readings": [reading_view(reading) for reading in run["readings"]],
         "notices": [event["text"] for event in run["events"] if event["kind"] == "Notice"],
         "result": run["result"],
+        "curves": _curves(run),
     }
+
+
+def _curves(run: Row) -> list[dict[str, Any]]:
+    """Give each whole sweep of a run: its figures, and the indexes of the first and the last reading it rests on."""
+    fitted = [event for event in run["events"] if event["kind"] == "CurveFitted"]
+    curves = []
+    begin = 0
+    for event in fitted:
+        indexes = [reading["index"] for reading in run["readings"] if begin <= reading["seq"] < event["seq"]]
+        if indexes:
+            curves.append({"figures": event["figures"], "first_index": min(indexes), "last_index": max(indexes)})
+        begin = event["seq"]
+    return curves
 
 
 def reading_view(reading: Row) -> dict[str, Any]:
