@@ -1,5 +1,6 @@
 // The bench: each instrument with its health, the output, the last error, who operates, and the ways to mend it.
 
+import { PracticeBeside } from "../practice/beside.js";
 import { byId, fill, make, symbol } from "../shared/dom.js";
 import { capital } from "../shared/words.js";
 import { OUTPUT, outputState, STATES } from "./strip.js";
@@ -14,11 +15,14 @@ export class BenchPage {
   #instruments = byId("bench-list", HTMLElement);
   #facts = byId("bench-facts", HTMLElement);
   #operator = byId("bench-operator", HTMLElement);
+  #practice;
   #shown = "";
 
   /** @param {import("../page.js").Context} context */
   constructor(context) {
     this.#context = context;
+    this.#practice = new PracticeBeside(context.api);
+    this.host.append(this.#practice.element);
     byId("look-again", HTMLButtonElement).addEventListener("click", context.lookAgain);
   }
 
@@ -38,6 +42,7 @@ export class BenchPage {
 
   situation() {
     const { known, connected, operating, watching } = this.#context.situation;
+    if (!this.host.hidden) this.#practice.show(known);
     const key = JSON.stringify([known, connected, operating, watching]);
     if (key === this.#shown) return;
     this.#shown = key;

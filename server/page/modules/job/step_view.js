@@ -56,7 +56,7 @@ export class StepView {
     this.#notes = new NotesPanel(context, id, stepId);
     this.#columns.append(
       make("div", { class: "step-columns__side" }, this.#hookup.element),
-      make("div", { class: "step-columns__main stack stack--wide" }, this.#work.element, this.#work.practice.element, this.#chart.element, this.#result.element, this.#notes.element),
+      make("div", { class: "step-columns__main stack stack--wide" }, this.#work.element, this.#chart.element, this.#result.element, this.#notes.element),
     );
     this.element.append(this.#trail.element, this.#head.element, this.#state, this.#columns);
   }
@@ -148,7 +148,15 @@ export class StepView {
     const [found, left] = ["as found", "as left"].map((phase) => this.#runs.get(this.#shownRuns().find((run) => run.phase === phase)?.id));
     const now = this.#runOn === null ? null : this.#runs.get(this.#runOn);
     this.#work.progress(now);
-    this.#chart.show({ found: found ?? null, left: left ?? null, now, phase: this.#session?.phase ?? null, nominalKhz: this.#step?.nominal_khz ?? null });
+    const step = this.#step;
+    this.#chart.show({
+      found: found ?? null,
+      left: left ?? null,
+      now,
+      foundFindings: step?.state.as_found ?? [],
+      leftFindings: step?.state.as_left ?? [],
+      nominalKhz: step?.nominal_khz ?? null,
+    });
   }
 }
 

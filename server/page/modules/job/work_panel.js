@@ -40,8 +40,7 @@ export class WorkPanel {
   #running = make("div", { class: "stack", hidden: true });
   #progress = new ProgressLine();
   #liveHost = make("div", { class: "live-host" });
-  /** The hands of the practice bench, to be put beside the work. */
-  practice;
+  #practice;
   /** The run that guidance belongs to. @type {string | number | null} */
   #run = null;
   /** @type {LivePane | null} */
@@ -62,12 +61,12 @@ export class WorkPanel {
     this.#job = job;
     this.#step = step;
     this.#actions = actions;
-    this.practice = new PracticeBeside(context.api);
+    this.#practice = new PracticeBeside(context.api);
     this.#begin.addEventListener("click", () => this.#beginStep());
     this.#makeLeave();
     this.#idle.append(this.#warnings.element, this.#turning.element, this.#begin, this.#beginState);
     const stop = make("button", { type: "button", class: "button button--stop", "aria-keyshortcuts": "Escape", onclick: () => actions.stop() }, "Stop");
-    this.#running.append(make("div", { class: "run__line" }, this.#progress.element, stop), this.#liveHost);
+    this.#running.append(make("div", { class: "run__line" }, this.#progress.element, stop), make("div", { class: "live-pair" }, this.#liveHost, this.#practice.element));
     this.element.append(this.#phases.element, this.#idle, this.#running, this.#error, this.#leave);
   }
 
@@ -87,13 +86,13 @@ export class WorkPanel {
     if (session === null && this.#session) this.#end();
     this.#session = session !== null;
     this.#live?.operate(!situation.watching);
-    this.practice.show(situation.known);
+    this.#practice.show(situation.known);
   }
 
   /** @param {import("../shared/types.js").RunEvent} event */
   guide(event) {
     this.#pane().show(/** @type {any} */ (event));
-    this.practice.point(event.adjuster);
+    this.#practice.point(event.adjuster);
   }
 
   /** @param {import("../scan/record.js").ScanRecord | null} run the run that is on */

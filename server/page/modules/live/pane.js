@@ -30,6 +30,9 @@ const STALE_MS = 6000;
 /** A question that has only just appeared is not answered by a press that was meant for something else. */
 const READ_FIRST_MS = 450;
 
+/** So long after the person has finished, guidance that was still on its way is not drawn. */
+const FINISHED_MS = 2500;
+
 /** How long "press again to finish" holds. */
 const SURE_MS = 6000;
 
@@ -51,6 +54,8 @@ export class LivePane {
   #askedAtMs = 0;
   /** The question whose answer is on its way. @type {number | null} */
   #answering = null;
+  /** Until when guidance is what was still on its way after the person had finished, by the page's clock. */
+  #finishedUntilMs = 0;
   #operating = true;
   #lost = false;
   #drawDue = false;
@@ -73,6 +78,7 @@ export class LivePane {
 
   /** @param {Guidance} guidance */
   show(guidance) {
+    if (performance.now() < this.#finishedUntilMs) return;
     if (guidance.adjuster !== this.#guidance?.adjuster) this.#unsure();
     this.#guidance = guidance;
     this.#lost = false;
@@ -92,6 +98,7 @@ export class LivePane {
     if (question?.number === this.#asked?.number) return;
     this.#asked = question;
     this.#askedAtMs = performance.now();
+    this.#finishedUntilMs = 0;
     this.#answering = null;
     this.#unsure();
     clearTimeout(this.#staleTimer);
@@ -176,8 +183,7 @@ export class LivePane {
 
   #draw() {
     this.#drawDue = false;
-    const state = this.#state;
-    if (this.element.dataset.state !== state) this.element.dataset.state = state;
+    this.#enter(this.#state);
     // Where step and fit stands is shown beside the turn it asks for, and draws the turn itself.
     const beside = this.#asked?.action === "turn" && this.#guidance?.adjuster === this.#asked.subject;
     this.#question.show(this.#asked, { operating: this.#operating, drawn: beside });
@@ -190,6 +196,13 @@ export class LivePane {
       this.#spoken.say(summary);
       this.#now.describe(summary);
     }
+  }
+
+  /** @param {string} state */
+  #enter(state) {
+    if (this.element.dataset.state === state) return;
+    this.element.dataset.state = state;
+    if (state === "live" && this.#operating) reveal(this.element);
   }
 
   #stale() {
@@ -222,7 +235,10 @@ export class LivePane {
   /** @param {Signal} signal */
   async #signal(signal) {
     this.#unsure();
-    await this.#try(() => this.#actions.signal(signal));
+    const given = await this.#try(() => this.#actions.signal(signal));
+    if (!given || signal === "step") return;
+    this.#finishedUntilMs = performance.now() + FINISHED_MS;
+    this.settle(signal === "done" ? "Finished. The bench measures what has become of it." : "Noted that it does not turn.");
   }
 
   /** @param {string} answer */
@@ -262,4 +278,13 @@ export class LivePane {
       return false;
     }
   }
+}
+
+/**
+ * Bring the area under the eye where it is not all in sight: whoever turns a slug cannot scroll.
+ * @param {HTMLElement} area
+ */
+function reveal(area) {
+  const { top, bottom } = area.getBoundingClientRect();
+  if (top < 0 || bottom > innerHeight) area.scrollIntoView({ block: "start" });
 }

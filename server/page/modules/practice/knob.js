@@ -8,11 +8,11 @@ import { turnsText } from "../live/words.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 
-/** What a coarse and a fine step are, by the unit of the adjuster. */
+/** How far a button turns it, by the unit of the adjuster. */
 const STEPS = Object.freeze({
-  turn: { coarse: 1 / 8, fine: 1 / 64, names: ["⅛", "1/64"] },
-  kHz: { coarse: 1, fine: 0.1, names: ["1 kHz", "0.1 kHz"] },
-  mark: { coarse: 0.1, fine: 0.01, names: ["0.1", "0.01"] },
+  turn: { far: 1, coarse: 1 / 8, fine: 1 / 64, names: ["1", "⅛", "1/64"] },
+  kHz: { far: 5, coarse: 1, fine: 0.1, names: ["5", "1", "0.1"] },
+  mark: { far: 0.2, coarse: 0.05, fine: 0.01, names: ["0.2", "0.05", "0.01"] },
 });
 
 /** A step that ends short of this share of itself was stopped by something. */
@@ -22,7 +22,7 @@ export class Knob {
   #adjuster;
   #turn;
   #steps;
-  /** Where it stood when it was first seen, and where it stands, as far as the bench has confirmed. */
+  /** Where it stood before anybody turned it, and where it stands, as far as the bench has confirmed. */
   #found;
   #position;
   /** What has been asked for and not been carried out yet. */
@@ -47,7 +47,8 @@ export class Knob {
   constructor(adjuster, turn) {
     this.#adjuster = adjuster;
     this.#turn = turn;
-    this.#found = this.#position = adjuster.position_turns;
+    this.#position = adjuster.position_turns;
+    this.#found = adjuster.position_turns - (adjuster.made_turns ?? 0);
     this.#steps = STEPS[/** @type {keyof typeof STEPS} */ (adjuster.unit)] ?? STEPS.turn;
     this.#dial.setAttribute("aria-label", adjuster.name);
     this.element = make(
@@ -104,19 +105,16 @@ export class Knob {
   }
 
   #buttons() {
-    const { coarse, fine, names } = this.#steps;
-    const button = (/** @type {number} */ turns, /** @type {string} */ words) => {
-      const name = `${this.#adjuster.name}: ${words.replace("−", "minus ").replace("+", "plus ")}`;
-      return make("button", { type: "button", class: "button", "aria-label": name, onclick: () => this.by(turns) }, words);
+    const { far, coarse, fine, names } = this.#steps;
+    const sizes = [far, coarse, fine];
+    const button = (/** @type {-1 | 1} */ side, /** @type {number} */ index) => {
+      const size = names[index];
+      const name = `${this.#adjuster.name}: ${side > 0 ? "plus" : "minus"} ${size}`;
+      const turn = () => this.by(side * (sizes[index] ?? 0));
+      return make("button", { type: "button", class: "button", "aria-label": name, onclick: turn }, `${side > 0 ? "+" : "−"}${size}`);
     };
-    return make(
-      "div",
-      { class: "knob__buttons" },
-      button(-coarse, `−${names[0]}`),
-      button(-fine, `−${names[1]}`),
-      button(fine, `+${names[1]}`),
-      button(coarse, `+${names[0]}`),
-    );
+    const row = (/** @type {-1 | 1} */ side) => [0, 1, 2].map((index) => button(side, index));
+    return make("div", { class: "knob__buttons" }, ...row(1), ...row(-1));
   }
 
   #listen() {

@@ -8,6 +8,7 @@
  * @property {number} travel_turns from end to end
  * @property {number} position_turns from the middle of its travel
  * @property {boolean} factory_only
+ * @property {number} [made_turns] by hand so far
  */
 
 /**
