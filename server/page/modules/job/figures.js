@@ -21,14 +21,29 @@ export function findingText({ value, sigma, unit }) {
  */
 export function valueText(value, sigma, unit) {
   const told = withUncertainty(value, sigma, 4);
-  return `${told.value}${told.sigma === null ? "" : ` ± ${told.sigma}`} ${unit}`.trim();
+  return `${told.value}${told.sigma === null ? "" : ` ± ${told.sigma}`} ${shortUnit(unit)}`.trim();
 }
 
 /** @param {Finding} finding */
-export const limitText = ({ limit, unit }) => (limit === null ? "no limit" : `${trimmed(limit)} ${unit}`.trim());
+export const limitText = ({ limit, unit }) => (limit === null ? "no limit" : `${trimmed(limit)} ${shortUnit(unit)}`.trim());
 
 /** @param {Finding} finding */
-export const nameText = ({ name, where }) => (where === "" ? name : `${name}, ${where}`);
+export const nameText = (finding) => [finding.name, placeOf(finding)].filter((part) => part !== "").join(", ");
+
+/**
+ * Where a figure was taken, without the when: as found and as left stand in columns of their own.
+ * @param {{where: string}} finding
+ */
+export const placeOf = ({ where }) => where.replace(/(^|,? )as (found|left)(, |$)/, "").trim();
+
+/** A share is told as a share; of what, its name or its limit says. @param {string} unit */
+const shortUnit = (unit) => (unit.startsWith("% of ") ? "%" : unit);
+
+/** What a share is of, where the unit says. @param {string} unit */
+export const shareOf = (unit) => (unit.startsWith("% of ") ? unit.slice(2) : null);
+
+/** A sentence of the service as it is printed well. @param {string} text */
+export const printed = (text) => text.replaceAll(" +- ", " ± ");
 
 /** @param {number | null} turns */
 export function turnsText(turns) {

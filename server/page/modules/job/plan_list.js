@@ -3,7 +3,7 @@
 import { make, symbol } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
 import { settingText } from "../shared/units.js";
-import { findingText, limitPicture, limitText, nameText } from "./figures.js";
+import { findingText, limitPicture, limitText, nameText, printed } from "./figures.js";
 import { limitWords, standingOf, worst } from "./standing.js";
 
 /** @typedef {import("./types.js").Job} Job */
@@ -15,11 +15,13 @@ import { limitWords, standingOf, worst } from "./standing.js";
  * @param {string | null} onBench the step that a session runs now
  */
 export function planRows(job, onBench) {
+  const shared = sharedReason(job.steps);
   return make(
     "div",
     { class: "plan__frame" },
+    shared !== null && make("p", { class: "plan__shared" }, symbol("wait"), make("span", {}, shared)),
     make("div", { class: "plan__heads", "aria-hidden": "true" }, ...["", "Step", "As found", "As left", "Stands"].map((head) => make("span", {}, head))),
-    make("ol", { class: "plan__list" }, ...job.steps.map((step, index) => row(job, step, index + 1, onBench))),
+    make("ol", { class: "plan__list" }, ...job.steps.map((step, index) => row(job, step, index + 1, { onBench, shared }))),
   );
 }
 
@@ -27,9 +29,9 @@ export function planRows(job, onBench) {
  * @param {Job} job
  * @param {JobStep} step
  * @param {number} number
- * @param {string | null} onBench
+ * @param {{onBench: string | null, shared: string | null}} around
  */
-function row(job, step, number, onBench) {
+function row(job, step, number, { onBench, shared }) {
   const isNext = step.id === job.next_step;
   const standing = standingOf(step, isNext, step.id === onBench);
   const { as_found: found, as_left: left } = step.state;
@@ -46,7 +48,7 @@ function row(job, step, number, onBench) {
     figureCell("As found", found, "found"),
     figureCell("As left", left, "left"),
     make("div", { class: "plan-row__stands" }, make("p", { class: "stand", "data-tone": standing.tone }, symbol(standing.symbol), make("span", {}, standing.word)), limitPicture(worst(found), worst(left))),
-    ...reasons(step, standing.word),
+    ...reasons(step, standing.word, shared),
   );
 }
 
@@ -70,15 +72,29 @@ function figureCell(label, findings, kind) {
   );
 }
 
+/** From so many steps on, what keeps them all waiting is said once. */
+const MANY = 3;
+
+/**
+ * What keeps many steps waiting alike, or null.
+ * @param {JobStep[]} steps
+ * @returns {string | null}
+ */
+function sharedReason(steps) {
+  const all = steps.filter(({ state }) => state.ending === null).flatMap(({ state }) => state.refused);
+  return all.find((reason) => all.filter((other) => other === reason).length >= MANY) ?? null;
+}
+
 /**
  * @param {JobStep} step
  * @param {string} word
+ * @param {string | null} shared what is said above the list already
  */
-function reasons({ state }, word) {
+function reasons({ state }, word, shared) {
   const told = [];
-  if (word === "waits" || word === "next") told.push(...state.refused);
+  if (word === "waits" || word === "next") told.push(...state.refused.filter((reason) => reason !== shared));
   if (state.reason !== null) told.push(state.reason);
   if (state.undone_by.length > 0 && state.ending !== null) told.push(`Steps it rests on were adjusted after it: ${state.undone_by.join(", ")}.`);
-  told.push(...state.doubts.map((doubt) => `Doubt: ${doubt}`));
+  told.push(...state.doubts.map((doubt) => `Doubt: ${printed(doubt)}`));
   return told.length === 0 ? [] : [make("ul", { class: "plan-row__reasons" }, ...told.map((text) => make("li", {}, text)))];
 }

@@ -2,7 +2,7 @@
 
 import { make, symbol } from "../shared/dom.js";
 import { Slot } from "../shared/slot.js";
-import { findingText, limitKey, limitPicture, limitText, turnsText } from "./figures.js";
+import { findingText, limitKey, limitPicture, limitText, placeOf, printed, shareOf, turnsText } from "./figures.js";
 import { limitWords, verdictWords } from "./standing.js";
 
 /** @typedef {import("./types.js").JobStep} JobStep */
@@ -33,9 +33,8 @@ function parts(state) {
     make("div", { class: "plan__head" }, make("h2", { id: "step-result-title" }, "Result"), rows.length > 0 && limitKey()),
     state.reason !== null && make("p", { class: "reason" }, state.reason),
     rows.length > 0 && table(rows, state.as_left.length === 0 && state.adjusted.length > 0),
-    sentences(rows),
     state.turned.length > 0 && make("div", { class: "turned" }, make("h3", {}, "Turned"), make("ul", {}, ...state.turned.map(({ adjuster, turns }) => make("li", {}, make("strong", {}, adjuster), ` ${turnsText(turns)}`)))),
-    state.advice.length > 0 && make("div", { class: "advice" }, make("h3", {}, "Advice"), make("ul", {}, ...state.advice.map((text) => make("li", {}, text)))),
+    state.advice.length > 0 && make("div", { class: "advice" }, make("h3", {}, "Advice"), make("ul", {}, ...state.advice.map((text) => make("li", {}, printed(text))))),
     doubtList(state.doubts),
   ];
 }
@@ -48,7 +47,9 @@ function parts(state) {
 function rowsOf(found, left) {
   /** @type {Map<string, Row>} */
   const rows = new Map();
-  const row = (/** @type {Finding} */ { name, where }) => {
+  const row = (/** @type {Finding} */ finding) => {
+    const { name } = finding;
+    const where = placeOf(finding);
     const key = `${name}\n${where}`;
     const known = rows.get(key) ?? { name, where, found: null, left: null };
     rows.set(key, known);
@@ -73,24 +74,47 @@ function table(rows, adjusting) {
       { class: "findings" },
       make("caption", { class: "unseen" }, "Figures of this step"),
       make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))),
-      make("tbody", {}, ...rows.map(tableRow)),
+      ...groupsOf(rows).map(([where, each]) => group(where, each, heads.length)),
     ),
   );
+}
+
+/**
+ * The rows by place, where more than one figure was taken at some place.
+ * @param {Row[]} rows
+ * @returns {[string, Row[]][]}
+ */
+function groupsOf(rows) {
+  /** @type {Map<string, Row[]>} */
+  const places = new Map();
+  for (const row of rows) places.set(row.where, [...(places.get(row.where) ?? []), row]);
+  return places.size === rows.length || places.size === 1 ? [["", rows]] : [...places];
+}
+
+/**
+ * @param {string} where empty where the rows tell their own
+ * @param {Row[]} rows
+ * @param {number} columns
+ */
+function group(where, rows, columns) {
+  const head = where !== "" && make("tr", { class: "findings__group" }, make("th", { scope: "rowgroup", colspan: columns }, where));
+  return make("tbody", {}, head, ...rows.map((row) => tableRow(where === "" ? row : { ...row, where: "" })));
 }
 
 /** @param {Row} row */
 function tableRow({ name, where, found, left }) {
   const last = left ?? found;
-  const verdict = last?.verdict ? verdictWords(last.verdict) : null;
+  const verdict = last?.sentence ? printed(last.sentence) : last?.verdict ? verdictWords(last.verdict).word : null;
+  const share = last === null ? null : shareOf(last.unit);
   const standing = limitWords(last?.standing ?? null);
   return make(
     "tr",
     {},
-    make("th", { scope: "row" }, name, where !== "" && make("span", { class: "findings__where" }, where)),
+    make("th", { scope: "row" }, name, ...[where, share].filter(Boolean).map((text) => make("span", { class: "findings__where" }, text))),
     figure(found),
     figure(left),
     make("td", {}, last === null ? "" : limitText(last), limitPicture(found, left)),
-    make("td", {}, standing !== null && make("span", { class: "tag", "data-standing": standing.word }, symbol(standing.symbol), standing.word), verdict !== null && make("span", { class: "findings__verdict" }, verdict.word)),
+    make("td", {}, standing !== null && make("span", { class: "tag", "data-standing": standing.word }, symbol(standing.symbol), standing.word), verdict !== null && make("span", { class: "findings__verdict" }, verdict)),
   );
 }
 
@@ -101,16 +125,10 @@ function figure(finding) {
   return make("td", { class: "findings__value" }, findingText(finding));
 }
 
-/** The verdicts in sentences, each once. @param {Row[]} rows */
-function sentences(rows) {
-  const told = [...new Set(rows.map(({ left, found }) => (left ?? found)?.sentence).filter((sentence) => typeof sentence === "string" && sentence !== ""))];
-  return told.length > 0 && make("ul", { class: "verdicts" }, ...told.map((text) => make("li", {}, String(text))));
-}
-
 /** @param {string[]} doubts */
 function doubtList(doubts) {
   return (
     doubts.length > 0 &&
-    make("section", { class: "doubts", "aria-label": "Doubts" }, make("h3", {}, symbol("doubt"), doubts.length === 1 ? "One doubt" : `${doubts.length} doubts`), make("ul", {}, ...doubts.map((text) => make("li", {}, text))))
+    make("section", { class: "doubts", "aria-label": "Doubts" }, make("h3", {}, symbol("doubt"), doubts.length === 1 ? "One doubt" : `${doubts.length} doubts`), make("ul", {}, ...doubts.map((text) => make("li", {}, printed(text)))))
   );
 }

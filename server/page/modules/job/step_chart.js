@@ -1,35 +1,29 @@
-// The curves of a step that sweeps: what is read now, over what was found and what was left.
+// The curves of a step that sweeps: what is read now, over what was left and what was found, one place at a time.
 
 import { ChartPane } from "../chart/pane.js";
 import { CURVE_STYLES } from "../chart/theme.js";
 import { make } from "../shared/dom.js";
-import { resultSentence } from "../scan/result.js";
-import { plottedReadings, roughReadings, unusedReadings } from "../scan/record.js";
+import { Slot } from "../shared/slot.js";
 import { capital, counted } from "../shared/words.js";
+import { resultSentence } from "../scan/result.js";
+import { sweepsOf } from "./sweeps.js";
 
-/** @typedef {import("../scan/record.js").ScanRecord} ScanRecord */
-
-/**
- * @typedef {object} StepRuns
- * @property {ScanRecord | null} found
- * @property {ScanRecord | null} left
- * @property {ScanRecord | null} now
- * @property {string | null} phase of the run that is on
- * @property {number | null} nominalKhz
- */
-
-/** From so many frequencies on, readings are a curve. */
-const LEAST_FREQUENCIES = 4;
+/** @typedef {import("./sweeps.js").NamedSweep} NamedSweep */
+/** @typedef {import("./sweeps.js").StepRuns} StepRuns */
 
 export class StepChart {
   #figure = make("figure", { class: "chart", "aria-label": "Chart" });
-  element = make("section", { class: "sheet", "aria-labelledby": "step-chart-title", hidden: true }, make("h2", { id: "step-chart-title" }, "Curve"), this.#figure);
+  #places = new Slot(make("div", {}));
+  element = make("section", { class: "sheet", "aria-labelledby": "step-chart-title", hidden: true }, make("div", { class: "sheet__head" }, make("h2", { id: "step-chart-title" }, "Curve"), this.#places.element), this.#figure);
   /** @type {ChartPane | null} */
   #pane = null;
   #due = false;
   /** @type {StepRuns | null} */
   #runs = null;
   #shown = "";
+  #place = "";
+  /** The place the person chose to look at; null follows the latest. @type {string | null} */
+  #chosen = null;
 
   /** @param {StepRuns} runs */
   show(runs) {
@@ -42,75 +36,72 @@ export class StepChart {
   #draw() {
     this.#due = false;
     if (this.#runs === null) return;
-    const curves = curvesOf(this.#runs);
-    const key = JSON.stringify(curves.map(({ name, record }) => [name, record.id, record.readings.size, record.seq, record.final]));
+    const all = sweepsOf(this.#runs);
+    this.element.hidden = all.length === 0;
+    if (all.length === 0) return;
+    const places = [...new Set(all.map(({ place }) => place))];
+    const now = all.find(({ phase }) => phase === "now");
+    const place = this.#chosen !== null && places.includes(this.#chosen) ? this.#chosen : (now?.place ?? places[0] ?? "");
+    this.#places.show([places, place], () => [places.length > 1 && this.#placeChoice(places, place)]);
+    this.#drawCurves(all.filter((sweep) => sweep.place === place));
+  }
+
+  /** @param {NamedSweep[]} sweeps */
+  #drawCurves(sweeps) {
+    const key = JSON.stringify([sweeps.map(({ phase, place, run, curve }) => [phase, place, run, curve.readings.length, curve.result?.centre_hz])]);
     if (key === this.#shown) return;
     this.#shown = key;
-    this.element.hidden = curves.length === 0;
-    if (curves.length === 0) return;
+    const place = sweeps[0]?.place ?? "";
     if (this.#pane === null) {
       this.#pane = new ChartPane(this.#figure, "step-chart");
       this.#pane.prepare();
-    }
-    this.#pane.show(contentOf(curves, this.#runs.nominalKhz));
+    } else if (place !== this.#place) this.#pane.reset();
+    this.#place = place;
+    this.#pane.show(contentOf(sweeps, this.#runs?.nominalKhz ?? null));
+  }
+
+  /**
+   * @param {string[]} places
+   * @param {string} chosen
+   */
+  #placeChoice(places, chosen) {
+    const option = (/** @type {string} */ place) =>
+      make("label", {}, make("input", { type: "radio", name: "sweep-place", value: place, checked: place === chosen, "data-control": `sweep ${place}`, onchange: () => this.#choose(place) }), make("span", {}, place));
+    return make("div", { class: "choice choice--wrap", role: "radiogroup", "aria-label": "Which sweep" }, ...places.map(option));
+  }
+
+  /** @param {string} place */
+  #choose(place) {
+    this.#chosen = place;
+    this.#draw();
   }
 }
 
-/** @typedef {{name: string, record: ScanRecord}} NamedCurve */
-
 /**
- * @param {StepRuns} runs
- * @returns {NamedCurve[]}
- */
-function curvesOf({ found, left, now, phase }) {
-  /** @type {NamedCurve[]} */
-  const curves = [];
-  if (now !== null && now.id !== found?.id && now.id !== left?.id) curves.push({ name: phase === null ? "now" : `now, ${phase}`, record: now });
-  if (left !== null) curves.push({ name: "as left", record: left });
-  if (found !== null) curves.push({ name: "as found", record: found });
-  return curves.filter(({ record }) => isCurve(record));
-}
-
-/** @param {ScanRecord} record */
-function isCurve(record) {
-  if (record.result?.curve) return true;
-  return new Set([...plottedReadings(record), ...roughReadings(record)].map(({ frequency_hz: hz }) => hz)).size >= LEAST_FREQUENCIES;
-}
-
-/**
- * @param {NamedCurve[]} curves
+ * @param {NamedSweep[]} sweeps
  * @param {number | null} nominalKhz
  * @returns {import("../chart/pane.js").ChartContent}
  */
-function contentOf(curves, nominalKhz) {
-  const nominalHz = nominalKhz === null ? null : nominalKhz * 1e3;
+function contentOf(sweeps, nominalKhz) {
   return {
-    scene: {
-      curves: curves.map(({ record }) => ({
-        readings: plottedReadings(record),
-        rough: roughReadings(record),
-        silent: unusedReadings(record).filter(({ level_db: level, frequency_hz: hz }) => level === null && hz !== null),
-        result: record.result,
-      })),
-      edgesHz: edges(curves),
-      nominalHz,
-    },
-    description: `Level against frequency. ${curves.map(({ name, record }) => `${capital(name)}: ${counted(plottedReadings(record).length, "reading")}. ${resultSentence(record.result)}`).join(" ")}`,
-    key: curves.map(({ name, record }, curve) => ({ sample: /** @type {const} */ ("curve"), curve, text: `${CURVE_STYLES[curve]?.letter}: ${name}, run ${record.id}`, remove: null })),
+    scene: { curves: sweeps.map(({ curve }) => curve), edgesHz: edges(sweeps), nominalHz: nominalKhz === null ? null : nominalKhz * 1e3 },
+    description: `Level against frequency. ${sweeps.map(({ phase, curve }) => `${capital(phase)}: ${counted(curve.readings.length, "reading")}. ${resultSentence(curve.result)}`).join(" ")}`,
+    key: sweeps.map(({ phase, run }, curve) => ({ sample: /** @type {const} */ ("curve"), curve, text: `${CURVE_STYLES[curve]?.letter}: ${phase}, run ${run}`, remove: null })),
   };
 }
 
 /**
- * @param {NamedCurve[]} curves
+ * @param {NamedSweep[]} sweeps
  * @returns {[number, number] | null}
  */
-function edges(curves) {
-  const all = curves.flatMap(({ record }) => [...plottedReadings(record), ...roughReadings(record)].map(({ frequency_hz: hz }) => Number(hz)));
+function edges(sweeps) {
   let low = Infinity;
   let high = -Infinity;
-  for (const hz of all) {
-    low = Math.min(low, hz);
-    high = Math.max(high, hz);
+  for (const { curve } of sweeps) {
+    for (const { frequency_hz: hz } of [...curve.readings, ...curve.rough, ...curve.silent]) {
+      low = Math.min(low, Number(hz));
+      high = Math.max(high, Number(hz));
+    }
   }
   return low < high ? [low, high] : null;
 }

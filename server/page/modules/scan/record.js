@@ -6,6 +6,11 @@
 /** @typedef {import("../shared/types.js").ScanDocument} ScanDocument */
 
 /**
+ * A whole sweep within a run: its figures, and the readings it rests on.
+ * @typedef {{result: Result, first: number, last: number}} Sweep
+ */
+
+/**
  * @typedef {object} ScanRecord
  * @property {string | number} id
  * @property {string} startedUtc
@@ -21,6 +26,7 @@
  * @property {string[]} notices
  * @property {import("../shared/types.js").Ending | null} ending null while it runs
  * @property {string | null} endingText
+ * @property {Sweep[]} sweeps the whole sweeps of a step's run, in the order they were taken
  * @property {boolean} ofJob whether it is part of a job, and no scan by itself
  * @property {number} seq the last event folded in
  */
@@ -45,6 +51,7 @@ export function recordOf(scan) {
     notices: [...(scan.notices ?? [])],
     ending: scan.ending,
     endingText: scan.ending_text,
+    sweeps: (scan.curves ?? []).map((curve) => ({ result: curve.figures, first: curve.first_index, last: curve.last_index })),
     ofJob: (scan.job_id ?? null) !== null,
     seq: -1,
   };
@@ -90,6 +97,11 @@ const FOLDS = {
   },
   PartialFit(record, event) {
     if (!record.final) record.result = event.figures;
+  },
+  CurveFitted(record, event) {
+    const last = Math.max(...record.readings.keys());
+    const first = (record.sweeps.at(-1)?.last ?? -1) + 1;
+    if (first <= last) record.sweeps.push({ result: event.figures, first, last });
   },
   Progress(record, event) {
     record.progress = { done: event.done, remaining_s: event.remaining_s, text: event.text };

@@ -166,6 +166,7 @@
  * @property {string | number | null} [job_id]
  * @property {string | null} [step_id]
  * @property {string | null} [phase]
+ * @property {{figures: Result, first_index: number, last_index: number}[]} [curves] the whole sweeps of a step's run
  */
 
 /** @typedef {{kind: string} & Record<string, any>} RunEvent */
