@@ -29,6 +29,9 @@ class BenchReadying:
     def seed_for(self, receiver_id: str) -> None:
         """Know of no seed: receivers are real here."""
 
+    def resume(self) -> None:
+        """Do nothing: what stands on the bench stands there."""
+
     def show(self, job_id: int, receiver: Receiver) -> None:
         """Do nothing: the person puts a receiver on the bench."""
 

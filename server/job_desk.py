@@ -1,6 +1,5 @@
 """What can be done with jobs over HTTP: begin and describe them, begin their steps, answer, signal, leave."""
 
-import time
 from contextlib import suppress
 from typing import Any
 
@@ -25,6 +24,9 @@ from server.worker import BenchWorker
 
 END_OF_SESSION_S = 10.0
 """How long leaving a step waits for the run to end."""
+
+ANSWER_KEPT_S = 5.0
+"""How long an answer may take to the disk before its sender hears of it all the same."""
 
 NOTHING_WAITS = "No question waits for an answer; look at the bench again."
 NOTHING_TURNED = "Nothing is being adjusted now, so there is nothing to signal."
@@ -145,9 +147,7 @@ class JobDesk:
         self._require_workable(job)
         planned = self._shelf.of(job)
         step = _find(planned, step_id)
-        way = self._way(
-            JobState(job, planned.plan, self._store.progress(job_id), self._roles(), time.time()), step, order
-        )
+        way = self._way(self._state(job), step, order)
         step_order = StepOrder(
             job_id=job_id,
             receiver=planned.receiver,
@@ -225,13 +225,15 @@ class JobDesk:
         return None if session is None or session.over else session
 
     def answer(self, number: int, answer: str) -> None:
-        """Answer the question that waits.
+        """Answer the question that waits; the answer is on disk when this returns, and is not asked for again.
 
         Raises:
             StaleRequest: it no longer waits.
             OrderRefused: it is not one of its answers.
         """
-        self._person(NOTHING_WAITS).give_answer(number, answer)
+        person = self._person(NOTHING_WAITS)
+        person.give_answer(number, answer)
+        person.wait_until_kept(number, ANSWER_KEPT_S)
 
     def question(self, number: int) -> Asked:
         """Give the question that waits.

@@ -19,6 +19,7 @@ from server.errors import OrderRefused, PracticeError
 from server.hands import Hands
 from server.practice_deeds import by_hand, connected, control_set, do_again, turned
 from server.practice_person import do_on_practice_bench
+from server.records.jobs import DONE as JOB_DONE
 from server.records.notes import Answered
 from server.records.store import Store
 from server.remembering_person import standing_after
@@ -168,6 +169,21 @@ class PracticeFloor:
             self._context = _Context()
 
     # What a session asks.
+
+    def resume(self) -> None:
+        """Put the receiver of the latest job that is not done back on a bench that has just come up with its seed.
+
+        Raises:
+            ServerError: it could not be brought there.
+        """
+        (told,) = self._hands.do({"do": "describe"})
+        jobs = self._store.jobs()
+        going_on = (job for job in jobs if (job["mode"], job["seed"]) == ("practice", told["seed"]))
+        job = next(going_on, None)
+        if job is not None and job["state"] != JOB_DONE:
+            with self._lock:
+                if self._context.job_id is None:
+                    self._switch(job["id"], job["receiver_id"])
 
     def show(self, job_id: int, receiver: Receiver) -> None:
         """Put the receiver of a new job on the bench.

@@ -12,7 +12,7 @@ from typing import Any
 from server.bench_file import BenchFile
 from server.bench_port import OpenBench
 from server.bench_readying import BenchReadying
-from server.errors import BenchError, StoreError, UnknownThing
+from server.errors import BenchError, ServerError, StoreError, UnknownThing
 from server.hands import Hands
 from server.job_desk import JobDesk
 from server.live import LiveFeed
@@ -32,6 +32,11 @@ NUMBERS_PER_SECOND = 1_000_000
 """Live numbers begin at the time of day times this: above any number that an earlier start gave out."""
 
 WATCH_EVERY_S = 0.25
+OPERATOR_GONE = (
+    "The page that operated this bench was gone, so the step was stopped and the source's output switched off; "
+    "begin the step again to go on where it was."
+)
+
 END_OF_RUN_S = 2.0
 """How long a shutdown waits for a run to end before it ends the streams that would tell of it."""
 
@@ -102,12 +107,19 @@ class Service:
 
     async def watch_operator(self) -> None:
         """Stop the bench when its operator has gone, for as long as the service runs."""
+        await asyncio.to_thread(self._resume)
         while True:
             await asyncio.sleep(WATCH_EVERY_S)
             await asyncio.to_thread(self._keep_what_hands_did)
             if self.seat.leave_if_gone():
                 self.feed.publish_bench_change()
                 await asyncio.to_thread(self._stop_unattended)
+
+    def _resume(self) -> None:
+        try:
+            self.readying.resume()
+        except ServerError:
+            logging.getLogger(__name__).exception("the practice receiver could not be put back to where it was left")
 
     def _keep_what_hands_did(self) -> None:
         try:
@@ -117,7 +129,7 @@ class Service:
 
     def _stop_unattended(self) -> None:
         try:
-            self.worker.output_off()
+            self.worker.output_off(OPERATOR_GONE)
         except BenchError:
             return  # the worker shows it to everyone as the bench's last error
         except Exception:

@@ -9,7 +9,7 @@ from sequences.alignment.advice import Order
 from sequences.alignment.outcome import Phase, StepOutcome, Turning
 from sequences.alignment.progress import Note, StepLeft, StepRecord
 from sequences.alignment.standing import Standing
-from sequences.engine.events import Asked, Event, RunEnded, SourceChanged
+from sequences.engine.events import Asked, Event, Guidance, RunEnded, SourceChanged
 from sequences.errors import Stopped
 from sequences.plan.content import Step, Way, WayName
 from sequences.plan.order import Plan
@@ -135,7 +135,7 @@ class StepSession:
         order, tools = self.order, self._tools
         cards = [to_plain(card) for card in desk.bench.instruments]
         tools.store.change_job(order.job_id, state=OPEN, instruments=cards)
-        standing = tools.readying.ready(order.job_id, order.receiver, person.answer)
+        standing = tools.readying.ready(order.job_id, order.receiver, self._ask)
         log = _SessionLog(self)
         remembering = RememberingPerson(person, log, standing, lambda _: None)
         tools.readying.follow(order.job_id, remembering.took, person.heard)
@@ -176,6 +176,19 @@ class StepSession:
     def _asked(self, question: Question | None) -> None:
         self.show(asked=None if question is None else question.to_plain())
 
+    def _ask(self, asked: Asked) -> str:
+        """Ask what only counts for this session."""
+        assert self.person is not None  # noqa: S101 - the session has begun
+        answer = self.person.answer(asked)
+        self.person.answer_is_kept()
+        return answer
+
+    def keep_answer(self, keep: Callable[[Asked, str], None], asked: Asked, answer: str) -> None:
+        """Keep an answer, and let whoever gave it know."""
+        keep(self._tools.readying.mark(asked), answer)
+        if self.person is not None:
+            self.person.answer_is_kept()
+
     def publish_job(self) -> None:
         """Let every page know that the job changed."""
         self._tools.feed.publish({"job": self.order.job_id})
@@ -187,16 +200,14 @@ class StepSession:
     def _instruments(self) -> list[dict[str, Any]]:
         return [] if self._desk is None else [to_plain(card) for card in self._desk.bench.instruments]
 
-    def mark(self, asked: Asked) -> Asked:
-        """Give a question as it is kept."""
-        return self._tools.readying.mark(asked)
-
     def tell(self, run_id: int, seq: int, event: Event) -> None:
         """Publish an event that is on disk, and follow how the source stands."""
         self._tools.feed.publish(
             {"run": run_id, "seq": seq, "event": {"kind": type(event).__name__, **to_plain(event)}}
         )
-        if isinstance(event, SourceChanged):
+        if isinstance(event, Guidance) and self.person is not None:
+            self.person.require_attended()
+        elif isinstance(event, SourceChanged):
             self._source_is(event.output_on)
         elif isinstance(event, RunEnded):
             self._view = {**self._view, "run": None}
@@ -235,7 +246,7 @@ class _SessionLog:
         self._log.event(event)
 
     def answered(self, asked: Asked, answer: str) -> None:
-        self._log.answered(self._session.mark(asked), answer)
+        self._session.keep_answer(self._log.answered, asked, answer)
 
 
 class _Screen:

@@ -12,14 +12,18 @@ class StopBell:
         """Begin unset."""
         self._condition = Condition()
         self._set = False
+        self.because: str | None = None
+        """What the person must be told of it, where somebody else asked for it."""
 
     def is_set(self) -> bool:
         """Say whether the stop was asked for."""
         return self._set
 
-    def set(self) -> None:
+    def set(self, because: str | None = None) -> None:
         """Ask for the stop, and wake whoever waits."""
         with self._condition:
+            if not self._set:
+                self.because = because
             self._set = True
             self._condition.notify_all()
 

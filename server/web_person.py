@@ -18,6 +18,9 @@ MOST_SIGNALS = 64
 UNATTENDED_S = 900.0
 """How long the source may stay on with no sign of the person: no answer, no signal, nothing turned."""
 
+LOOK_EVERY_S = 0.5
+"""How often it is looked whether that is so."""
+
 NOBODY = (
     "Nobody answered for {minutes:.0f} minutes while the source was on, so its output was switched off; "
     "begin the step again to go on where it was."
@@ -45,6 +48,8 @@ class _State:
     signals: deque[str] = field(default_factory=lambda: deque(maxlen=MOST_SIGNALS))
     output_on: bool = False
     heard_s: float = 0.0
+    kept: int = -1
+    """The number of the latest question whose answer is kept."""
 
 
 class WebPerson:
@@ -72,6 +77,7 @@ class WebPerson:
         self._show = show
         self._clock = clock
         self._unattended_s = unattended_s
+        self._number = -1
         self._state = _State(heard_s=clock())
         self.ended_because: str | None = None
         """Why this person ended the session, where it did."""
@@ -82,10 +88,12 @@ class WebPerson:
         Raises:
             Stopped: the session is stopped, or the source was on with nobody there.
         """
-        question = Question(next(self._numbers), asked)
+        self._number = next(self._numbers)
+        question = Question(self._number, asked)
         with self._stop.changing():
             self._state.question, self._state.given = question, None
             self._state.signals.clear()
+            self._state.heard_s = self._clock()
         self._show(question)
         try:
             return self._wait()
@@ -99,27 +107,27 @@ class WebPerson:
             self._stop.wait_for(lambda: self._state.given is not None, self._patience_s())
             if self._state.given is not None:
                 return self._state.given
-            self._check_attended()
+            self.require_attended()
         raise Stopped("The run was stopped.")
 
     def _patience_s(self) -> float | None:
-        return max(self._left_s(), 0.0) if self._state.output_on else None
+        return min(max(self._left_s(), 0.0), LOOK_EVERY_S) if self._state.output_on else None
 
     def _left_s(self) -> float:
         return self._state.heard_s + self._unattended_s - self._clock()
 
-    def _check_attended(self) -> None:
+    def require_attended(self) -> None:
+        """Refuse to go on while the source is on and the person gave no sign for too long.
+
+        Raises:
+            Stopped: it was so; `ended_because` says it to the person.
+        """
         if self._state.output_on and self._left_s() <= 0 and not self._stop.is_set():
             self.ended_because = NOBODY.format(minutes=self._unattended_s / 60)
             raise Stopped(self.ended_because)
 
     def signal(self) -> str | None:
-        """Give the oldest signal that was not given yet.
-
-        Raises:
-            Stopped: the source was on with nobody there for too long.
-        """
-        self._check_attended()
+        """Give the oldest signal that was not given yet."""
         signals = self._state.signals
         return signals.popleft() if signals else None
 
@@ -127,7 +135,6 @@ class WebPerson:
         """Be told how the source stands: what is asked while it is on is not waited for without end."""
         with self._stop.changing():
             self._state.output_on = output_on
-            self._state.heard_s = self._clock()
 
     def heard(self) -> None:
         """Be told that the person is there."""
@@ -153,6 +160,15 @@ class WebPerson:
                 raise OrderRefused(f'"{answer}" is no answer to this question; give one of {", ".join(answers)}.')
             self._state.given = answer
             self._state.heard_s = self._clock()
+
+    def answer_is_kept(self) -> None:
+        """Be told that the answer to the latest question is on disk."""
+        with self._stop.changing():
+            self._state.kept = self._number
+
+    def wait_until_kept(self, number: int, longest_s: float) -> None:
+        """Wait until the answer to a question is on disk, or the session is stopped."""
+        self._stop.wait_for(lambda: self._state.kept >= number, longest_s)
 
     def require(self, number: int) -> Asked:
         """Give the question that waits.

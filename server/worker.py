@@ -197,14 +197,17 @@ class BenchWorker:
         except TimeoutError as error:
             raise BenchError("The search for instruments goes on; its result will show on the page.") from error
 
-    def output_off(self) -> None:
+    def output_off(self, because: str | None = None) -> None:
         """Stop the run and switch the output off at once, without waiting for the reading that is under way.
+
+        Args:
+            because: what the person must be told, where a session is on.
 
         Raises:
             BenchError: the source did not confirm.
         """
         with self._lock:
-            self._state.stop.set()
+            self._state.stop.set(because)
             bench = self._state.bench
         output_on, trouble = _switch_off(bench)
         self._change(output_on=output_on)
@@ -308,13 +311,13 @@ class BenchWorker:
         except Exception:
             logging.getLogger(__name__).exception("the source could not be switched off after a session")
             off = False
-        trouble = " ".join(part for part in (told, None if off else UNCONFIRMED) if part) or None
+        parts = (stop.because, told, None if off else UNCONFIRMED)
         self._change(
             instruments=self._instruments(),
             output_on=False if off else None,
             busy_run=None,
             session=None,
-            last_error=trouble,
+            last_error=" ".join(part for part in parts if part) or None,
         )
         self._idle.set()
 

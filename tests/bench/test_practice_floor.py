@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.bench.practice_page import PracticePage, practice_page
+from tests.server.benches import eventually
 from tests.server.technician import Technician, up_to
 
 STEP, SLUG = "beat-oscillator", "beat oscillator slug"
@@ -22,9 +23,7 @@ def page(tmp_path: Path) -> Iterator[PracticePage]:
 def test_the_state_tells_leads_controls_and_turns_made(page: PracticePage) -> None:
     """As the hands have left them."""
     first = page.position(SLUG)
-    assert page.me.post("/api/practice/turn", {"adjuster": SLUG, "turns": 0.25}) == {
-        "moved_turns": pytest.approx(0.25)
-    }
+    assert page.me.post("/api/practice/turn", {"adjuster": SLUG, "turns": 0.25}) == {"moved_turns": pytest.approx(0.25)}
     page.me.post("/api/practice/turn", {"adjuster": SLUG, "turns": -0.125})
     page.me.post("/api/practice/set", {"control": "selectivity", "to": "4 kHz"})
     page.me.post("/api/practice/set", {"control": "dial", "to": 125.5})
@@ -159,6 +158,22 @@ def test_after_a_restart_the_receiver_stands_where_it_was_left(tmp_path: Path) -
         assert page.me.work(page.hands) is None
         assert page.me.state(job, STEP)["ending"] == "within its limits"
         assert abs(page.truth()["oscillators"]["beat oscillator"] - 60e3) < 20.0
+
+
+def test_a_restart_with_the_same_seed_shows_the_receiver_as_it_was_left(tmp_path: Path) -> None:
+    """At once, before any step is begun; a job that is done leaves it to a fresh start."""
+    store = tmp_path / "practice.sqlite"
+    with practice_page(store, seed=SEED) as page:
+        first = page.position(SLUG)
+        job = page.me.new_job("skerry-7")
+        page.me.post("/api/practice/turn", {"adjuster": SLUG, "turns": 0.4})
+        left = page.position(SLUG)
+    with practice_page(store, seed=SEED) as page:
+        eventually(lambda: page.me.get("/api/practice")["job"] == job)
+        assert page.position(SLUG) == pytest.approx(left)
+        page.me.send("PATCH", f"/api/jobs/{job}", {"state": "done"})
+    with practice_page(store, seed=SEED) as page:
+        assert page.position(SLUG) == pytest.approx(first)
 
 
 def test_a_scan_in_between_moves_leads_that_the_step_puts_back(page: PracticePage) -> None:

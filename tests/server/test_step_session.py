@@ -271,6 +271,7 @@ def test_a_session_ends_when_its_operator_has_gone(place: Place) -> None:
 
     assert watcher.bench()["operator"]["present"] is False
     assert watcher.bench()["output_on"] is False
+    assert watcher.bench()["last_error"].startswith("The page that operated this bench was gone, so the step was")
     assert watcher.state(job, STEP)["on"] is True
     assert place.bench.source.calls[-1] == ("safe", None)
 

@@ -1,6 +1,5 @@
 """The person at the page, as the bench's thread waits for one."""
 
-from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from itertools import count
@@ -133,19 +132,40 @@ def test_a_jammed_pedal_fills_nothing(waiting: Waiting) -> None:
     assert given == MOST_SIGNALS
 
 
-def on_for_too_long(waiting: Waiting, ask: Callable[[], object]) -> None:
+def too_long(waiting: Waiting) -> None:
     """Let the source be on with nobody there."""
     waiting.person.source_is(output_on=True)
     waiting.clock.time_s += 60.1
-    with pytest.raises(Stopped, match=r"Nobody answered for 1 minutes .* switched off; begin the step again"):
-        ask()
+
+
+NOBODY = r"Nobody answered for 1 minutes .* switched off; begin the step again"
+
+
+def test_the_source_does_not_stay_on_for_a_question(waiting: Waiting) -> None:
+    """Which is asked while somebody may have gone."""
+    waiting.person.source_is(output_on=True)
+    answer = waiting.ask()
+    waiting.clock.time_s += 60.1
+
+    with pytest.raises(Stopped, match=NOBODY):
+        answer.result(PATIENCE_S)
     assert waiting.person.ended_because is not None
 
 
-def test_the_source_does_not_stay_on_for_nobody(waiting: Waiting) -> None:
-    """Neither at a question nor while an adjuster is to be turned."""
-    on_for_too_long(waiting, lambda: waiting.person.answer(TURN))
-    on_for_too_long(waiting, waiting.person.signal)
+def test_the_source_does_not_stay_on_for_a_slug_that_nobody_turns(waiting: Waiting) -> None:
+    """Guidance goes on for as long as the person gives a sign now and then."""
+    too_long(waiting)
+    with pytest.raises(Stopped, match=NOBODY):
+        waiting.person.require_attended()
+
+
+def test_a_long_sweep_before_a_question_does_not_count(waiting: Waiting) -> None:
+    """Nobody can answer what was not asked yet."""
+    too_long(waiting)
+    answer = waiting.ask()
+    waiting.person.give_answer(40, "done")
+
+    assert answer.result(PATIENCE_S) == "done"
 
 
 def test_with_the_source_off_a_question_waits_for_ever(waiting: Waiting) -> None:
@@ -167,5 +187,19 @@ def test_any_sign_of_the_person_counts(waiting: Waiting) -> None:
     waiting.clock.time_s += 50.0
     waiting.person.heard()
     waiting.clock.time_s += 50.0
+    waiting.person.require_attended()
 
-    assert waiting.person.signal() is None
+
+def test_whoever_answers_can_wait_until_it_is_kept(waiting: Waiting) -> None:
+    """And is let go where the session ends before."""
+    answer = waiting.ask()
+    waiting.person.give_answer(40, "done")
+    answer.result(PATIENCE_S)
+    with ThreadPoolExecutor(1) as pool:
+        kept = pool.submit(waiting.person.wait_until_kept, 40, PATIENCE_S)
+        assert not kept.done()
+        waiting.person.answer_is_kept()
+        kept.result(PATIENCE_S)
+        stopped = pool.submit(waiting.person.wait_until_kept, 41, PATIENCE_S)
+        waiting.stop.set()
+        stopped.result(PATIENCE_S)
