@@ -24,17 +24,17 @@ from sequences.numerics.coach import (
     trend_of,
 )
 
-NOISE_IN_ZONE = 3.0
+NOISE_IN_ZONE = 4.0
 """Times the noise that may lie between the best so far, itself picked from noise, and a reading as good."""
 
 NEEDLE_IN_ZONES = 4.0
-FELL_ZONES = 2.0
-"""Of the good zone: a fall this far below the best shows that the peak lies behind."""
+ROSE_ZONES = 1.5
+"""Of the good zone: a rise this high to the best shows that it was come to from below."""
 
 SETTLED = 4
 SETTLED_ZONES = 1.5
 CLOSE_ZONES = 0.5
-"""Of the good zone: a level that still rises is let rise until it is so near to the best."""
+"""Of the good zone: a level on its way back is let rise until it is so near to the best."""
 
 STUCK_AFTER = 40
 
@@ -170,15 +170,13 @@ def _with_falls(course: PeakCourse, before: PeakCourse, now: float, zone: float)
     """Keep account of falls before and after a visit to the best; a clearly better best undoes what fell after."""
     lowest = min(before.lowest, now)
     near = course.best - now <= zone
-    clear = FELL_ZONES * zone
     if near:
         # Here at the best: whatever was clearly below it until now lies on the side that it came from.
-        came_from_below = before.fell_before or course.best - lowest > clear
+        came_from_below = before.fell_before or course.best - lowest > ROSE_ZONES * zone
         undone = before.fell_at is not None and course.best > before.fell_at + zone
         fell_at = None if undone else before.fell_at
         return dataclasses.replace(course, near=True, fell_before=came_from_below, fell_at=fell_at, lowest=lowest)
-    fell = before.fell_before and course.best - now > clear
-    fell_at = course.best if fell else before.fell_at
+    fell_at = course.best if before.fell_before else before.fell_at
     return dataclasses.replace(course, near=False, fell_at=fell_at, lowest=lowest)
 
 
@@ -203,8 +201,9 @@ def _word(before: PeakCourse, course: PeakCourse, trend: Trend) -> Word:
 
 def _at_best(course: PeakCourse, was: Word, trend: Trend) -> Word:
     """At the best so far: the peak, where it was seen from both sides; otherwise it may go on rising."""
-    still_rising = trend is Trend.NEARER and course.advice.word is not Word.DONE and not course.close
-    if not course.passed or still_rising:
+    if course.still >= STUCK_AFTER and not course.fell_before:
+        return Word.TURN_BACK  # it never moved this way
+    if not course.passed or not (course.close or was in {Word.HOLD, Word.DONE}):
         return Word.TURN
     if was is Word.DONE or (course.settled >= SETTLED and trend is not Trend.FARTHER):
         return Word.DONE
@@ -234,7 +233,7 @@ def _sentence(goal: PeakGoal, course: PeakCourse, trend: Trend, word: Word, belo
     off = f"{goal.say(below)} below the best"
     rising = "rising" if trend is Trend.NEARER else "turn on, until it falls off clearly"
     said = {
-        Word.TURN: f"{off} and rising: go on." if not course.near else f"at the best so far, {rising}.",
+        Word.TURN: f"{off}: go on." if course.passed or not course.near else f"at the best so far, {rising}.",
         Word.PAST_IT: f"{off}: past it. Turn back.",
         Word.TURN_BACK: f"{off}. Turn back.",
         Word.HOLD: "at the best. Hold still.",
@@ -242,5 +241,5 @@ def _sentence(goal: PeakGoal, course: PeakCourse, trend: Trend, word: Word, belo
         Word.WAIT: f"{off}: wait.",
     }[word]
     if course.still >= STUCK_AFTER and word not in {Word.HOLD, Word.DONE}:
-        said += f" Nothing moves: is it {goal.adjuster} that turns, and is it free?"
+        said = f"nothing moves. Try the other way; is it {goal.adjuster} that turns, and is it free?"
     return f"{goal.adjuster}: {said}"

@@ -17,6 +17,9 @@ PATIENCE = 600
 PATIENT_MOVES = 5
 """Moves that a person makes the other way before doubting it."""
 
+FELT = 4
+"""Times that an adjuster does not move before that is taken for a stop."""
+
 NEAR_ZONES = 5.0
 """Of the good zone: nearer than this fingers go slowly."""
 
@@ -51,6 +54,7 @@ class LiveRobot(Robot):
         self._slack = self.backlash_turns
         self._since_round = 0
         self._stops = 0
+        self._ends: set[int] = set()
         self._seen = 0
         self._pulled_way = 0
 
@@ -85,9 +89,18 @@ class LiveRobot(Robot):
             return None
         self._choose_way(shown)
         self._turn_by(self._amount(shown))
-        if self._stops >= 4:
+        return self._feel_stops()
+
+    def _feel_stops(self) -> str | None:
+        """At a stop, try the other way; stopped both ways with nothing better told, it cannot be turned."""
+        if self._stops < FELT:
+            return None
+        self._stops = 0
+        self._ends.add(self._way)
+        if len(self._ends) > 1:
             self._let_go()
             return "cannot"
+        self._way, self._since_round = -self._way, 0
         return None
 
     def _choose_way(self, shown: Guidance) -> None:
