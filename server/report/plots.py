@@ -100,7 +100,7 @@ def _framed(
     if band is not None:
         top, bottom = frame.y.place(band), frame.y.place(-band)
         sheet.box(frame.x.at_low, top, frame.x.at_high - frame.x.at_low, bottom - top, fill=GOOD)
-    _horizontal_axis(sheet, frame, about=8 if width > SMALL[0] else 4)
+    _horizontal_axis(sheet, frame, about=8 if width > SMALL[0] else 5)
     _vertical_axis(sheet, frame)
     return frame
 

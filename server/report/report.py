@@ -1,5 +1,6 @@
 """A whole report put together, from the record of a job."""
 
+import re
 from datetime import datetime
 from importlib.metadata import version
 
@@ -87,6 +88,6 @@ def _doubts(job: JobHistory) -> tuple[Section, ...]:
 
 def _file_stem(job: JobHistory) -> str:
     day = parse_utc(job.header["started_utc"])
-    serial = "".join(letter if letter.isascii() and letter.isalnum() else "-" for letter in job.header["serial"])
-    parts = (f"{day:%Y-%m-%d}", job.receiver.id, serial.strip("-"), f"job-{job.header['id']}")
+    serial = re.sub(r"[^A-Za-z0-9]+", "-", job.header["serial"]).strip("-")
+    parts = (f"{day:%Y-%m-%d}", job.receiver.id, serial, f"job-{job.header['id']}")
     return "-".join(part for part in parts if part)

@@ -1,0 +1,59 @@
+"""A report in a browser: on a phone, and on paper."""
+
+from pathlib import Path
+
+import pypdfium2
+import pytest
+from playwright.sync_api import Browser
+
+from server.report.html import html_report
+from tests.server.report.jobs import customer_store, report_of
+
+SHEETS = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
+"""ISO 216 and ANSI Y14.1, in points of 1/72 inch."""
+
+
+@pytest.fixture
+def text(tmp_path: Path) -> str:
+    """A practice job's report."""
+    store = customer_store(tmp_path, mode="practice")
+    try:
+        return html_report(report_of(store))
+    finally:
+        store.close()
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_it_prints_with_page_numbers_and_the_mark_of_practice_on_every_page(
+    browser: Browser, text: str, sheet: str
+) -> None:
+    page = browser.new_page()
+    page.set_content(text)
+    printed = pypdfium2.PdfDocument(page.pdf(format=sheet))
+    pages = [each.get_textpage().get_text_range() for each in printed]
+    page.close()
+
+    assert printed[0].get_size() == pytest.approx(SHEETS[sheet], abs=1.0)
+    assert len(pages) > 3
+    for number, said in enumerate(pages, 1):
+        assert f"page {number} of {len(pages)}" in said
+        assert "Practice: a simulated receiver" in said
+
+
+def test_a_phone_shows_it_without_scrolling_sideways(browser: Browser, text: str) -> None:
+    page = browser.new_page(viewport={"width": 360, "height": 740})
+    page.set_content(text)
+    width = page.evaluate("document.documentElement.scrollWidth")
+    page.close()
+
+    assert width <= 360
+
+
+def test_it_asks_for_nothing(browser: Browser, text: str) -> None:
+    page = browser.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.set_content(text, wait_until="networkidle")
+    page.close()
+
+    assert [url for url in asked if not url.startswith("data:")] == []
