@@ -38,7 +38,7 @@ class Pull:
 
 
 def count(purpose: str, gate_s: float = GATE_S, counts: int = COUNTS) -> Generator[Request, Any, Estimate]:
-    """Count several times, and give the mean with its one-sigma.
+    """Count several times, and give the mean with its one-sigma. A counter that says 0 Hz has counted nothing.
 
     Raises:
         SequenceError: the counter gives no number again and again.
@@ -46,7 +46,7 @@ def count(purpose: str, gate_s: float = GATE_S, counts: int = COUNTS) -> Generat
     values: list[float] = []
     for _ in range(counts + ATTEMPTS):
         reading = yield from count_frequency(gate_s, purpose)
-        if reading.value is not None:
+        if reading.value is not None and reading.value > 0.0:
             values.append(reading.value)
         if len(values) == counts:
             # Whether the counter is direct or reciprocal is not known: the worse is assumed.

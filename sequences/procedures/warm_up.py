@@ -23,6 +23,7 @@ from sequences.numerics.drift import (
 )
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Judged, Standing, Verdict, judge_at_most
+from sequences.numerics.wording import say_known_to
 from sequences.plan.content import WayName
 
 DRIFT, TIME, TO_COME = "drift", "time", "drift still to come"
@@ -49,7 +50,7 @@ class _Course:
 
     def take(self, reading: ReadingTaken) -> None:
         """Enter a count."""
-        if reading.value is None:
+        if reading.value is None or reading.value <= 0.0:
             self.lost += 1
             return
         self.lost = 0
@@ -132,7 +133,7 @@ def _outcome(task: Task, course: _Course, longest_minutes: float) -> StepOutcome
         return StepOutcome(task.step.id, task.phase, (Finding(DRIFT, "", PER_MINUTE, None, reason=reason), time))
     judged = judge_drift(course.rate, course.limit_hz, minutes.value, longest_minutes)
     drift = Finding(DRIFT, "", PER_MINUTE, course.rate, judged)
-    advice = (f"It drifts by {_say_rate(course.rate.value)} after {minutes.value:.0f} minutes of counting.",)
+    advice = (f"It drifts by {say_known_to(course.rate, _say_rate)} after {minutes.value:.0f} minutes of counting.",)
     to_come = course.to_come_hz()
     if to_come is None:
         return StepOutcome(task.step.id, task.phase, (drift, time), advice=advice)

@@ -157,6 +157,15 @@ def test_a_counter_that_counts_nothing_leaves_a_reason(way: WayName) -> None:
     assert outcome.verdict is None
 
 
+def test_a_counter_that_says_zero_hertz_has_counted_nothing() -> None:
+    """As some do with nothing at their input."""
+    outcome = Desk(beat_hz=0.5).run(fixed_oscillator, task_of("beat-oscillator", Phase.ADJUST))
+
+    found = outcome.findings[-1]
+    assert found.figure is None
+    assert "no steady count" in (found.reason or "")
+
+
 def test_an_ear_that_hears_nothing_leaves_a_reason() -> None:
     """The volume is down: silent everywhere."""
     outcome = Desk(deaf=True).run(fixed_oscillator, task_of("beat-oscillator", Phase.AS_FOUND, WayName.BY_EAR))
