@@ -27,6 +27,9 @@ from sequences.numerics.coach import (
 NOISE_IN_ZONE = 4.0
 """Times the noise that may lie between the best so far, itself picked from noise, and a reading as good."""
 
+FIRST_READINGS = 3
+"""Before so many a pop may be among them as the middle one, so that no best is held yet."""
+
 NEEDLE_IN_ZONES = 4.0
 ROSE_ZONES = 1.5
 """Of the good zone: a rise this high to the best shows that it was come to from below."""
@@ -145,7 +148,7 @@ def _read(goal: PeakGoal, before: PeakCourse, reading: LiveReading, value: float
     noise = known.sigma
     now = smooth(values, 3)
     zone = max(goal.within, NOISE_IN_ZONE * noise)
-    best = max(before.best, smooth(values, 5)) if len(values) > 2 else smooth(values, 5)  # noqa: PLR2004 - a pop must not count
+    best = _best(before, values)
     course = dataclasses.replace(
         before,
         recent=recent,
@@ -164,6 +167,12 @@ def _read(goal: PeakGoal, before: PeakCourse, reading: LiveReading, value: float
     course = dataclasses.replace(course, still=still, close=close, settled=settled, scale=scale)
     word = _word(before, course, trend)
     return dataclasses.replace(course, advice=_advice(goal, course, trend, word, noise))
+
+
+def _best(before: PeakCourse, values: tuple[float, ...]) -> float:
+    """Give the best so far: what medians over three and over five readings both reach, so that no pop or two does."""
+    sure = min(smooth(values, 3), smooth(values, 5))
+    return sure if len(values) < FIRST_READINGS else max(before.best, sure)
 
 
 def _with_falls(course: PeakCourse, before: PeakCourse, now: float, zone: float) -> PeakCourse:
