@@ -11,7 +11,7 @@ from sequences.alignment.progress import Choice, Note, Progress, StepDecided, St
 from sequences.engine.events import Asked
 from server.errors import JobInUse, OrderRefused, StoreError, UnknownThing
 from server.plain import to_plain
-from server.records.database import LARGEST_NUMBER, Database, Row
+from server.records.database import LARGEST_NUMBER, Database, Row, rows_of
 from server.records.notes import Answered, answer_from_plain, note_from_plain, note_to_plain
 from server.records.owner import Owner
 from server.records.runs import NO_CLAIM, run_summaries
@@ -111,9 +111,9 @@ class JobRecords(Database):
                 **find_job(connection, job_id),
                 "notes": _note_rows(connection, job_id),
                 "answers": _answer_rows(connection, job_id),
-                "runs": [dict(row) for row in connection.execute(runs).mappings()],
-                "remarks": [dict(row) for row in connection.execute(remarks).mappings()],
-                "photos": [dict(row) for row in connection.execute(photos).mappings()],
+                "runs": rows_of(connection, runs),
+                "remarks": rows_of(connection, remarks),
+                "photos": rows_of(connection, photos),
             }
 
     def note(self, job_id: int, note: Note, *, run_id: int | None = None) -> None:
@@ -286,13 +286,13 @@ def enter_note(connection: Connection, job_id: int, kept: KeptNote, before: list
 def _note_rows(connection: Connection, job_id: int) -> list[Row]:
     columns = (NoteRow.seq, NoteRow.at_utc, NoteRow.kind, NoteRow.body, NoteRow.run_id)
     question = select(*columns).where(NoteRow.job_id == job_id).order_by(NoteRow.seq)
-    return [dict(row) for row in connection.execute(question).mappings()]
+    return rows_of(connection, question)
 
 
 def _answer_rows(connection: Connection, job_id: int) -> list[Row]:
     columns = (AnswerRow.seq, AnswerRow.at_utc, AnswerRow.asked, AnswerRow.answer)
     question = select(*columns).where(AnswerRow.job_id == job_id).order_by(AnswerRow.seq)
-    return [dict(row) for row in connection.execute(question).mappings()]
+    return rows_of(connection, question)
 
 
 def _progress(job: Row, rows: list[Row]) -> Progress:

@@ -10,7 +10,7 @@ from sqlalchemy.engine import Connection
 from sequences.engine.events import Event, Guidance, LevelTaken, PartialFit, Progress, ReadingTaken, RunEnded
 from server.errors import UnknownThing
 from server.plain import event_to_plain, to_plain
-from server.records.database import LARGEST_NUMBER, Database, Row
+from server.records.database import LARGEST_NUMBER, Database, Row, rows_of
 from server.records.owner import Owner
 from server.records.tables import EventRow, JobRow, ReadingRow, RunRow
 
@@ -112,7 +112,7 @@ class RunRecords(Database):
         """
         with self._reading() as connection:
             question = run_summaries().where(RunRow.job_id.is_(None)).order_by(RunRow.id.desc())
-            return [dict(row) for row in connection.execute(question).mappings()]
+            return rows_of(connection, question)
 
     def run(self, run_id: int) -> Row:
         """Give one run with its `readings` and `events`, in order.
@@ -128,8 +128,8 @@ class RunRecords(Database):
                 raise UnknownThing(f"There is no scan number {run_id}; GET /api/scans lists those there are.")
             return {
                 **run,
-                "readings": [dict(row) for row in connection.execute(readings).mappings()],
-                "events": [{"seq": row["seq"], **row["body"]} for row in connection.execute(events).mappings()],
+                "readings": rows_of(connection, readings),
+                "events": [{"seq": row["seq"], **row["body"]} for row in rows_of(connection, events)],
             }
 
     def _close_orphans(self) -> None:

@@ -8,7 +8,7 @@ from sqlalchemy import ColumnElement, func, or_, select
 from sequences.alignment.progress import Ending
 from sequences.numerics.verdict import Verdict
 from server.errors import OrderRefused
-from server.records.database import Database, Row, stamp
+from server.records.database import Database, Row, rows_of, stamp
 from server.records.jobs import PRIVATE
 from server.records.tables import FigureRow, JobRow, RemarkRow, StepRow
 
@@ -58,7 +58,7 @@ class SearchRecords(Database):
         question = select(*columns).where(*which).order_by(JobRow.id.desc())
         ends = select(StepRow.job_id, StepRow.ending, func.count()).join(JobRow, JobRow.id == StepRow.job_id)
         with self._reading() as connection:
-            rows = [dict(row) for row in connection.execute(question).mappings()]
+            rows = rows_of(connection, question)
             counts: dict[int, dict[str, int]] = {row["id"]: dict.fromkeys(ENDINGS, 0) for row in rows}
             for job_id, ending, count in connection.execute(
                 ends.where(*which).group_by(StepRow.job_id, StepRow.ending)
@@ -77,7 +77,7 @@ class SearchRecords(Database):
             .order_by(FigureRow.at_utc, FigureRow.job_id, FigureRow.note_seq, FigureRow.place)
         )
         with self._reading() as connection:
-            return [dict(row) for row in connection.execute(question).mappings()]
+            return rows_of(connection, question)
 
 
 def _says(text: str) -> ColumnElement[bool]:

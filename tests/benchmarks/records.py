@@ -1,0 +1,148 @@
+"""What a record of a thousand jobs and five million readings answers in: job list, history, report.
+
+One alignment is done on a practice bench, and its job copied, under other serials and dates, until the record is full:
+two hundred sets, each on the bench every few years.
+"""
+
+import io
+import subprocess
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from functools import partial
+from math import ceil
+from statistics import median
+
+from sqlalchemy import func, select, text
+
+from server.records.job_export import export_job
+from server.records.job_import import import_job
+from server.records.store import Store
+from server.records.tables import JobRow, ReadingRow, Table
+from server.report.html import html_report
+from server.report.report import make_report
+from tests.bench.command_line import PROGRAM
+from tests.postgresql import Cluster, find_programs
+
+JOBS = 1000
+READINGS = 5_000_000
+SETS = 200
+ROUNDS = 9
+AIM_S = 0.3
+SEED = "6"
+
+
+def aligned_job() -> bytes:
+    """Align a practice receiver, and give its job as one file."""
+    with tempfile.TemporaryDirectory() as folder:
+        place = f"{folder}/practice.sqlite"
+        command = [PROGRAM, "align", "skerry-7", "--practice", "--unattended", "--speed", "1000", "--seed", SEED]
+        subprocess.run([*command, "--store", place], check=True, capture_output=True)
+        store, file = Store(place), io.BytesIO()
+        export_job(store, 1, file)
+        store.close()
+        return file.getvalue()
+
+
+@contextmanager
+def places() -> Iterator[dict[str, str]]:
+    """Give where records may be made, by the name of the database."""
+    programs = find_programs()
+    with tempfile.TemporaryDirectory() as folder:
+        sqlite = {"SQLite": f"{folder}/record.sqlite"}
+        if programs is None:
+            yield sqlite
+            return
+        with Cluster(programs) as cluster, cluster.database() as url:
+            yield {**sqlite, "PostgreSQL": url}
+
+
+def fill(store: Store, job: bytes) -> None:
+    """Enter a job, and copy it until the record is full."""
+    import_job(store, io.BytesIO(job))
+    with store._writing() as connection:  # noqa: SLF001 - no program makes copies
+        mine = connection.execute(select(func.count()).select_from(ReadingRow)).scalar_one()
+        copies = max(JOBS, ceil(READINGS / mine)) - 1
+        runs = connection.execute(text("SELECT max(id) FROM runs")).scalar_one()
+        for table in Table.metadata.sorted_tables:
+            shift = {"jobs": {"id": 1}, "runs": {"id": runs, "job_id": 1}}.get(table.name)
+            columns = ", ".join(f'"{column.name}"' for column in table.columns)
+            values = ", ".join(
+                _copied(table.name, column.name, shift or {"job_id": 1}, runs) for column in table.columns
+            )
+            connection.execute(
+                text(  # names and numbers of our own
+                    f"WITH RECURSIVE copies(k) AS (SELECT 1 UNION ALL SELECT k + 1 FROM copies WHERE k < {copies}) "  # noqa: S608 - the same
+                    f'INSERT INTO {table.name} ({columns}) SELECT {values} FROM "{table.name}" CROSS JOIN copies'
+                )
+            )
+    if store.place.file is None:  # what the server does by itself within a minute
+        with store._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:  # noqa: SLF001
+            connection.execute(text("VACUUM ANALYZE"))
+
+
+def _copied(table: str, column: str, shift: dict[str, int], runs: int) -> str:
+    """Give the expression for a column of copy `k`."""
+    if (table, column) == ("jobs", "uid"):
+        return "uid || '-' || k"
+    if (table, column) == ("jobs", "serial"):
+        return f"CAST(k % {SETS} AS VARCHAR(9))"
+    if column in {"started_utc", "ended_utc", "at_utc"}:
+        return f"CAST(2026 - k / {SETS} AS VARCHAR(9)) || substr({column}, 5)"
+    if column == "run_id" or (table, column) == ("runs", "id"):
+        return f'"{column}" + k * {runs}'
+    return f'"{column}" + k' if column in shift else f'"{column}"'
+
+
+def median_s(ask: Callable[[], object]) -> float:
+    """Time a question several times."""
+    return median(_timed_s(ask) for _ in range(ROUNDS))
+
+
+def _timed_s(ask: Callable[[], object]) -> float:
+    began_s = time.perf_counter()
+    ask()
+    return time.perf_counter() - began_s
+
+
+def main() -> None:
+    """Print the median time of each question on each database."""
+    job = aligned_job()
+    with places() as where:
+        for database, place in where.items():
+            store = Store(place)
+            filling_s = _timed_s(partial(fill, store, job))
+            _tell(database, store, filling_s)
+            store.close()
+        if "PostgreSQL" not in where:
+            print("no PostgreSQL server is installed here")  # noqa: T201 - a benchmark prints
+
+
+def _tell(database: str, store: Store, filling_s: float) -> None:
+    with store._reading() as connection:  # noqa: SLF001 - counts only
+        readings = connection.execute(select(func.count()).select_from(ReadingRow)).scalar_one()
+        jobs = connection.execute(select(func.count()).select_from(JobRow)).scalar_one()
+    print(f"{database}: {jobs} jobs, {readings} readings, filled in {filling_s:.0f} s; aim under {AIM_S} s")  # noqa: T201 - a benchmark prints
+    now, middle = datetime(2026, 11, 25, tzinfo=UTC), jobs // 2
+    questions: dict[str, Callable[[], object]] = {
+        "open the record": lambda: Store(store.place.url.render_as_string(hide_password=False)).close(),
+        "job list": store.jobs,
+        "jobs with a suspected part in a year": lambda: store.jobs(
+            verdict="suspect a part", since_utc="2024-01-01", until_utc="2024-12-31"
+        ),
+        "jobs by words": lambda: store.jobs(text="skerry"),
+        "history of one set": lambda: store.figures("skerry-7", "7"),
+        "history of all sets": lambda: store.figures("skerry-7"),
+        "one job": lambda: store.job(middle),
+        "report, the record's part": lambda: [store.run(run["id"]) for run in store.job(middle)["runs"]],
+        "report as HTML": lambda: html_report(make_report(store, middle, now)),
+        "scan list": store.runs,
+    }
+    for name, ask in questions.items():
+        print(f"  {name:<38} {median_s(ask):.3f} s")  # noqa: T201 - a benchmark prints
+
+
+if __name__ == "__main__":
+    main()
