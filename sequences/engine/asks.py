@@ -42,13 +42,16 @@ def set_controls(controls: Mapping[str, str | float]) -> Asking:
         yield from ask(Ask("set", control, f"Set {control} to {shown}.", detail={"to": to}))
 
 
-def turn(adjuster: str, turns: float, why: str) -> Generator[Request, Any, bool]:
+def turn(adjuster: str, turns: float, why: str, scale_unit: str | None = None) -> Generator[Request, Any, bool]:
     """Have an adjuster turned by so many turns, clockwise where positive; give whether it could be.
 
-    For a dial pointer and a knob on its shaft the amount is in the unit of its scale.
+    For a knob on its shaft the amount is in the unit of its scale, `scale_unit`, up the scale where positive.
     """
-    way = "clockwise" if turns > 0 else "anticlockwise"
-    text = f"Turn {adjuster} {_fraction(abs(turns))} {way}. {why}"
+    if scale_unit is None:
+        text = f"Turn {adjuster} {_fraction(abs(turns))} {'clockwise' if turns > 0 else 'anticlockwise'}. {why}"
+    else:
+        way = "up" if turns > 0 else "down"
+        text = f"Turn {adjuster} on its shaft by {abs(turns):.2g} {scale_unit} {way} its scale. {why}"
     answer = yield from ask(Ask("turn", adjuster, text, (DONE, CANNOT), {"turns": turns}))
     return answer == DONE
 

@@ -133,7 +133,8 @@ def _adjust(
             return measured, Signs()
         if adjuster is None:
             return measured, Signs(nothing_to_turn=True)
-        could = yield from hand.turn(adjuster.name, result.turn_marks.value, _why(result))
+        unit = task.receiver.controls[control_scale(task.receiver)[0]].unit or "mark"
+        could = yield from hand.turn(adjuster.name, result.turn_marks.value, _why(result), unit)
         if not could:
             measured = yield from _measure(task, beat_hz)
             return measured, Signs(seized=not hand.turns, out_of_travel=bool(hand.turns))
@@ -225,7 +226,7 @@ def _advice(task: Task, result: Symmetry) -> list[str]:
         return []
     turn = result.turn_marks
     way = "up" if turn.value > 0.0 else "down"
-    return [f"Turn the knob on its shaft by {abs(turn.value):.2f} +- {turn.sigma:.2f} of a mark {way} its scale."]
+    return [f"Turn the knob on its shaft by {abs(turn.value):.2f} ± {turn.sigma:.2f} of a mark {way} its scale."]
 
 
 def _adjuster(task: Task) -> StepAdjuster | None:

@@ -27,9 +27,11 @@ class Hand:
     turns: dict[str, float] = field(default_factory=dict)
     by_meter: set[str] = field(default_factory=set)
 
-    def turn(self, adjuster: str, turns: float, why: str) -> Generator[Request, Any, bool]:
-        """Have an adjuster turned, clockwise where positive; give whether it could be."""
-        could = yield from turn(adjuster, turns, why)
+    def turn(
+        self, adjuster: str, turns: float, why: str, scale_unit: str | None = None
+    ) -> Generator[Request, Any, bool]:
+        """Have an adjuster turned, clockwise or up its scale where positive; give whether it could be."""
+        could = yield from turn(adjuster, turns, why, scale_unit)
         if could:
             self.add(Turned(adjuster, turns))
         return could

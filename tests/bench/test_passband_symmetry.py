@@ -68,3 +68,4 @@ def test_the_two_notes_are_the_simulator_s_own_and_the_knob_makes_them_alike(ske
     assert abs(after[1] - after[0]) <= LIMIT_HZ
     assert left.verdict is Verdict.LEAVE
     assert bool(left.turned) == (abs(before[1] - before[0]) > LIMIT_HZ)
+    assert all("mark" in asked.text for asked in skerry.asked("turn") if asked.subject == "passband knob")
