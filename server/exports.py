@@ -1,4 +1,4 @@
-"""A recorded scan as files: CSV for a spreadsheet, JSON with everything."""
+"""A recorded run, a scan or one of a step, as files: CSV for a spreadsheet, JSON with everything."""
 
 import csv
 import io
@@ -24,8 +24,8 @@ FORMAT = {"format": "peakwright scan", "format_version": 1}
 def scan_csv(run: Row) -> str:
     """Write the readings as RFC 4180 CSV: one header line, units in its names, then one row a reading.
 
-    What holds for the whole scan is repeated on each row. So the table opens in a spreadsheet as it is, and several
-    scans put one below the other stay apart.
+    What holds for the whole run is repeated on each row. So the table opens in a spreadsheet as it is, and several
+    runs put one below the other stay apart. `time_s` counts from `started_utc`; a value stands under its own unit.
     """
     constants = _constants(run)
     text = io.StringIO()
@@ -53,12 +53,16 @@ def _constants(run: Row) -> dict[str, Any]:
     return {
         "scan": run["id"],
         "started_utc": run["started_utc"],
+        "ended_utc": run["ended_utc"],
+        "job": run["job_id"],
+        "step": run["step_id"],
+        "phase": run["phase"],
+        "way": run["way"],
         "receiver": run["receiver"],
         "target": run["target_name"],
         "ending": run["ending"],
         **settings,
-        "source_identity": instruments.get("source"),
-        "meter_identity": instruments.get("meter"),
+        **{f"{role}_identity": instruments.get(role) for role in ("source", "meter", "counter")},
     }
 
 

@@ -4,7 +4,21 @@ from typing import Any
 
 from server.records.database import Row
 
-READING_FIELDS = ("index", "time_s", "frequency_hz", "power_dbm", "value_v", "mark", "purpose", "level_db", "used")
+VALUE_FIELDS = {"value_v": "V", "value_hz": "Hz"}
+"""Where a value stands by its unit: a meter's is a voltage, a counter's a frequency."""
+
+READING_FIELDS = (
+    "index",
+    "time_s",
+    "role",
+    "frequency_hz",
+    "power_dbm",
+    *VALUE_FIELDS,
+    "mark",
+    "purpose",
+    "level_db",
+    "used",
+)
 RUN_FIELDS = (
     "id",
     "started_utc",
@@ -70,5 +84,5 @@ def _curves(run: Row) -> list[dict[str, Any]]:
 
 def reading_view(reading: Row) -> dict[str, Any]:
     """Give one reading, its value named by its unit; the value of a counter is no voltage."""
-    volts = reading["value"] if reading["unit"] == "V" else None
-    return {name: volts if name == "value_v" else reading[name] for name in READING_FIELDS}
+    values = {name: reading["value"] if reading["unit"] == unit else None for name, unit in VALUE_FIELDS.items()}
+    return {name: values[name] if name in values else reading[name] for name in READING_FIELDS}
