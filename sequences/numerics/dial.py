@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
-from sequences.numerics.wording import say_hz
+from sequences.numerics.wording import say_hz, say_known_to
 
 SURE_SIGMAS = 2.0
 
@@ -160,7 +160,7 @@ def _say(suffices: Suffices, worst: Estimate, shift: Estimate, remaining: Estima
     )
     if abs(shift.value) <= shift.sigma:
         slide = "Leaving the pointer where it is, which no sliding betters,"
-    leaves = f"leaves at most {say_hz(remaining.value)} +- {say_hz(remaining.sigma)}"
+    leaves = f"leaves at most {say_known_to(remaining, say_hz)}"
     return {
         Suffices.NOTHING_NEEDED: f"Every mark is within {limit}, the worst off by {say_hz(worst.value)}: "
         "leave the pointer and the adjusters alone.",
@@ -187,7 +187,7 @@ def _doubts(sigma: Floats, tolerance_hz: float) -> tuple[Doubt, ...]:
     if SURE_SIGMAS * largest < tolerance_hz:
         return ()
     text = (
-        f"An error is only known to +- {say_hz(largest)}, too little against the limit of {say_hz(tolerance_hz)}; "
+        f"An error is only known to ± {say_hz(largest)}, too little against the limit of {say_hz(tolerance_hz)}; "
         "measure the marks again with more readings."
     )
     return (Doubt(DoubtName.UNCERTAIN, text),)

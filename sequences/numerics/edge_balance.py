@@ -15,7 +15,7 @@ from scipy.optimize import brentq
 
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
 from sequences.numerics.passband import Curve
-from sequences.numerics.wording import say_db, say_hz
+from sequences.numerics.wording import say_db, say_hz, say_known_to
 
 SURE_SIGMAS = 2.0
 DEEPEST_DB = 10.0
@@ -231,4 +231,4 @@ def _say(detuning: Estimate) -> str:
     if abs(detuning.value) <= SURE_SIGMAS * detuning.sigma:
         return f"The circuit is on its frequency to within {say_hz(max(abs(detuning.value), detuning.sigma))}."
     way = "high" if detuning.value > 0.0 else "low"
-    return f"The circuit is {say_hz(abs(detuning.value))} +- {say_hz(detuning.sigma)} too {way}."
+    return f"The circuit is {say_known_to(Estimate(abs(detuning.value), detuning.sigma), say_hz)} too {way}."

@@ -1,6 +1,9 @@
 """Figures as a technician reads them: rounded, with their unit, the same way in every sentence."""
 
 import math
+from collections.abc import Callable
+
+from sequences.numerics.figures import Estimate
 
 
 def say_hz(frequency_hz: float) -> str:
@@ -31,10 +34,24 @@ def say_dbm(power_dbm: float) -> str:
     return f"{power_dbm:.1f} dBm"
 
 
+def say_known_to(figure: Estimate, say: Callable[[float], str]) -> str:
+    """Say a figure with its sigma: both no finer than the second figure of the sigma tells. `say` adds the unit."""
+    places = _places(figure.sigma, 2)
+    if places is None:
+        return f"{say(figure.value)} ± {say(figure.sigma)}"
+    return f"{say(round(figure.value, places))} ± {say(round(figure.sigma, places))}"
+
+
+def _places(size: float, figures: int) -> int | None:
+    if size <= 0.0 or not math.isfinite(size):
+        return None
+    return figures - 1 - math.floor(math.log10(size))
+
+
 def _figures(value: float, figures: int) -> str:
     """Round to so many figures, without an exponent and without trailing noughts."""
     if value == 0.0 or not math.isfinite(value):
         return f"{value:g}"
-    places = max(0, figures - 1 - math.floor(math.log10(abs(value))))
+    places = max(0, _places(abs(value), figures) or 0)
     text = f"{value:.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

@@ -42,7 +42,7 @@ def test_an_error_is_judged_with_its_uncertainty(error_hz: float, verdict: Verdi
 
 
 def test_the_sentence_holds_the_figure_the_limit_and_what_to_do() -> None:
-    assert centre(350.0).text == "The centre is 350 Hz +- 10 Hz high, beyond the limit of 100 Hz: adjust it."
+    assert centre(350.0).text == "The centre is 350 Hz ± 10 Hz high, beyond the limit of 100 Hz: adjust it."
     assert "too close to call" in centre(-95.0).text
     assert "low" in centre(-95.0).text
 
