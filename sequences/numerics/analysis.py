@@ -37,6 +37,7 @@ _DECISIVE = 6.0
 _TILT_SIGMAS = 1.0
 _TOP_OF_RESPONSE_DB = 20.0
 _LEAST_AT_TOP = 12
+_NO_WORSE = 1.3
 _MOST_ALIKE = 0.95
 
 
@@ -90,7 +91,8 @@ def _drift_or_lopsided(readings: Readings, candidates: list[Candidate], drifting
     without, along = _completed(readings, candidates), _completed(readings, drifting)
     if without.best.score - along.best.score < -_DECISIVE:
         return without
-    leaning = [one for one in without.candidates if one.settled and _leans(one.curve)]
+    most_db = _NO_WORSE * without.best.noise_db
+    leaning = [one for one in without.candidates if one.settled and _leans(one.curve) and one.noise_db <= most_db]
     rivals = leaning or without.candidates
     lead = best_of(rivals).score - along.best.score
     heard = [one.less_likely(-lead) for one in rivals]

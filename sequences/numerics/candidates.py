@@ -19,6 +19,9 @@ PLAIN = Effects()
 _CLOSE = 1e-3
 """Squared length of the last step of a fit over the variance: what it leaves undone is far smaller still."""
 
+_CLOSE_WHEN_NEAR = 1.0
+"""The same where the start is near: within a sigma of the bottom a curve is as good as straight."""
+
 _NEGLIGIBLE = 1e-3 * FINEST_NOISE_DB**2
 _LEAST_VARIANCE = 1e-24
 _STRUCTURE_SIGMAS = 3.5
@@ -134,7 +137,14 @@ def fit_curve(
 
     extra = effects.start()
     model, first = (in_time, np.concatenate((start, extra))) if extra else (plain, start)
-    solution = least_squares(model, first, tolerance=_CLOSE, negligible=_NEGLIGIBLE, hopeless=hopeless, near=near)
+    solution = least_squares(
+        model,
+        first,
+        tolerance=_CLOSE_WHEN_NEAR if near else _CLOSE,
+        negligible=_NEGLIGIBLE,
+        hopeless=hopeless,
+        near=near,
+    )
     return _candidate(curve, readings, solution, size, effects)
 
 

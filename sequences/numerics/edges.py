@@ -15,7 +15,9 @@ LevelAndJacobian = Callable[[Array], tuple[Array, Array]]
 
 DEPTHS_DB = (HALF_POWER_DB, 6.0, 60.0)
 _NEWTON_ROUNDS = 4
-_THERE = 1e-3
+_THERE = 0.1
+"""Of a step: after a move so short the next one would be shorter than a millionth of the width."""
+
 _FARTHEST = 20.0
 STEP_OF_WIDTH = 1e-3
 _RISE_OF_HUMP_DB = 1e-6
@@ -137,9 +139,9 @@ def make_exact(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) ->
             move[0] = 0.0
         move[~np.isfinite(move)] = 0.0
         move = np.minimum(np.maximum(move, -_FARTHEST * step_hz), _FARTHEST * step_hz)
+        place = place + move
         if np.abs(move).max() < _THERE * step_hz:
             break
-        place = place + move
     before, at, after = jacobian.reshape(3, count, -1)
     marks = {name: Mark(float(place[i]), float(here[i]), float(slope[i]), at[i]) for i, name in enumerate(names)}
     return marks, float(curvature[0]), (after[0] - before[0]) / (2.0 * step_hz)

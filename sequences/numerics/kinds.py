@@ -145,7 +145,8 @@ class _Fitter:
                 even = self._extended(single, SYMMETRICAL_PAIR, 2)
                 self._extended(even, SKEWED_PAIR, 3)
                 return
-        if not self.ruled_out(self.begin.least_cost(2)):
+        least_cost = self.begin.least_cost(2)
+        if self._near_miss(least_cost) or not self.ruled_out(least_cost):
             self.pairs()
 
     def pairs(self) -> None:
@@ -163,7 +164,9 @@ class _Fitter:
     def cans(self) -> None:
         """Pairs coupled by a reactance, where the readings ask for the slope of that or leave it open."""
         even = [one for one in self.found if one.curve == SYMMETRICAL_PAIR]
-        if not even or best_of(self.found).curve not in (SYMMETRICAL_PAIR, SKEWED_PAIR) or self._far_off(even[0]):
+        if not even or best_of(self.found).curve not in (SYMMETRICAL_PAIR, SKEWED_PAIR):
+            return
+        if not self._near_miss(even[0].cost):
             return
         start = even[0].parameters
         rise = 2.0 * DB_PER_NEPER_OF_POWER * np.log(self.readings.frequency_hz / start[0])
@@ -173,8 +176,9 @@ class _Fitter:
                 one = self.fit(cans, start, _LESS_USUAL)
                 self._larger(one, skewed, cans.as_skewed(one.parameters)[0], 3, _LESS_USUAL)
 
-    def _far_off(self, one: Candidate) -> bool:
-        return one.cost > _NEAR_MISS_DB**2 * len(self.readings)
+    def _near_miss(self, cost: float) -> bool:
+        """Whether a pair leaves over so little that the slope of a reactance that couples it may be all there is."""
+        return cost <= _NEAR_MISS_DB**2 * len(self.readings)
 
     def explains(self, one: Candidate) -> bool:
         """Whether a kind leaves over no more than noise."""
@@ -185,6 +189,9 @@ class _Fitter:
         return self._larger(one, curve, _with_nought(one.parameters, index), index)
 
     def _larger(self, one: Candidate, curve: Curve, start: Array, index: int, handicap: float = 0.0) -> Candidate:
+        """Fit the larger kind unless its parameter is nothing; a skew beside an even pair always counts."""
+        if curve is not SYMMETRICAL_PAIR and any(each is one for each in self.found):
+            return self.fit(curve, start, handicap, near=True)
         size, sigma = significance(one, self.readings, curve.jacobian(start, self.readings.frequency_hz)[:, index])
         if curve is SYMMETRICAL_PAIR:
             self._note_shape(size, sigma)
@@ -246,7 +253,7 @@ class _Fitter:
 
     def _gains_nothing(self, curve: StaggeredCircuits) -> bool:
         """Whether no curve of so many circuits can gain on the best so far what the parameters of this kind cost."""
-        if not (self.sparing and self.found):
+        if self.few or not (self.sparing and self.found):
             return False
         best = best_of(self.found)
         level_db = best.curve.level_db(best.parameters, self.readings.frequency_hz)

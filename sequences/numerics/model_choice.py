@@ -18,6 +18,7 @@ from sequences.numerics.curves import (
     LIMITS_OF_PAIR,
     SKEWED_CIRCUITS,
     SKEWED_PAIR,
+    SYMMETRICAL_PAIR,
     Array,
     CoupledCans,
     Curve,
@@ -28,6 +29,11 @@ from sequences.numerics.edges import STEP_OF_WIDTH, Figure, figures_of, find_lan
 from sequences.numerics.figures import Estimate
 
 _NAMED_WITHIN = 3.0
+_PRICE_OF_SKEW = -0.5
+"""Below nought, so that the leaning kind has the greater share even of no skew at all: so the intervals hold the truth
+in 93 % of cases or more whatever the skew is, where the even and the leaning kind's sigmas are as 0.7 to 1."""
+
+_CERTAIN = 50.0
 _TWO_SIDED_95 = 1.959963984540054
 
 
@@ -56,12 +62,36 @@ def weigh(candidates: Sequence[Candidate]) -> list[Weighed]:
     shares = []
     for name, members in families.items():
         cost = np.array([_cost_within(one) for one in members])
-        within = np.exp(-0.5 * SHARPNESS * (cost - cost.min()))
+        within = _undecided_skew(members, np.exp(-0.5 * SHARPNESS * (cost - cost.min())))
         shares += [(each, one) for each, one in zip(between[name] * within / within.sum(), members, strict=True)]
     total = sum(share for share, _ in shares)
     kept = [(share / total, one) for share, one in shares if share / total >= LEAST_SHARE]
     total = sum(share for share, _ in kept)
     return [Weighed(one, float(share / total)) for share, one in sorted(kept, key=lambda each: -each[0])]
+
+
+def _undecided_skew(members: Sequence[Candidate], share: Array) -> Array:
+    """Give what an even kind and its leaning twin have together to the twin, unless the skew is surely nothing.
+
+    A skew that the noise all but hides moves centre and width by as much as it leaves open, and an interval that goes
+    by the even kind until the skew is plain misses the truth too often just before that; shape (m,).
+    """
+    share = share.copy()
+    for i, even in enumerate(members):
+        twin = _leaning(even.curve)
+        for j, leaning in enumerate(members):
+            if leaning.curve == twin and leaning.effects == even.effects:
+                gained = even.misfit - leaning.misfit - _PRICE_OF_SKEW
+                to_twin = 1.0 / (1.0 + math.exp(-min(max(gained, -_CERTAIN), _CERTAIN)))
+                share[i], share[j] = (share[i] + share[j]) * np.array([1.0 - to_twin, to_twin])
+    return share
+
+
+def _leaning(curve: Curve) -> Curve:
+    """The kind that is this one with a skew more."""
+    if curve == SYMMETRICAL_PAIR:
+        return SKEWED_PAIR
+    return Sloped(SKEWED_PAIR, curve.power) if isinstance(curve, CoupledCans) else Lopsided(curve)
 
 
 def _settled(candidates: Sequence[Candidate]) -> Sequence[Candidate]:

@@ -1,4 +1,4 @@
-"""How often intervals of 95 % hold the truth: seven models, three noises.
+"""How often intervals of 95 % hold the truth: seven models and a hidden skew, three noises.
 
 Run with: python -m tests.benchmarks.coverage [trials]
 
