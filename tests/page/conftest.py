@@ -74,6 +74,7 @@ def browser(chromium: str) -> Iterator[Browser]:
 
 
 OpenContext = Callable[..., BrowserContext]
+OpenAt = Callable[..., Page]
 
 
 @pytest.fixture
@@ -93,6 +94,19 @@ def new_context(browser: Browser) -> Iterator[OpenContext]:
     for context in opened:
         context.close()
     assert not faults
+
+
+@pytest.fixture
+def open_at(new_context: OpenContext, fake: Fake) -> OpenAt:
+    """Open the page at a place, in a context of its own."""
+
+    def open_page(place: str, **options: Any) -> Page:  # noqa: ANN401 - the browser's own options
+        opened = new_context(**options).new_page()
+        opened.goto(f"{fake.address}#/{place}")
+        expect(opened.get_by_role("banner").get_by_text("Practice bench")).to_be_visible()
+        return opened
+
+    return open_page
 
 
 @pytest.fixture

@@ -203,7 +203,8 @@ class FakeJobs:
         self.bench.scans.append(run)
         for index in range(readings):
             self.bench.take_reading(run, index, readings, off_hz)
-        run["result"] = scripted_result(readings, off_hz)
+        figures = scripted_result(readings, off_hz)
+        run["curves"] = [{"figures": figures, "first_index": 0, "last_index": readings - 1}]
         kept = {
             "id": run["id"],
             "phase": phase,

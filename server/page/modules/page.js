@@ -118,6 +118,7 @@ export class Page {
     next.show(place, moved);
     this.#work.look(place);
     document.title = `${next.title} · Peakwright`;
+    if (moved) this.#announce(next.title);
     this.#situationChanged();
   }
 

@@ -35,6 +35,8 @@ export class JobPages {
   #reading = false;
   #readAgain = false;
   #inFront = false;
+  /** Whether the heading is to take the focus once it is there. */
+  #headingDue = false;
 
   /** @param {import("../page.js").Context} context */
   constructor(context) {
@@ -59,7 +61,8 @@ export class JobPages {
     if (job === undefined) this.#open(this.#list);
     else if (job === "new") this.#open(this.#new);
     else this.#openJob(job, step ?? null);
-    if (moved) this.#focusHeading();
+    this.#headingDue = moved;
+    this.#focusHeading();
   }
 
   hide() {
@@ -168,13 +171,17 @@ export class JobPages {
     const id = String(this.#known.id);
     if (this.#job?.id === id) this.#job.show(this.#known);
     if (this.#step?.id === id) this.#step.show(this.#known);
-    if (this.#inFront) document.title = `${this.title} · Peakwright`;
+    if (!this.#inFront) return;
+    document.title = `${this.title} · Peakwright`;
+    this.#focusHeading();
   }
 
-  /** Whoever came here by a link hears where they are. */
+  /** Whoever came here by a link hears where they are; whoever has gone on to a control meanwhile is left there. */
   #focusHeading() {
     const heading = this.host.querySelector("h1");
-    if (!(heading instanceof HTMLElement)) return;
+    if (!this.#headingDue || !(heading instanceof HTMLElement)) return;
+    this.#headingDue = false;
+    if (document.activeElement !== null && document.activeElement !== document.body) return;
     heading.tabIndex = -1;
     heading.focus({ preventScroll: true });
   }

@@ -225,7 +225,7 @@ function turningChoice() {
   const live = radio("live", "Guided while turning", true);
   const counted = radio("counted", "By counted turns", false);
   return {
-    element: make("div", { class: "choice", role: "radiogroup", "aria-label": "How adjusters are turned" }, live.element, counted.element),
+    element: make("div", { class: "choice choice--wrap", role: "radiogroup", "aria-label": "How adjusters are turned" }, live.element, counted.element),
     /** @returns {"live" | "counted"} */
     get value() {
       return live.input.checked ? "live" : "counted";
