@@ -42,7 +42,7 @@ READING_COLUMNS = (
     "level_db",
     "used",
 )
-SUFFIXES = {"image/jpeg": "jpg", "image/png": "png", "image/gif": "gif", "image/webp": "webp"}
+SUFFIXES = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 
 LARGEST_MEMBER_BYTES = 200_000_000
 LARGEST_JOB_BYTES = 1_000_000_000

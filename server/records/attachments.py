@@ -5,21 +5,13 @@ from dataclasses import dataclass
 from sqlalchemy import insert, select
 
 from server.errors import OrderRefused, UnknownThing
+from server.pictures import LARGEST_PHOTO_BYTES, kind_of_picture
 from server.records.database import LARGEST_NUMBER, Database
 from server.records.jobs import find_job
 from server.records.tables import PhotoRow, RemarkRow
 
-LARGEST_PHOTO_BYTES = 20_000_000
 LONGEST_REMARK = 20_000
 LONGEST_NAME = 200
-
-SIGNATURES = {
-    "image/jpeg": (0, b"\xff\xd8\xff"),
-    "image/png": (0, b"\x89PNG\r\n\x1a\n"),
-    "image/gif": (0, b"GIF8"),
-    "image/webp": (8, b"WEBP"),
-}
-"""Where each kind of picture has which bytes. A picture that could carry a program of its own is not taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,17 +75,13 @@ class AttachmentRecords(Database):
 
 
 def check_photo(media_type: str, content: bytes) -> None:
-    """Refuse what is no photo.
+    """Refuse what is no photo. A kind of picture that could carry a program of its own is not taken.
 
     Raises:
         OrderRefused: the sentence says why.
     """
-    if media_type not in SIGNATURES:
-        raise OrderRefused(f"'{media_type}' is not taken as a photo; give one of {', '.join(SIGNATURES)}.")
-    place, signature = SIGNATURES[media_type]
-    if content[place : place + len(signature)] != signature:
-        raise OrderRefused(f"The photo does not look like {media_type} inside; give the picture file itself.")
+    kind = kind_of_picture(content)
+    if kind != media_type:
+        raise OrderRefused(f"The photo is {kind} and not '{media_type}', as was said.")
     if len(content) > LARGEST_PHOTO_BYTES:
-        raise OrderRefused(
-            f"The photo has {len(content) / 1e6:.0f} MB; at most {LARGEST_PHOTO_BYTES / 1e6:.0f} MB are taken."
-        )
+        raise OrderRefused(f"A photo may have at most {LARGEST_PHOTO_BYTES // 1_000_000} MB; make it smaller.")

@@ -233,7 +233,7 @@ def test_what_the_manifest_does_not_list_does_nothing(files: Files, other: Store
             lambda files: changed(files, "job.json", lambda it: it["photos"][0].update(media_type="text/html")),
             "Photo 1 is 'text/html', which is not taken",
         ),
-        (lambda files: listed({**files, "photos/001.jpg": b"<svg/>"}), "does not look like image/jpeg inside"),
+        (lambda files: listed({**files, "photos/001.jpg": b"<svg/>"}), "no JPEG, PNG or WebP picture"),
         (lambda files: listed({**files, "runs/001/readings.csv": b"a,b\r\n"}), "does not begin with the columns"),
         (
             lambda files: listed({**files, "runs/001/readings.csv": files["runs/001/readings.csv"] + b"2,x\r\n"}),

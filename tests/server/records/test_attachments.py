@@ -3,7 +3,8 @@
 import pytest
 
 from server.errors import OrderRefused, UnknownThing
-from server.records.attachments import LARGEST_PHOTO_BYTES, PhotoContent
+from server.pictures import LARGEST_PHOTO_BYTES
+from server.records.attachments import PhotoContent
 from server.records.store import Store
 from tests.server.records.samples import JOB
 
@@ -41,10 +42,11 @@ def test_a_photo_comes_back_byte_by_byte(store: Store, media_type: str) -> None:
 @pytest.mark.parametrize(
     ("media_type", "content", "sentence"),
     [
-        ("image/svg+xml", b"<svg/>", "'image/svg\\+xml' is not taken as a photo"),
-        ("image/png", PICTURES["image/jpeg"], "does not look like image/png inside"),
-        ("image/png", b"", "does not look like image/png inside"),
-        ("image/png", PICTURES["image/png"].ljust(LARGEST_PHOTO_BYTES + 1), "at most 20 MB are taken"),
+        ("image/svg+xml", b"<svg/>", "no JPEG, PNG or WebP picture"),
+        ("image/svg+xml", PICTURES["image/png"], "is image/png and not 'image/svg.xml'"),
+        ("image/png", PICTURES["image/jpeg"], "is image/jpeg and not 'image/png'"),
+        ("image/png", b"", "no JPEG, PNG or WebP picture"),
+        ("image/png", PICTURES["image/png"].ljust(LARGEST_PHOTO_BYTES + 1), "at most 10 MB"),
     ],
 )
 def test_what_is_no_photo_is_refused(store: Store, media_type: str, content: bytes, sentence: str) -> None:
