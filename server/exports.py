@@ -1,4 +1,9 @@
-"""A recorded run, a scan or one of a step, as files: CSV for a spreadsheet, JSON with everything."""
+"""A recorded run, a scan or one of a step, as files: CSV for a spreadsheet, JSON with everything.
+
+Not as a Touchstone file. That format holds complex network parameters between ports of a stated resistance, and what is
+measured here is a voltage behind a detector: no phase, no matched port at either end, and a level relative to itself
+alone. A file with invented angles and reflections would be taken for a measurement by every program that reads it.
+"""
 
 import csv
 import io

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from sequences.alignment.outcome import Phase, Turned
+from sequences.alignment.outcome import Phase, StepOutcome, Turned
 from sequences.alignment.progress import Ending
 from sequences.numerics.verdict import Verdict
 from sequences.plan.content import Step, StepKind
@@ -21,11 +21,9 @@ VOLTAGE = "test point voltage"
 LEFT_AS_FOUND = "left as found"
 BY_THE_METER = "by the meter, turns not counted"
 
-SAID = {
-    Phase.AS_FOUND: "Said of the figures as found",
-    Phase.ADJUST: "Said while it was adjusted",
-    Phase.AS_LEFT: "Said of the figures as left",
-}
+SAID_AS_FOUND = "Said of the figures as found"
+SAID_ADJUSTING = "Said while it was adjusted"
+SAID_AS_LEFT = "Said of the figures as left"
 
 JUDGED_COLUMNS = ("Figure", "As found", "As left", "Limit", "Verdict")
 JUDGED_SHARES = (24, 20, 20, 13, 23)
@@ -177,10 +175,18 @@ def _sentences(history: StepHistory) -> list[Block]:
         advice = tuple(text for text in map(typeset, outcome.advice) if text not in said)
         said.update(advice)
         if advice:
-            blocks.append(Bullets(advice, SAID[outcome.phase]))
+            blocks.append(Bullets(advice, _said_when(history, outcome)))
     if doubts:
         blocks.append(Bullets(doubts, "Doubts"))
     return blocks
+
+
+def _said_when(history: StepHistory, outcome: StepOutcome) -> str:
+    """Say what sentences are about: a step measured once more without turning stands as it is left, too."""
+    if outcome.phase is Phase.ADJUST:
+        return SAID_ADJUSTING
+    is_found = history.found is not None and outcome is history.found.outcome
+    return SAID_AS_FOUND if is_found else SAID_AS_LEFT
 
 
 def doubts_of(history: StepHistory) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from server.report.html import html_report
+from tests.page.reach import serious_findings
 from tests.server.report.jobs import customer_store, report_of
 
 SHEETS = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
@@ -57,3 +58,14 @@ def test_it_asks_for_nothing(browser: Browser, text: str) -> None:
     page.close()
 
     assert [url for url in asked if not url.startswith("data:")] == []
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_axe_finds_nothing_serious(browser: Browser, text: str, width: int) -> None:
+    """By axe-core's WCAG 2.2 AA rules."""
+    page = browser.new_page(viewport={"width": width, "height": 800})
+    page.set_content(text)
+    findings = serious_findings(page)
+    page.close()
+
+    assert findings == []
