@@ -36,9 +36,10 @@ class Wanted:
 
 
 def choose_job(store: Store, wanted: Wanted, goes_on: Callable[[ChosenJob, Row], bool]) -> ChosenJob:
-    """Choose the job. `goes_on` says whether to go on with one that was found.
+    """Choose the job; one that is gone on with is in this program's hands from here. `goes_on` says whether to.
 
     Raises:
+        JobInUse: another program has it in hand.
         UnknownThing: the job that was asked for is not there.
         OrderRefused: it is of another receiver or bench.
         StoreError: it cannot be gone on with.
@@ -48,7 +49,8 @@ def choose_job(store: Store, wanted: Wanted, goes_on: Callable[[ChosenJob, Row],
     if found is not None:
         chosen = _reopened(store, found["id"])
         if wanted.number is not None or goes_on(chosen, found):
-            return chosen
+            store.claim(found["id"])
+            return _reopened(store, found["id"])  # as it stands now: another may have worked on it meanwhile
     return ChosenJob(None, wanted.file, Progress(wanted.file.receiver.id))
 
 

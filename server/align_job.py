@@ -10,6 +10,7 @@ from typing import Any
 from rich.console import Console
 
 from sequences.alignment.advice import order_of
+from sequences.alignment.outcome import Turning
 from sequences.alignment.progress import next_step
 from sequences.alignment.standing import Standing, nothing_stands
 from sequences.engine.events import Asked
@@ -29,6 +30,7 @@ from server.plain import to_plain
 from server.practice import practice_bench
 from server.practice_deeds import do_again
 from server.practice_person import PracticePerson
+from server.practice_turner import PracticeTurner
 from server.records.database import Row
 from server.records.jobs import DONE, OPEN, PAUSED, NewJob
 from server.records.store import Store
@@ -62,6 +64,7 @@ class AlignOrder:
     speed: float
     about: dict[str, Any] = field(default_factory=dict)
     job: int | None = None
+    turning: Turning = Turning.COUNTED
 
     @property
     def mode(self) -> Mode:
@@ -78,8 +81,13 @@ class _Instruments:
     hands: Hands | None
 
 
-def carry_out_alignment(order: AlignOrder, console: Console, read_line: Callable[[str], str]) -> None:
-    """Walk the plan of a receiver, or do one step of it.
+def carry_out_alignment(
+    order: AlignOrder,
+    console: Console,
+    read_line: Callable[[str], str],
+    glance: Callable[[], str | None] = lambda: None,
+) -> None:
+    """Walk the plan of a receiver, or do one step of it; `read_line` and `glance` give what is typed.
 
     Raises:
         ServerError: it cannot begin or go on, or a signal stopped it; the sentence says why. The source is off.
@@ -89,7 +97,7 @@ def carry_out_alignment(order: AlignOrder, console: Console, read_line: Callable
     if order.step is not None and order.step not in known:
         raise OrderRefused(f"{file.receiver.name} has no step '{order.step}'; its steps are {', '.join(known)}.")
     with stop_on_signals() as stop, _record(order) as store:
-        terminal = TerminalPerson(console, read_line, stop)
+        terminal = TerminalPerson(console, read_line, stop, glance)
         try:
             chosen = choose_job(store, _wanted(order, file), _Asker(order, terminal, console))
             with _instruments(order, chosen.file.receiver) as instruments:
@@ -207,7 +215,9 @@ class _Job:
         hands = self._instruments.hands
         if hands is None:
             return self._terminal
-        return PracticePerson(hands, None if self._order.unattended else self._terminal)
+        turner = PracticeTurner(hands)
+        self._screen.watched_by(turner.see)
+        return PracticePerson(hands, None if self._order.unattended else self._terminal, turner)
 
     def carry_out(self) -> None:
         """Go on where it stopped, or begin."""
@@ -251,7 +261,7 @@ class _Job:
         number = self._chosen.number
         if number is None:
             number = self._store.begin_job(self._new())
-        self._store.claim(number)
+            self._store.claim(number)
         self._store.change_job(number, state=OPEN, instruments=self._cards(), **self._order.about)
         return number
 
@@ -295,4 +305,5 @@ class _Job:
             stop=self._stop,
             clock=RunClock(self._stop, self._order.speed),
             now_s=time.time,
+            turning=self._order.turning,
         )

@@ -2,9 +2,12 @@
 
 import os
 import shutil
+from collections.abc import Iterator
 
 import hypothesis
 import pytest
+
+from tests.postgresql import Cluster, find_programs
 
 # A busy machine is no failure: no example of a law is judged by how long it took.
 hypothesis.settings.register_profile("steady", deadline=None)
@@ -31,3 +34,15 @@ def chromium() -> str:
 def ngspice() -> str:
     """The outside circuit simulator."""
     return require_program("ngspice")
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[Cluster]:
+    """A PostgreSQL server of this test run's own; skipped where none is installed, but not in CI."""
+    programs = find_programs()
+    if programs is None and os.environ.get("CI"):
+        pytest.fail("CI must have a PostgreSQL server installed")
+    if programs is None:
+        pytest.skip("no PostgreSQL server is installed here")
+    with Cluster(programs) as cluster:
+        yield cluster

@@ -1,26 +1,12 @@
 """Places for a record: every test that asks for one runs on SQLite and on PostgreSQL."""
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from server.records.store import Store
-from tests.postgresql import Cluster, find_programs
 from tests.server.records.samples import at_noon, empty_place
-
-
-@pytest.fixture(scope="session")
-def postgresql() -> Iterator[Cluster]:
-    """A PostgreSQL server of this test run's own; skipped where none is installed, but not in CI."""
-    programs = find_programs()
-    if programs is None and os.environ.get("CI"):
-        pytest.fail("CI must have a PostgreSQL server installed")
-    if programs is None:
-        pytest.skip("no PostgreSQL server is installed here")
-    with Cluster(programs) as cluster:
-        yield cluster
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

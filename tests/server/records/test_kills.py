@@ -111,6 +111,9 @@ def test_what_a_killed_writer_showed_is_kept_and_the_next_goes_on(place: str, re
         for number, readings in shown.runs.items():
             kept = [reading["index"] for reading in store.run(number)["readings"]]
             assert kept[: len(readings)] == readings  # still, after all those that came later
+    if store.place.file is not None:
+        with store._reading() as connection:  # noqa: SLF001 - the file's own check of itself
+            assert connection.exec_driver_sql("PRAGMA integrity_check").scalar_one() == "ok"
     endings = Counter(run["ending"] for run in store.job(JOB_ID)["runs"])
     store.close()
     assert set(endings) == {INTERRUPTED, "completed"}  # kills fell within runs, and the job went on all the same

@@ -208,6 +208,31 @@ def test_a_server_that_does_not_answer_is_one_sentence_without_its_password(tmp_
     assert "secret" not in str(caught.value)
 
 
+def test_without_its_driver_postgresql_is_refused_in_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The driver is an extra: most records are files."""
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+
+    with pytest.raises(StoreError, match=r"needs the package psycopg; install peakwright\[postgresql\]"):
+        Store("postgresql://u@h/d")
+
+
+def test_a_connection_that_was_lost_meanwhile_is_made_anew(postgresql: Cluster) -> None:
+    """The database server may be started afresh while a bench stands idle."""
+    with postgresql.database() as url:
+        store, other = Store(url), Store(url)
+        run_id = store.begin_run(SCAN)
+        with other._reading() as connection:  # noqa: SLF001 - stands for a server that was started afresh
+            connection.exec_driver_sql(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
+        store.keep(run_id, 0, reading(0))
+
+        assert len(store.run(run_id)["readings"]) == 1
+        other.close()
+        store.close()
+
+
 def test_sqlite_may_be_asked_for_by_url(tmp_path: Path) -> None:
     Store(f"sqlite:///{tmp_path}/record.sqlite").close()
 
