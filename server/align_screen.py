@@ -1,5 +1,7 @@
 """An alignment on a terminal: each step with its cautions first, what a run finds, and how the step ended."""
 
+from collections.abc import Callable
+
 from rich import box
 from rich.console import Console
 from rich.markup import escape
@@ -8,12 +10,13 @@ from rich.table import Table
 from sequences.alignment.advice import Order, because
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.alignment.progress import Ending, Progress, StepRecord
-from sequences.engine.events import Asked, Event, Notice
+from sequences.engine.events import Asked, Event, Guidance, Notice, RunEnded
 from sequences.engine.events import Progress as RunProgress
 from sequences.numerics.figures import Estimate
 from sequences.plan.content import Step, Way
 from sequences.plan.order import Plan
 from sequences.plan.text import step_paragraphs
+from server.live_line import LiveLine
 
 QUARTERS = 4
 """Lines of progress a run writes at most."""
@@ -29,6 +32,12 @@ class AlignScreen:
         self._console = console
         self._places = {step.id: place for place, step in enumerate(plan.steps, 1)}
         self._quarter = 0
+        self._line = LiveLine(console)
+        self._watcher: Callable[[Guidance], None] = lambda _: None
+
+    def watched_by(self, watcher: Callable[[Guidance], None]) -> None:
+        """Let somebody else see the guidance too."""
+        self._watcher = watcher
 
     def step(self, step: Step, way: Way, order: Order, warnings: tuple[str, ...]) -> None:
         """Show a step that comes now: cautions, leads, controls, what is measured and what good is."""
@@ -53,7 +62,12 @@ class AlignScreen:
 
     def event(self, event: Event) -> None:
         """Show what a run emits to be seen. Questions are shown by whoever asks them."""
-        if isinstance(event, Notice):
+        if isinstance(event, Guidance):
+            self._line.show(event)
+            self._watcher(event)
+        elif isinstance(event, Asked | RunEnded):
+            self._line.end()
+        elif isinstance(event, Notice):
             self._say(event.text)
         elif isinstance(event, RunProgress):
             self._progress(event)
@@ -108,6 +122,7 @@ class AlignScreen:
             self._say(f"{event.text}, {event.done:.0%} done")
 
     def _say(self, text: str) -> None:
+        self._line.end()
         self._console.print(text, markup=False, highlight=False)
 
 

@@ -5,6 +5,7 @@ from typing import Any, Protocol
 from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.engine.run import Person
+from sequences.numerics.coach import Word
 
 FULL_SHARE = 0.75
 """Of a turn: less than this was stopped by the end of the travel or by a seized slug."""
@@ -17,13 +18,25 @@ class Doer(Protocol):
         """Have tasks done, in order, and give the replies."""
 
 
+class Turner(Protocol):
+    """A hand that turns an adjuster by the guidance it sees."""
+
+    @property
+    def cannot(self) -> bool:
+        """Whether the adjuster stopped both ways."""
+
+    def move(self) -> Word | None:
+        """Turn a little where that is asked for; give the word that was shown."""
+
+
 class PracticePerson:
     """Does what is asked. `asker`, where there is one, is asked first, and is the one who chooses."""
 
-    def __init__(self, hands: Doer, asker: Person | None = None) -> None:
-        """Work with the hands of a practice bench."""
+    def __init__(self, hands: Doer, asker: Person | None = None, turner: Turner | None = None) -> None:
+        """Work with the hands of a practice bench; `turner` turns live."""
         self._hands = hands
         self._asker = asker
+        self._turner = turner
 
     def answer(self, asked: Asked) -> str:
         """Ask, then do.
@@ -35,19 +48,29 @@ class PracticePerson:
         return do_on_practice_bench(self._hands, asked) if wanted == DONE else wanted
 
     def signal(self) -> str | None:
-        """Give the asker's signal."""
-        return None if self._asker is None else self._asker.signal()
+        """Give the asker's signal, or where nobody is asked what the hand that turns live came to."""
+        word = None if self._turner is None else self._turner.move()
+        if self._asker is not None:
+            return self._asker.signal()
+        if self._turner is not None and self._turner.cannot:
+            return CANNOT
+        return DONE if word is Word.DONE else None
 
 
 def do_on_practice_bench(hands: Doer, asked: Asked) -> str:
     """Move leads, set a control or turn an adjuster; give the answer that a person would."""
     if asked.action == "connect":
-        hands.do(*(_lead(role, asked.detail[role]) for role in ("source", "meter", "counter")))
+        leads = [_lead(role, asked.detail[role]) for role in ("source", "meter", "counter")]
+        hands.do(*leads, *(_setting(control, to) for control, to in asked.detail.get("controls", {}).items()))
     elif asked.action == "set":
-        hands.do({"do": "set", "control": asked.subject, "to": asked.detail["to"]})
+        hands.do(_setting(asked.subject, asked.detail["to"]))
     elif asked.action == "turn":
         return _turn(hands, asked.subject, float(asked.detail["turns"]))
     return DONE
+
+
+def _setting(control: str, to: str | float) -> dict[str, Any]:
+    return {"do": "set", "control": control, "to": to}
 
 
 def _lead(role: str, lead: dict[str, Any]) -> dict[str, Any]:

@@ -4,12 +4,16 @@ from collections.abc import Callable
 
 from rich.console import Console
 
+from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.errors import Stopped
+from sequences.procedures.live_adjusting import SIGNAL_STEP
 from server.stop_switch import StopSwitch
 
-HEADINGS = {"connect": "Leads", "set": "Control", "turn": "Turn", "choose": "Choose"}
+HEADINGS = {"adjust": "Adjust", "connect": "Leads", "set": "Control", "turn": "Turn", "choose": "Choose"}
 INDENT = 8
+WHILE_TURNING = "Enter begins. While you turn, Enter says that it is done; or type cannot, or step for one nudge made."
+SIGNALS = (DONE, CANNOT, SIGNAL_STEP)
 
 
 class Wish(Stopped):
@@ -37,11 +41,26 @@ WISHES_HELP = "leave (this step as it is), again (this measurement), stop (go on
 class TerminalPerson:
     """Asks on a console. Enter alone takes the first answer; a word may be cut short where it stays unmistakable."""
 
-    def __init__(self, console: Console, read_line: Callable[[str], str], stop: StopSwitch) -> None:
-        """Print on `console`; `read_line` gives one typed line for a prompt and raises EOFError where none comes."""
+    def __init__(
+        self,
+        console: Console,
+        read_line: Callable[[str], str],
+        stop: StopSwitch,
+        glance: Callable[[], str | None] = lambda: None,
+    ) -> None:
+        """Print on `console`.
+
+        Args:
+            console: Where to print.
+            read_line: Gives one typed line for a prompt and raises EOFError where none comes.
+            stop: Ends a prompt.
+            glance: Gives a line where one was typed meanwhile, or None.
+        """
         self._console = console
         self._read_line = read_line
         self._stop = stop
+        self._glance = glance
+        self._holding = False
 
     def answer(self, asked: Asked) -> str:
         """Ask until the answer is one.
@@ -50,25 +69,45 @@ class TerminalPerson:
             Wish: the person wants to leave the step, to begin it again or to stop.
             KeyboardInterrupt: a signal came.
         """
+        self._holding = False
         self._show(asked)
         while True:
             typed = self._type(asked)
             answer = _understood(typed, asked.answers)
             if answer in asked.answers or not asked.answers:
+                self._holding = asked.action == "adjust" and answer == asked.answers[0]
                 return answer
             if answer in WISHES:
                 raise WISHES[answer](Wish.text)
             self._say(f"'{typed}' is no answer here: type {', '.join(asked.answers)}; or {WISHES_HELP}.")
 
     def signal(self) -> str | None:
-        """Give no signal: a terminal hears only whole lines, and those answer questions."""
-        return None
+        """Give what was typed while an adjuster is held: Enter alone says that it is done.
+
+        Raises:
+            Wish: the person wants to leave the step, to begin it again or to stop.
+        """
+        if not self._holding:
+            return None
+        try:
+            typed = self._glance()
+        except EOFError:
+            raise StopHere(Wish.text) from None
+        if typed is None:
+            return None
+        meant = _understood(typed.strip(), SIGNALS)
+        if meant in WISHES:
+            raise WISHES[meant](Wish.text)
+        self._holding = meant not in {DONE, CANNOT}
+        return meant if meant in SIGNALS else None
 
     def _show(self, asked: Asked) -> None:
         for caution in asked.detail.get("cautions", ()):
             self._say(f"Beware: {caution}")
         heading = HEADINGS.get(asked.action, asked.action.capitalize())
         self._say(f"{heading:<{INDENT}}{asked.text}")
+        if asked.action == "adjust":
+            self._say(f"{'':<{INDENT}}{WHILE_TURNING}")
 
     def _type(self, asked: Asked) -> str:
         try:

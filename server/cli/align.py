@@ -8,6 +8,7 @@ import typer
 
 from server.cli.options import Store
 from server.errors import OrderRefused
+from server.typed_lines import TypedLines
 
 
 def align(  # noqa: PLR0913, PLR0917 - one parameter an option
@@ -35,6 +36,9 @@ def align(  # noqa: PLR0913, PLR0917 - one parameter an option
     calibration: Annotated[
         str | None, typer.Option(metavar="NOTE", help="When and how instruments were calibrated.")
     ] = None,
+    live: Annotated[
+        bool, typer.Option("--live", help="Turn adjusters live, by a line that is redrawn as you turn; Enter ends it.")
+    ] = False,
     store: Store = None,
 ) -> None:
     """Walk the alignment of a receiver, step by step; type stop at any prompt, and go on later."""
@@ -44,6 +48,7 @@ def align(  # noqa: PLR0913, PLR0917 - one parameter an option
         raise OrderRefused("--unattended and --speed are for the practice bench; give --practice with them.")
     from rich.console import Console  # noqa: PLC0415 - keeps the help quick
 
+    from sequences.alignment.outcome import Turning  # noqa: PLC0415 - keeps the help quick
     from server.align_job import AlignOrder, carry_out_alignment  # noqa: PLC0415 - keeps the help quick
 
     on_terminal = sys.stdout.isatty()
@@ -57,16 +62,11 @@ def align(  # noqa: PLR0913, PLR0917 - one parameter an option
         "calibration_note": calibration,
     }
     said = {name: value for name, value in about.items() if value is not None}
-    order = AlignOrder(file, bench, store, step, seed, unattended, speed, said, job)
-    carry_out_alignment(order, console, _read_line)
+    turning = Turning.LIVE if live else Turning.COUNTED
+    order = AlignOrder(file, bench, store, step, seed, unattended, speed, said, job, turning)
+    typed = TypedLines()
+    carry_out_alignment(order, console, typed.read, typed.glance)
 
 
 WIDE = 200
 """Columns where the output is no terminal."""
-
-
-def _read_line(prompt: str) -> str:
-    """Read one line; the prompt goes where all else goes, while `input` would send it elsewhere on some terminals."""
-    sys.stdout.write(prompt)
-    sys.stdout.flush()
-    return input()

@@ -1,0 +1,85 @@
+"""The practice bench's own hand on an adjuster: it turns live, by the guidance that a person would follow.
+
+On real instruments the person turns. On the practice bench at a terminal there is nothing to take hold of, so this
+hand does it, and the person sees what it is like.
+"""
+
+from sequences.engine.events import GaugeKind, Guidance, TurnWay
+from sequences.numerics.coach import Trend, Word
+from server.practice_person import Doer
+
+LONG_TURNS, SHORT_TURNS = 0.1, 0.02
+NEAR_ZONES = 5.0
+PATIENT_MOVES = 5
+STOPPED_AFTER = 4
+"""Moves that moved nothing before it is taken for a stop."""
+
+READINGS_A_MOVE = 2
+
+
+class PracticeTurner:
+    """Holds one adjuster at a time."""
+
+    def __init__(self, hands: Doer) -> None:
+        """Turn with the hands of a practice bench."""
+        self._hands = hands
+        self._shown: Guidance | None = None
+        self._adjuster: str | None = None
+        self._let_go()
+
+    def _let_go(self) -> None:
+        self._way, self._moves, self._seen = 1, 0, 0
+        self._obeying = False
+        self._stopped = 0
+        self._ends: set[int] = set()
+
+    def see(self, guidance: Guidance) -> None:
+        """Look at what is shown."""
+        self._shown = None if guidance.gauge is GaugeKind.STEP_AND_FIT else guidance
+
+    def move(self) -> Word | None:
+        """Turn a little where that is asked for; give the word that was shown, None where there was none.
+
+        Raises:
+            PracticeError: the practice bench refused.
+        """
+        shown, self._shown = self._shown, None
+        if shown is None:
+            return None
+        if shown.adjuster != self._adjuster:
+            self._adjuster = shown.adjuster
+            self._let_go()
+        self._seen += 1
+        if shown.word in {Word.TURN, Word.TURN_BACK, Word.PAST_IT} and self._seen % READINGS_A_MOVE == 0:
+            self._choose_way(shown)
+            self._turn(shown)
+        return shown.word
+
+    @property
+    def cannot(self) -> bool:
+        """Whether the adjuster stopped both ways."""
+        return len(self._ends) > 1
+
+    def _choose_way(self, shown: Guidance) -> None:
+        self._moves += 1
+        back = shown.word in {Word.PAST_IT, Word.TURN_BACK}
+        wanted = self._way
+        if shown.way is not None:
+            wanted = 1 if shown.way is TurnWay.CLOCKWISE else -1
+        elif back and (not self._obeying or (shown.trend is Trend.FARTHER and self._moves > PATIENT_MOVES)):
+            wanted = -self._way
+        self._obeying = back
+        if wanted != self._way:
+            self._way, self._moves = wanted, 0
+
+    def _turn(self, shown: Guidance) -> None:
+        near = shown.error is not None and shown.within is not None and abs(shown.error) < NEAR_ZONES * shown.within
+        turns = SHORT_TURNS if near else LONG_TURNS
+        if shown.turns_left is not None:
+            turns = min(max(0.7 * shown.turns_left, SHORT_TURNS), 2.0 * LONG_TURNS)
+        (reply,) = self._hands.do({"do": "turn", "adjuster": shown.adjuster, "turns": self._way * turns})
+        self._stopped = 0 if abs(float(reply["moved_turns"])) > 0.0 else self._stopped + 1
+        if self._stopped >= STOPPED_AFTER:
+            self._stopped = 0
+            self._ends.add(self._way)
+            self._way = -self._way
