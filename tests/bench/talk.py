@@ -22,7 +22,7 @@ PATIENCE_S = 60.0
 class Talk:
     """The program on a pipe, or on a terminal of its own."""
 
-    def __init__(self, *arguments: str, store: Path, terminal: bool = False) -> None:
+    def __init__(self, *arguments: str, store: Path | str, terminal: bool = False) -> None:
         """Start it."""
         self.store = store
         master, slave = pty.openpty() if terminal else (None, None)
