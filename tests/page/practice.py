@@ -11,12 +11,23 @@ STOP_S = 20
 
 
 @contextmanager
-def practice_service(store: Path, *, seed: int = 1) -> Iterator[str]:
+def practice_service(store: Path, *, seed: int = 1, port: int = 0, speed: float = 1.0) -> Iterator[str]:
     """Run it for as long as the block lasts, and give the page's address."""
-    command = [sys.executable, "-m", "server", "practice", "--port", "0", "--seed", str(seed), "--store", str(store)]
+    with practice_process(store, seed=seed, port=port, speed=speed) as (_, address):
+        yield address
+
+
+@contextmanager
+def practice_process(
+    store: Path, *, seed: int = 1, port: int = 0, speed: float = 1.0
+) -> Iterator[tuple[subprocess.Popen[str], str]]:
+    """Run it likewise, and give the process too: to be killed, say."""
+    settings = {"--port": port, "--seed": seed, "--speed": speed, "--store": store}
+    given = [str(part) for setting in settings.items() for part in setting]
+    command = [sys.executable, "-m", "server", "practice", *given]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as service:
         try:
-            yield _address(service)
+            yield service, _address(service)
         finally:
             service.terminate()
             service.communicate(timeout=STOP_S)

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 from tests.page.conftest import Fake, OpenContext, serving
 from tests.page.fake_live import ask, guidance, level, open_harness, question, sent, show
 from tests.page.fake_service import FakeBench, Json
-from tests.page.test_reach import PHONE, RULES, no_sideways_scroll, serious_findings
+from tests.page.reach import PHONE, RULES, no_sideways_scroll, serious_findings
 
 READ_FIRST_MS = 600
 """Longer than a question must have stood before a press answers it."""
