@@ -6,9 +6,9 @@ ServerError                 its text is one sentence for a person; `status` is t
     ListenError             the service cannot listen where it was asked to
     StoreError              the record cannot be read or written
     PracticeError           the practice bench did not start or did not do what it was told
-        HandsRefused        it cannot do what it was told
     BenchError              the instruments cannot be reached
     ScanError               a scan without the page has no result
+    ReportError             a report cannot be made
     AlignmentStopped        an alignment was broken off by a signal
     RequestRefused          a request cannot be granted
         OrderRefused        a value in it is wrong
@@ -16,6 +16,7 @@ ServerError                 its text is one sentence for a person; `status` is t
         UnknownThing        it names something that is not there
         BenchBusy           another run is on
         TooLarge            what it brings is too large
+        HandsRefused        the practice bench cannot do what is asked
         StaleRequest        it comes too late: what it answers no longer stands
         OutOfOrder          it is not its turn
         JobInUse            another program has the job in hand
@@ -55,12 +56,6 @@ class PracticeError(ServerError):
     """The practice bench did not start, is gone, or did not do what it was told."""
 
     status = 502
-
-
-class HandsRefused(PracticeError):  # noqa: N818 - a refusal, not a fault
-    """The practice bench cannot do what it was told: there is no such part, or no such place on it."""
-
-    status = 422
 
 
 class BenchError(ServerError):
@@ -115,6 +110,12 @@ class TooLarge(RequestRefused):
     """What the request brings is too large."""
 
     status = 413
+
+
+class HandsRefused(RequestRefused):
+    """The practice bench cannot do what is asked: there is no such part, or no such place on it."""
+
+    status = 422
 
 
 class StaleRequest(RequestRefused):

@@ -24,7 +24,8 @@ class Hands:
         """Have tasks done, in order, and give the replies.
 
         Raises:
-            PracticeError: the practice bench is gone or refused a task; the sentence is its own.
+            HandsRefused: the practice bench cannot do a task; the sentence is its own.
+            PracticeError: the practice bench is gone.
         """
         try:
             with socket.create_connection(self._where, timeout=DEADLINE_S) as link:

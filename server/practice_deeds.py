@@ -33,17 +33,18 @@ def control_set(control: str, to: str | float) -> Asked:
     return Asked("set", control, WHY, (DONE,), {"to": to})
 
 
-def connected(leads: Mapping[str, Any]) -> Asked:
-    """A lead was moved; this is how all of them stand now."""
+def connected(leads: Mapping[str, Any], controls: Mapping[str, str | float] | None = None) -> Asked:
+    """A lead was moved; this is how all of them stand now, and the controls that were set with them."""
     detail = {role: {"to": leads[role]["to"], "through": leads[role]["through"]} for role in ROLES}
-    return Asked("connect", "leads", WHY, (DONE,), detail)
+    return Asked("connect", "leads", WHY, (DONE,), {**detail, "controls": dict(controls or {})})
 
 
 def do_again(hands: Doer, answers: Iterable[Answered]) -> None:
     """Bring a receiver that has just come up to where these answers left it.
 
     Raises:
-        PracticeError: the practice bench refused; the sentence is its own.
+        HandsRefused: the practice bench cannot do one of them; the sentence is its own.
+        PracticeError: it is gone.
     """
     for each in answers:
         if _was_done_as_asked(each.asked):

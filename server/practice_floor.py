@@ -15,7 +15,7 @@ from sequences.engine.asks import DONE
 from sequences.engine.events import Asked
 from sequences.receiver.hookups import Hookup
 from sequences.receiver.model import Receiver
-from server.errors import OrderRefused, PracticeError
+from server.errors import HandsRefused, OrderRefused, PracticeError
 from server.hands import Hands
 from server.practice_deeds import by_hand, connected, control_set, do_again, turned
 from server.practice_person import do_on_practice_bench
@@ -100,7 +100,8 @@ class PracticeFloor:
         """Turn an adjuster and give how far it moved.
 
         Raises:
-            PracticeError: there is no such adjuster, or the bench is gone.
+            HandsRefused: there is no such adjuster.
+            PracticeError: the bench is gone.
         """
         with self._deed():
             (told,) = self.do({"do": "turn", "adjuster": adjuster, "turns": turns})
@@ -114,7 +115,8 @@ class PracticeFloor:
         """Set a control.
 
         Raises:
-            PracticeError: there is no such control or place on it, or the bench is gone.
+            HandsRefused: there is no such control or place on it.
+            PracticeError: the bench is gone.
         """
         with self._deed():
             self._hands.do({"do": "set", "control": control, "to": to})
@@ -125,7 +127,8 @@ class PracticeFloor:
         """Move a lead, or take it off.
 
         Raises:
-            PracticeError: there is no such lead or point, or the bench is gone.
+            HandsRefused: there is no such lead or point.
+            PracticeError: the bench is gone.
         """
         with self._deed():
             _, told = self._hands.do({"do": "connect", "role": role, "to": to, "through": through}, {"do": "describe"})
@@ -137,7 +140,8 @@ class PracticeFloor:
 
         Raises:
             OrderRefused: that is done by hand alone.
-            PracticeError: the bench refused.
+            HandsRefused: it cannot be done.
+            PracticeError: the bench is gone.
         """
         if asked.action == "turn" and "turns" not in asked.detail:
             raise OrderRefused(f"How far {asked.subject} goes shows only while it is turned: turn it by hand.")
@@ -226,7 +230,7 @@ class PracticeFloor:
     def _put_back(self, answers: list[Answered]) -> None:
         try:
             do_again(self, answers)
-        except PracticeError as error:
+        except (PracticeError, HandsRefused) as error:
             sentence = f"The practice receiver could not be brought to where the job left it; begin a new job. {error}"
             raise PracticeError(sentence) from error
 
@@ -306,7 +310,7 @@ class PracticeFloor:
 def _done(asked: Asked, moved_turns: float) -> Asked:
     """Give the deed that a question asked for, as it was done."""
     if asked.action == "connect":
-        return connected(asked.detail)
+        return connected(asked.detail, asked.detail.get("controls"))
     if asked.action == "set":
         return control_set(asked.subject, asked.detail["to"])
     return turned(asked.subject, moved_turns)

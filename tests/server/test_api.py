@@ -346,7 +346,7 @@ def test_the_watch_over_the_operator_outlives_a_fault(
     """Or the next run would go on unattended."""
     output_off = gated.service.worker.output_off
 
-    def stumble() -> None:
+    def stumble(_because: str) -> None:
         monkeypatch.setattr(gated.service.worker, "output_off", output_off)
         raise ZeroDivisionError
 

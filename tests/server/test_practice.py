@@ -12,7 +12,7 @@ import pytest
 
 from sequences.receiver.hookups import Hookup
 from sequences.receiver.targets import scan_targets, shipped_receivers
-from server.errors import PracticeError
+from server.errors import HandsRefused, PracticeError
 from server.hands import Hands
 from server.practice import PracticeBench, practice_bench
 from server.seat import CLIENT_HEADER
@@ -70,7 +70,7 @@ def test_every_target_can_be_hooked_up(bench: PracticeBench) -> None:
 
 def test_what_hands_cannot_do_is_said_in_their_own_words(bench: PracticeBench) -> None:
     """The point, and those there are."""
-    with pytest.raises(PracticeError, match=r"^The practice bench refused \(connect\): .*nowhere"):
+    with pytest.raises(HandsRefused, match=r"^The practice bench refused \(connect\): .*nowhere"):
         bench.hands.hook_up("skerry-7", Hookup(source_to="nowhere"))
 
 
