@@ -1,0 +1,185 @@
+"""How a step stands, as the API shows it, from what was noted of it."""
+
+from functools import reduce
+from typing import Any
+
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Turned
+from sequences.alignment.progress import (
+    Choice,
+    Note,
+    Progress,
+    StepBegun,
+    StepDecided,
+    StepLeft,
+    StepMeasured,
+    noted,
+)
+from sequences.numerics.figures import Estimate
+from sequences.numerics.verdict import Judged, Standing, Verdict
+from sequences.plan.content import WayName
+from sequences.plan.order import alignment_plan
+from sequences.receiver.file import shipped_receivers
+from server.job_views import JobState, job_view
+
+RECEIVER = next(one for one in shipped_receivers() if one.id == "skerry-7")
+PLAN = alignment_plan(RECEIVER)
+WARM_UP, OSCILLATOR, CAN = "warm-up", "beat-oscillator", "filter-t2"
+ALL = frozenset({"source", "meter", "counter"})
+
+
+def judged(verdict: Verdict, value: float) -> Judged:
+    """Judge a figure against 20."""
+    standing = Standing.WITHIN if verdict is Verdict.LEAVE else Standing.BEYOND
+    return Judged(verdict, standing, Estimate(value, 0.5), 20.0, Estimate(abs(value) - 20.0, 0.5), f"It is {value:g}.")
+
+
+def measured(phase: Phase, value: float, *turned: Turned, advice: str = "", doubt: str = "") -> StepMeasured:
+    """Measure the oscillator."""
+    verdict = Verdict.LEAVE if abs(value) <= 20 else Verdict.ADJUST
+    finding = Finding("frequency error", "", "Hz", Estimate(value, 0.5), judged(verdict, value))
+    outcome = StepOutcome(OSCILLATOR, phase, (finding,), turned, (advice,) if advice else (), (doubt,) if doubt else ())
+    return StepMeasured(outcome, 1000.0)
+
+
+def view(*notes: Note, roles: frozenset[str] = ALL) -> dict[str, Any]:
+    """Show a job with these notes."""
+    job = {"id": 3, "state": "open", "receiver_file": "...", "notes": [], "answers": [], "runs": RUNS}
+    attached = {
+        "remarks": [{"id": 1, "step_id": None, "at_utc": "t", "text": "Hums."}],
+        "photos": [{"id": 2, "step_id": CAN, "at_utc": "t", "name": "can", "media_type": "image/png"}],
+    }
+    progress = reduce(noted, notes, Progress(RECEIVER.id))
+    return job_view(JobState({**job, **attached}, PLAN, progress, roles, 1000.0))
+
+
+RUNS = [
+    {"id": 7, "step_id": OSCILLATOR, "phase": "as found", "way": "count directly", "started_utc": "t", "ending": None}
+]
+
+
+def state(shown: dict[str, Any], step: str = OSCILLATOR) -> dict[str, Any]:
+    """Give how one step stands."""
+    found: dict[str, Any] = next(one["state"] for one in shown["steps"] if one["id"] == step)
+    return found
+
+
+LEFT = StepLeft(WARM_UP, "It was warm.")
+BEGUN = StepBegun(OSCILLATOR, WayName.COUNT)
+FOUND = measured(Phase.AS_FOUND, -111.0, advice="Turn it.", doubt="The pick-up pulls.")
+ADJUST = StepDecided(OSCILLATOR, Choice.ADJUST)
+TURNED = measured(Phase.ADJUST, 30.0, Turned("beat oscillator slug", -0.75))
+LEAVE = StepDecided(OSCILLATOR, Choice.LEAVE)
+
+
+def test_nothing_noted_nothing_shown() -> None:
+    """The first step comes, the others wait for it."""
+    shown = view()
+
+    assert shown["next_step"] == WARM_UP
+    assert state(shown, WARM_UP)["refused"] == []
+    assert "waits for 'Warm-up'" in state(shown)["refused"][0]
+    assert state(shown)["ending"] is None
+
+
+def test_as_found_stays_beside_what_came_after() -> None:
+    """Each phase has its figures; turns of all rounds are summed."""
+    second = measured(Phase.ADJUST, 2.0, Turned("beat oscillator slug", -0.125))
+    left = measured(Phase.AS_LEFT, 1.0)
+    shown = state(view(LEFT, BEGUN, FOUND, ADJUST, TURNED, ADJUST, second, left, LEAVE))
+
+    assert [one["value"] for one in shown["as_found"]] == [-111.0]
+    assert [one["value"] for one in shown["adjusted"]] == [2.0]
+    assert shown["as_left"] == [
+        {
+            "name": "frequency error",
+            "where": "",
+            "unit": "Hz",
+            "value": 1.0,
+            "sigma": 0.5,
+            "limit": 20.0,
+            "standing": "within its limit",
+            "verdict": "leave",
+            "sentence": "It is 1.",
+            "reason": None,
+        }
+    ]
+    assert shown["turned"] == [{"adjuster": "beat oscillator slug", "turns": -0.875}]
+    assert (shown["ending"], shown["verdict"], shown["way"]) == ("within its limits", "leave", "count directly")
+
+
+def test_turns_that_nobody_counted_are_not_made_up() -> None:
+    """One round by the meter leaves the whole unknown."""
+    by_meter = measured(Phase.ADJUST, 2.0, Turned("beat oscillator slug", None))
+
+    assert state(view(LEFT, BEGUN, FOUND, ADJUST, TURNED, ADJUST, by_meter))["turned"] == [
+        {"adjuster": "beat oscillator slug", "turns": None}
+    ]
+
+
+def test_advice_from_before_the_turning_is_no_advice_any_more() -> None:
+    """Nor are the doubts."""
+    assert state(view(LEFT, BEGUN, FOUND))["advice"] == ["Turn it."]
+    assert state(view(LEFT, BEGUN, FOUND))["doubts"] == ["The pick-up pulls."]
+    turned = state(view(LEFT, BEGUN, FOUND, ADJUST, TURNED))
+    assert (turned["advice"], turned["doubts"]) == ([], [])
+
+
+def test_a_step_that_is_on_has_not_ended() -> None:
+    """And goes before any other."""
+    shown = view(LEFT, BEGUN, FOUND)
+
+    assert (state(shown)["on"], state(shown)["ending"], state(shown)["verdict"]) == (True, None, "adjust")
+    assert shown["next_step"] == OSCILLATOR
+    assert state(shown, "passband-third")["refused"] == [
+        "The step 'Beat oscillator' is not finished; go on with it, or leave it, first."
+    ]
+
+
+def test_a_figure_without_bound_or_value_is_null() -> None:
+    """JSON knows no infinity; the reason stays."""
+    lost = Finding("frequency error", "band 7", "Hz", None, None, "The counter saw nothing.")
+    vague = Finding("pull of the pick-up", "", "Hz", Estimate(3.0, float("inf")))
+    note = StepMeasured(StepOutcome(OSCILLATOR, Phase.AS_FOUND, (lost, vague)), 1000.0)
+    first, second = state(view(LEFT, BEGUN, note))["as_found"]
+
+    assert (first["value"], first["limit"], first["verdict"]) == (None, None, None)
+    assert (first["where"], first["reason"]) == ("band 7", "The counter saw nothing.")
+    assert (second["value"], second["sigma"]) == (3.0, None)
+
+
+def test_a_missing_instrument_keeps_a_step_back() -> None:
+    """In the words of the plan."""
+    shown = view(LEFT, roles=frozenset({"meter"}))
+
+    assert state(shown)["refused"] == ["Beat oscillator needs a counter, and the bench has none that answers."]
+
+
+def test_a_step_that_another_has_undone_says_which() -> None:
+    """The oscillator was adjusted after what rests on it was measured."""
+    on_it = next(step for step in PLAN.steps if OSCILLATOR in step.depends_on)
+    seen = StepOutcome(on_it.id, Phase.AS_FOUND, ())
+    shown = view(
+        LEFT,
+        StepBegun(on_it.id, on_it.ways[0].name),
+        StepMeasured(seen, 1000.0),
+        StepDecided(on_it.id, Choice.LEAVE),
+        BEGUN,
+        FOUND,
+        ADJUST,
+        TURNED,
+        LEAVE,
+    )
+
+    assert state(shown, on_it.id)["undone_by"] == [OSCILLATOR]
+
+
+def test_runs_remarks_and_photos_stand_with_their_step() -> None:
+    """Those of the whole job with the job; what is long is left out."""
+    shown = view(LEFT)
+
+    assert [one["id"] for one in state(shown)["runs"]] == [7]
+    assert state(shown, CAN)["runs"] == []
+    assert [one["id"] for one in state(shown, CAN)["photos"]] == [2]
+    assert [one["text"] for one in shown["remarks"]] == ["Hums."]
+    assert shown["photos"] == []
+    assert not {"receiver_file", "notes", "answers", "runs"} & set(shown)
