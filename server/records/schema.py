@@ -23,7 +23,7 @@ def bring_up_to_date(connection: Connection, shown: str) -> None:
     """Make the tables of a new record, or migrate those of an older one, within the connection's transaction.
 
     Raises:
-        StoreError: the record is newer than this program; `shown` names it.
+        StoreError: the record is newer than this program, or is something else; `shown` names it.
     """
     if connection.dialect.name == "postgresql":
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": PREPARING_LOCK})
@@ -32,7 +32,10 @@ def bring_up_to_date(connection: Connection, shown: str) -> None:
         return
     if version is not None and not (version.isdigit() and int(version) < int(NEWEST)):
         raise StoreError(f"The record {shown} was written by a newer Peakwright; use that, or give another --store.")
-    _migrate(connection, unversioned=version is None)
+    tables = inspect(connection).get_table_names()
+    if version is None and tables and "runs" not in tables:
+        raise StoreError(f"{shown} is the database of something else; give another --store.")
+    _migrate(connection, from_before=version is None and bool(tables))
 
 
 def _version(connection: Connection) -> str | None:
@@ -42,12 +45,12 @@ def _version(connection: Connection) -> str | None:
     return version
 
 
-def _migrate(connection: Connection, *, unversioned: bool) -> None:
+def _migrate(connection: Connection, *, from_before: bool) -> None:
     from alembic import command  # noqa: PLC0415 - takes its time, and is seldom needed
     from alembic.config import Config  # noqa: PLC0415 - the same
 
     config = Config(attributes={"connection": connection})
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
-    if unversioned and inspect(connection).has_table("runs"):
+    if from_before:
         command.stamp(config, BEFORE_MIGRATIONS)
     command.upgrade(config, NEWEST)

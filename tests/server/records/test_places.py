@@ -13,6 +13,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import text
 
 from server.errors import StoreError
+from server.records.place import open_engine, record_place
 from server.records.schema import MIGRATIONS, NEWEST
 from server.records.store import Store
 from server.records.tables import Table
@@ -182,6 +183,17 @@ def test_a_file_that_is_no_record_is_refused_in_one_sentence(tmp_path: Path) -> 
 
     with pytest.raises(StoreError, match=r"letter\.txt cannot be opened \(file is not a database\)"):
         Store(path)
+
+
+def test_the_database_of_something_else_is_left_alone(place: str) -> None:
+    """It may hold somebody's addresses."""
+    engine = open_engine(record_place(place))
+    with engine.begin() as connection:
+        connection.exec_driver_sql("CREATE TABLE addresses (name VARCHAR(9))")
+    engine.dispose()
+
+    with pytest.raises(StoreError, match="is the database of something else; give another --store"):
+        Store(place)
 
 
 def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
