@@ -72,6 +72,8 @@ def _sqlite_engine(place: RecordPlace) -> Engine:
         connection.isolation_level = None  # the driver's implicit BEGIN is replaced by our own below
         for pragma in ("journal_mode=WAL", "synchronous=FULL", "busy_timeout=5000", "foreign_keys=ON"):
             connection.execute(f"PRAGMA {pragma}")
+        # SQLite by itself knows the letters of English only
+        connection.create_function("lower", 1, lambda text: text and text.lower(), deterministic=True)
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, time, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, func, or_, select
+from sqlalchemy import ColumnElement, and_, func, or_, select
 
 from sequences.alignment.progress import Ending
 from sequences.numerics.verdict import Verdict
@@ -35,7 +35,7 @@ class SearchRecords(Database):
 
         Args:
             receiver_id: of this receiver.
-            text: found in what is said of the job or in a remark, in small or capital letters.
+            text: each word of it found in what is said of the job or in a remark, in small or capital letters.
             step: in which this step was begun or left.
             verdict: that reached this verdict (as found or later), or has a step that ended so: good, off, suspect,
                 unjudged, unmeasured. With `step`, that step.
@@ -47,7 +47,7 @@ class SearchRecords(Database):
         """
         wanted = [
             None if receiver_id is None else JobRow.receiver_id == receiver_id,
-            _says(text) if text else None,
+            and_(*(_says(word) for word in text.split())) if text and text.strip() else None,
             _has_step(step) if step is not None and verdict is None else None,
             None if verdict is None else _reached(verdict, step),
             None if since_utc is None else JobRow.started_utc >= _moment(since_utc, at_end=False),
@@ -80,10 +80,10 @@ class SearchRecords(Database):
             return rows_of(connection, question)
 
 
-def _says(text: str) -> ColumnElement[bool]:
-    in_remarks = select(RemarkRow.job_id).where(RemarkRow.text.icontains(text, autoescape=True))
+def _says(word: str) -> ColumnElement[bool]:
+    in_remarks = select(RemarkRow.job_id).where(RemarkRow.text.icontains(word, autoescape=True))
     columns: list[Any] = [getattr(JobRow, name) for name in SEARCHED]
-    return or_(*(column.icontains(text, autoescape=True) for column in columns), JobRow.id.in_(in_remarks))
+    return or_(*(column.icontains(word, autoescape=True) for column in columns), JobRow.id.in_(in_remarks))
 
 
 def _has_step(step: str) -> ColumnElement[bool]:

@@ -30,7 +30,7 @@ def store(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
         for note in NOTES:
             opened.note(aligned, note)
         days.append(FIRST_DAY + timedelta(days=1))
-        measured = opened.begin_job(replace(JOB, serial="77%", remark=""))
+        measured = opened.begin_job(replace(JOB, serial="77%", owner="Åse", remark=""))
         for note in MEASURED_ONLY:
             opened.note(measured, note)
         days.append(FIRST_DAY + timedelta(days=2))
@@ -49,6 +49,11 @@ def store(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
         ({"text": "7%"}, [2]),
         ({"text": "5_5"}, [3]),
         ({"text": "dial CORD"}, [3]),
+        ({"text": "cord  the"}, [3]),
+        ({"text": "cord smells"}, []),
+        ({"text": " "}, [3, 2, 1]),
+        ({"text": "åse"}, [2]),
+        ({"text": "ÅSE 77"}, [2]),
         ({"text": "millrace"}, [3]),
         ({"text": "nothing of the kind"}, []),
         ({"step": "filter-t2"}, [2, 1]),
@@ -66,7 +71,7 @@ def store(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
         ({"since_utc": "2026-11-24T09:30:00.001Z"}, [3]),
         ({"until_utc": "2026-11-24T11:29:59+02:00"}, [1]),
         ({"until_utc": "2026-11-24T11:30:00+02:00"}, [2, 1]),
-        ({"receiver_id": "skerry-7", "text": "reed", "since_utc": "2026-11-24"}, [2]),
+        ({"receiver_id": "skerry-7", "text": "marsh", "since_utc": "2026-11-24"}, [2]),
     ],
 )
 def test_jobs_are_found(store: Store, wanted: dict[str, str], found: list[int]) -> None:
