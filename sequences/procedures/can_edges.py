@@ -110,7 +110,7 @@ class _Can:
     def _sweep(self) -> Generator[Request, Any, PassbandFit]:
         """Sweep with the leads where they are, and give the can alone."""
         result = yield from sweep(self.view.place, self.span)
-        alone = result.fit if self.downstream is None else less(result, self.downstream)
+        alone = result.fit if self.downstream is None else (yield from less(result, self.downstream))
         self.notes.doubts += [*own_doubts(result), *(doubt.text for doubt in alone.doubts)]
         return alone
 

@@ -80,12 +80,13 @@ class _Passband:
         behind: PassbandFit | None = None
         for stage in stages[:-1]:
             total = yield from self._sweep(stage.place.hookup, target)
-            self._note_stage(figures, stage, total.fit if behind is None else less(total, behind))
+            alone = total.fit if behind is None else (yield from less(total, behind))
+            self._note_stage(figures, stage, alone)
             behind = total.fit
         whole = yield from self._sweep(target.hookup, target)
         self.notes.doubts += [*own_doubts(whole), *(doubt.text for doubt in whole.fit.doubts)]
         if behind is not None:
-            self._note_stage(figures, stages[-1], less(whole, behind))
+            self._note_stage(figures, stages[-1], (yield from less(whole, behind)))
         judged = note_whole(figures, whole.fit)
         if any(one is None or one.standing is not Standing.WITHIN for one in judged):
             self.whole_is_good = False

@@ -6,14 +6,15 @@ from typing import Any
 
 import numpy as np
 
-from sequences.engine.events import Notice
+from sequences.engine.events import CurveFitted, Notice
 from sequences.engine.requests import Request
 from sequences.engine.steps import tell
 from sequences.numerics.figures import DoubtName
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.stages import HeldResponse, with_downstream_doubt
 from sequences.procedures.place import Place
-from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
+from sequences.procedures.scan import KEPT_CURVE_POINTS, Detector, ScanResult, ScanSettings, scan
+from sequences.procedures.scan_figures import scan_figures
 from sequences.procedures.scan_log import fit_levels
 from sequences.procedures.source_level import find_source_level
 
@@ -70,10 +71,13 @@ def _sweep(place: Place, span: Span) -> Generator[Request, Any, ScanResult]:
     return replace(result, doubts=(*level.doubts, *result.doubts))
 
 
-def less(result: ScanResult, downstream: PassbandFit) -> PassbandFit:
-    """Fit what remains of a sweep when the response behind the stage is taken off as it was measured."""
-    stage = fit_levels(result.levels, result.law, HeldResponse(downstream))
-    return with_downstream_doubt(stage, downstream)
+def less(result: ScanResult, downstream: PassbandFit) -> Generator[Request, Any, PassbandFit]:
+    """Fit what remains of a sweep when the response behind the stage is taken off as measured; tell the curve."""
+    stage = with_downstream_doubt(fit_levels(result.levels, result.law, HeldResponse(downstream)), downstream)
+    doubts = [doubt.text for doubt in stage.doubts]
+    span_hz = (result.start_hz, result.stop_hz)
+    yield from tell(CurveFitted(scan_figures(stage, result.readings, doubts, span_hz, KEPT_CURVE_POINTS)))
+    return stage
 
 
 def own_doubts(result: ScanResult) -> tuple[str, ...]:
