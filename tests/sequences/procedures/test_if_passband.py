@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
+from sequences.engine.events import CurveFitted
 from sequences.numerics.verdict import Verdict
 from sequences.procedures.circuit_findings import CENTRE
 from sequences.procedures.if_passband import if_passband
@@ -127,6 +128,8 @@ def test_cans_are_told_apart_from_the_last_on() -> None:
     last, first = found(outcome, "centre", "can 2 alone")[0].figure, found(outcome, "centre", "can 1 alone")[0].figure
     assert last is not None
     assert first is not None
+    told_hz = [event.figures["centre_hz"] for event in on.sink.events if isinstance(event, CurveFitted)]
+    assert {last.value, first.value} <= set(told_hz), "the curve of each can alone is kept, to be drawn"
     assert abs(last.value - IF_HZ) < 4 * last.sigma + 30
     assert abs(first.value - IF_HZ / math.sqrt(1.015)) < 4 * first.sigma + 30
     for can in ("can 1", "can 2"):
