@@ -6,12 +6,12 @@ from typing import Any
 from sequences.alignment.outcome import Finding, Task
 from sequences.engine.requests import Request
 from sequences.errors import SequenceError
-from sequences.numerics.figures import DoubtName
 from sequences.numerics.verdict import Judged, Signs, judge_at_most
 from sequences.numerics.wording import say_db
 from sequences.plan.content import Step
 from sequences.procedures.circuit_findings import (
     LEFT,
+    SIGNS_OF_A_PART,
     peaked_advice,
     peaked_findings,
     signs_of,
@@ -66,9 +66,8 @@ def slugs_findings(task: Task, slugs: SlugsSet, limit_db: float) -> tuple[Findin
 
 
 def _unsettled(name: str, slugs: PairSet, limit_db: float) -> Finding:
-    """A peak out of reach, or none at all, is the sign of a part; unsteady levels are not."""
     assert slugs.doubt is not None  # noqa: S101 - looked at by the caller
-    if slugs.doubt.name in {DoubtName.NOT_BRACKETED, DoubtName.NO_RISE}:
+    if slugs.doubt.name in SIGNS_OF_A_PART:
         return suspect_finding(name, limit_db, Signs(never_peaks=True), slugs.doubt.text)
     return Finding(LEFT, name, "dB", None, reason=slugs.doubt.text)
 

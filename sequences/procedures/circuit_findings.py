@@ -3,7 +3,7 @@
 import math
 
 from sequences.alignment.outcome import Finding
-from sequences.numerics.figures import Estimate
+from sequences.numerics.figures import DoubtName, Estimate
 from sequences.numerics.nudging import NoPeak, OnPeak
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.verdict import Signs, judge_at_most, suspect_without_figure
@@ -18,6 +18,8 @@ CENTRE_UNIT = "% of the 3 dB width"
 LEFT = "level still to be gained"
 GAINED = "level gained"
 LEVEL = "source level for the same output"
+SIGNS_OF_A_PART = frozenset({DoubtName.NOT_BRACKETED, DoubtName.NO_RISE})
+"""A peak out of reach, or none at all, points to a part; unsteady levels do not."""
 
 
 def limit_of(step: Step, figure: str) -> float:
@@ -70,8 +72,11 @@ def peaked_findings(name: str, peaked: Peaked, limit_db: float) -> tuple[Finding
     if isinstance(result, OnPeak | PeakedByMeter):
         judged = judge_at_most(f"What {name} can still gain", result.left_db, limit_db, say_db)
         return Finding(GAINED, name, "dB", result.gain_db), Finding(LEFT, name, "dB", result.left_db, judged)
+    why = peaked_advice(name, peaked)
+    if isinstance(result, NoPeak) and result.doubt.name not in SIGNS_OF_A_PART:
+        return (Finding(LEFT, name, "dB", None, reason=why),)
     signs = Signs(never_peaks=True) if isinstance(result, NoPeak) else signs_of(result)
-    return (suspect_finding(name, limit_db, signs, peaked_advice(name, peaked)),)
+    return (suspect_finding(name, limit_db, signs, why),)
 
 
 def signs_of(stuck: Stuck) -> Signs:

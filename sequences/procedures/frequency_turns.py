@@ -3,7 +3,7 @@
 from collections.abc import Generator
 from dataclasses import replace
 from enum import StrEnum
-from typing import Any
+from typing import Any, Protocol
 
 from sequences.engine.requests import Request
 from sequences.numerics.coach_error import ErrorGoal
@@ -40,8 +40,15 @@ class TrimEnd(StrEnum):
         )
 
 
+class TellsError(Protocol):
+    """Something that tells an error in Hz as often as it is asked."""
+
+    def read(self) -> Generator[Request, Any, Reading]:
+        """Measure the error."""
+
+
 def trim(
-    adjuster: StepAdjuster, gauge: Gauge, reading: Reading, limit_hz: float, hand: Hand
+    adjuster: StepAdjuster, gauge: TellsError, reading: Reading, limit_hz: float, hand: Hand
 ) -> Generator[Request, Any, tuple[TrimEnd, Reading]]:
     """Turn, measure, and turn again; give the last reading too.
 

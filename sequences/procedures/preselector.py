@@ -20,7 +20,7 @@ from sequences.numerics.siblings import Adjusted, Blame, blame, next_reference
 from sequences.numerics.verdict import Signs, Standing
 from sequences.plan.content import Spot, StepAdjuster
 from sequences.procedures.circuit_findings import LEFT, LEVEL, level_finding, limit_of, peaked_advice, peaked_findings
-from sequences.procedures.one_adjuster import Peaked, peak_adjuster
+from sequences.procedures.one_adjuster import Peaked, PeakedByMeter, peak_adjuster
 from sequences.procedures.preselector_advice import (
     common_pointer,
     drift_sentence,
@@ -37,7 +37,7 @@ from sequences.procedures.preselector_figures import (
     knob_for_peak,
     where_of,
 )
-from sequences.procedures.preselector_view import Seen, View, view_of
+from sequences.procedures.preselector_view import Seen, ThroughView, View, view_of
 from sequences.procedures.rocking import Rocking, gang_of
 from sequences.procedures.turning import Hand
 
@@ -50,6 +50,7 @@ MOST_ROUNDS = 3
 SETTLED_DB = 0.3
 """A round of peaking that gained less on every adjuster is the last."""
 
+ON_PEAK = (OnPeak, PeakedByMeter)
 Table = dict[Spot, BandFigures]
 
 
@@ -97,7 +98,31 @@ class _Course:
     def peak_by_level(self) -> Generator[Request, Any, None]:
         """Peak every adjuster where the receiver is tuned, at the mark of its end."""
         yield from self._peak(self.task.step.spots, self._adjusters())
+        for band in dict.fromkeys(spot.band for spot in self.task.step.spots):
+            yield from self._rock_by_level(band)
         yield from self.read_levels(Phase.AS_LEFT)
+
+    def _rock_by_level(self, band: str | None) -> Generator[Request, Any, None]:
+        """Peak the low end by the oscillator's own adjuster, the source following; go over the high end again."""
+        rocking, view = self._rocking(band), self.view
+        if rocking is None or not isinstance(view, ThroughView):
+            return
+        for _ in range(MOST_ROUNDS):
+            try:
+                peaked = yield from rocking.peak_low(view)
+            except SequenceError as error:
+                self.advice.append(f"The gang could not be rocked: {error}")
+                break
+            if isinstance(peaked.result, OnPeak) and not rocking.has_gained(peaked):
+                break
+            self.rocking = rocking
+            self.peaked[rocking.low_adjuster.name] = peaked
+            yield from rocking.set_high(view)
+            yield from self._peak((rocking.low, rocking.high), self._adjusters(band))
+        if self.rocking is rocking:
+            self.advice.append(rocking.why())
+            yield from rocking.look_at_dial()
+            yield from view.ready()
 
     def measure(self, spots: Sequence[Spot]) -> Generator[Request, Any, Table]:
         """Measure the response at every spot, the knob on its mark; where that is off, with the knob on the peak."""
@@ -130,28 +155,38 @@ class _Course:
             group = [each for each in adjusters if each.bands == bands]
             spots = [spot for spot in table if not bands or spot.band in bands]
             table = table | (yield from self._adjust_group(group, {spot: table[spot] for spot in spots}))
-        return (yield from self._rock(table))
+        for band in dict.fromkeys(spot.band for spot in table):
+            table = yield from self._rock(table, band)
+        return table
 
-    def _rock(self, table: Table) -> Generator[Request, Any, Table]:
+    def _rock(self, table: Table, band: str | None) -> Generator[Request, Any, Table]:
         """Where a ganged circuit stays off at the low end, move the receiver to it, and go over the high end again."""
-        low, *_, high = sorted(table, key=lambda spot: spot.source_khz or 0.0)
-        gang = gang_of(self.task, low, high)
-        if gang is None or not all(isinstance(each.result, OnPeak) for each in self.peaked.values()):
+        rocking = self._rocking(band)
+        if rocking is None:
             return table
-        rocking = Rocking(gang, self.hand)
+        low, adjusters = rocking.low, self._adjusters(band)
         for _ in range(MOST_ROUNDS):
             here = table[low]
-            if here.centre_hz is None or here.width_hz is None or all(self._is_right(table, spot) for spot in table):
+            off = any(spot.band == band and not self._is_right(table, spot) for spot in table)
+            if here.centre_hz is None or here.width_hz is None or not off:
                 break
+            if self.rocking is None:
+                self.advice.append(rocking.why())
             self.rocking = rocking
-            self.advice += [] if rocking.rocked.dial else [rocking.why()]
             yield from rocking.follow(here.centre_hz, here.width_hz.value)
             yield from self.view.ready()
-            yield from self._peak((low, high), self._adjusters())
+            yield from self._peak((low, rocking.high), adjusters)
             table = yield from self.measure(tuple(table))
             if rocking.rocked.signs is not None:
                 break
         return table
+
+    def _rocking(self, band: str | None) -> Rocking | None:
+        """Give what rocks the gang on a band; None where that cannot be done, or the circuit itself did not peak."""
+        spots = [spot for spot in self.task.step.spots if spot.band == band]
+        gang = gang_of(self.task, spots)
+        peaked = all(isinstance(each.result, ON_PEAK) for each in self.peaked.values())
+        return None if gang is None or not peaked else Rocking(gang, self.hand)
 
     def _is_right(self, table: Table, spot: Spot) -> bool:
         return self.judged(table, spot).right is not False
@@ -241,8 +276,10 @@ class _Course:
         at_fault = self._blame(spot.band, right)
         return Signs(siblings_right=at_fault is not Blame.ADJUSTMENT, nothing_to_turn=not self._adjusters())
 
-    def _adjusters(self) -> list[StepAdjuster]:
-        return [each for each in self.task.step.adjusters if not each.measure_only]
+    def _adjusters(self, band: str | None = None) -> list[StepAdjuster]:
+        """Give what may be turned; with a band, what serves it."""
+        free = [each for each in self.task.step.adjusters if not each.measure_only]
+        return [each for each in free if band is None or not each.bands or band in each.bands]
 
     def _blame(self, band: str, right: dict[str, bool]) -> Blame:
         return blame(band, right, self.task.receiver.preselector.shared_coils)

@@ -41,6 +41,9 @@ WINDOW_TILT_DB = 1.2
 """What the rest of the receiver adds to levels read through its window, for its own tuned circuits track only nearly:
 a little at each, and a slope that may come to so much over the whole dial."""
 
+FOLLOWED_NOISE_DB = 0.15
+"""What it adds to a level, one sigma, that the middle of the window is found anew each time, only nearly."""
+
 GANGED = (
     "The preselector is ganged with the dial, so that retuning the receiver moves the preselector too: through the "
     "receiver no response over frequency can be seen. Measure it by a probe at the mixer."
@@ -243,6 +246,33 @@ class Follower:
         return HeldOutput(self.finder.level, self.place.highest_dbm, self.place.settle_s)
 
 
+class Followed:
+    """The receiver at one spot, found anew before each level: for adjusters that move the receiver itself."""
+
+    def __init__(self, follower: Follower, at_hz: float) -> None:
+        self._follower, self._held = follower, follower.held()
+        self.at_hz = at_hz
+
+    def find(self) -> Generator[Request, Any, float]:
+        """Put the source in the middle of the window, near where it was the last time; give where.
+
+        Raises:
+            SequenceError: the receiver is lost.
+        """
+        self.at_hz = yield from self._follower.near(self.at_hz)
+        return self.at_hz
+
+    def read(self, purpose: str) -> Generator[Request, Any, Estimate]:
+        """Find the receiver, and give the level there.
+
+        Raises:
+            SequenceError: the receiver is lost, or no allowed power holds the output.
+        """
+        frequency_hz = yield from self.find()
+        level = yield from self._held.read(frequency_hz, purpose)
+        return Estimate(level.value, float(np.hypot(level.sigma, FOLLOWED_NOISE_DB)))
+
+
 class ThroughView:
     """The preselector through the receiver's own window: it is retuned roughly, and the source finds it each time."""
 
@@ -284,6 +314,20 @@ class ThroughView:
         """Hold the detector's voltage with the source in the middle of the window, the receiver tuned to the spot."""
         follower, frequency_hz = yield from self._follow(spot, knob)
         return follower.held(), frequency_hz
+
+    @property
+    def width_hz(self) -> float:
+        """Give the 3 dB width of the receiver's window."""
+        return window_width_hz(self.task)
+
+    def follow(self, spot: Spot) -> Generator[Request, Any, Followed]:
+        """Have the receiver set to a spot, to follow it from there.
+
+        Raises:
+            SequenceError: it is not found.
+        """
+        follower, frequency_hz = yield from self._follow(spot, spot.knob_mark)
+        return Followed(follower, frequency_hz)
 
     def _follow(self, spot: Spot, knob: float | None) -> Generator[Request, Any, tuple[Follower, float]]:
         """Begin anew at each spot: the gain differs from band to band."""

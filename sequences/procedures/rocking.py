@@ -6,7 +6,7 @@ gone over in turns until both hold. The dial then reads as the circuit says; whe
 mark alike, the pointer is slid.
 """
 
-from collections.abc import Generator, Mapping
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -16,19 +16,31 @@ from sequences.numerics.dial import DialJudgement, judge_dial
 from sequences.numerics.dial_cure import Cure, next_cure
 from sequences.numerics.dial_ends import End
 from sequences.numerics.figures import Estimate
+from sequences.numerics.nudging import OnPeak
 from sequences.numerics.verdict import Signs
 from sequences.plan.content import Spot, StepKind
 from sequences.plan.order import alignment_plan
+from sequences.procedures.circuit_findings import signs_of
 from sequences.procedures.dial_ends import DialEnds, dial_ends, set_ends
 from sequences.procedures.dial_findings import mark_findings
 from sequences.procedures.dial_marks import DialReader, ErrorTable, MarkError, dial_direction
+from sequences.procedures.frequency_gauge import Reading
+from sequences.procedures.frequency_turns import TrimEnd, trim
+from sequences.procedures.one_adjuster import Peaked, peak_adjuster
 from sequences.procedures.place import HZ_PER_KHZ
 from sequences.procedures.pointer import pointer_of, slide_pointer
-from sequences.procedures.turning import Hand
+from sequences.procedures.preselector_view import Followed, ThroughView
+from sequences.procedures.turning import Hand, Stuck
 from sequences.receiver.model import SIGNAL
 
 AIM_IN_WIDTHS = 0.05
 """How near the receiver is brought to the circuit's centre, in the circuit's 3 dB widths."""
+
+LITTLE_GAIN_DB = 0.15
+"""A round of rocking by level that gained no more is the last."""
+
+SEEN_IN_WIDTHS = 0.05
+"""How nearly a look tells the middle of the receiver's window, one sigma, in its widths."""
 
 FREE_SHARE = 0.4
 """Of the dial's limit: where the circuit leaves the low end off by more, the high end is set off alike, and the
@@ -52,16 +64,23 @@ class Rocked:
     dial: ErrorTable | None = None
 
 
-def gang_of(task: Task, low: Spot, high: Spot) -> Gang | None:
-    """Give what rocking needs, with the ends where the ganged circuit is looked at; None where it cannot be done."""
-    if task.receiver.preselector.tuned_by != "gang":
+def gang_of(task: Task, spots: Sequence[Spot]) -> Gang | None:
+    """Give what rocking needs, with the ends where the ganged circuit is looked at; None where it cannot be done.
+
+    Args:
+        task: The ganged circuit's.
+        spots: Where it is looked at on one band.
+    """
+    by_frequency = sorted(spots, key=_nominal_hz)
+    if task.receiver.preselector.tuned_by != "gang" or len(by_frequency) < len(End):
         return None
+    at = {End.LOW: by_frequency[0], End.HIGH: by_frequency[-1]}
     first = next((key for key, entry in task.receiver.conversions.items() if entry.takes == SIGNAL), "")
     for step in alignment_plan(task.receiver).steps:
         if step.kind is StepKind.DIAL and step.subject == f"conversion.{first}":
             dial_task = Task(task.receiver, step, step.ways[0], Phase.ADJUST, task.turning)
-            ends = dial_ends(dial_task, low.band)
-            return None if ends is None else Gang(dial_task, replace(ends, spots={End.LOW: low, End.HIGH: high}))
+            ends = dial_ends(dial_task, at[End.LOW].band)
+            return None if ends is None else Gang(dial_task, replace(ends, spots=at))
     return None
 
 
@@ -70,6 +89,9 @@ class Rocking:
 
     def __init__(self, gang: Gang, hand: Hand) -> None:
         self.gang, self.hand, self.rocked = gang, hand, Rocked()
+        self.low, self.high = gang.ends.spots[End.LOW], gang.ends.spots[End.HIGH]
+        self.low_adjuster, self.high_adjuster = gang.ends.adjusters[End.LOW], gang.ends.adjusters[End.HIGH]
+        self._off_low_hz = 0.0
 
     def follow(self, centre: Estimate, width_hz: float) -> Generator[Request, Any, None]:
         """Bring the receiver to the circuit's centre at the low end, the high end with it; then look at the dial."""
@@ -80,6 +102,37 @@ class Rocking:
         wanted_hz = self._wanted_hz(centre.value)
         became = yield from set_ends(_Towards(reader, wanted_hz), replace(ends, goal=goal), self.hand, ())
         self._note(became.signs, became.advice)
+        yield from self._look_at_dial(reader)
+
+    def peak_low(self, view: ThroughView) -> Generator[Request, Any, Peaked]:
+        """Peak the low end by the oscillator's adjuster, by level through the receiver, the source following it.
+
+        Raises:
+            SequenceError: the receiver is lost on the way.
+        """
+        followed = yield from view.follow(self.low)
+        peaked = yield from peak_adjuster(self.low_adjuster, followed.read, self.hand)
+        self._off_low_hz = followed.at_hz - _nominal_hz(self.low)
+        if isinstance(peaked.result, Stuck):
+            self._note(signs_of(peaked.result), None)
+        return peaked
+
+    def has_gained(self, peaked: Peaked) -> bool:
+        """Tell whether peaking gained enough for the high end to be gone over again."""
+        return isinstance(peaked.result, OnPeak) and peaked.result.gain_db.value > LITTLE_GAIN_DB
+
+    def set_high(self, view: ThroughView) -> Generator[Request, Any, None]:
+        """Bring the high end back to where it belongs, as nearly as looking through the receiver tells."""
+        wanted_hz = self._wanted_hz(_nominal_hz(self.low) + self._off_low_hz)[self.high]
+        gauge = _HighEnd((yield from view.follow(self.high)), wanted_hz, view.width_hz)
+        reading = yield from gauge.read()
+        end, _ = yield from trim(self.high_adjuster, gauge, reading, FREE_SHARE * self._limit_hz, self.hand)
+        self._note(end.signs() if end is not TrimEnd.DONE else None, None)
+
+    def look_at_dial(self) -> Generator[Request, Any, None]:
+        """Measure the dial with its own leads, and have its pointer slid where that serves."""
+        reader = DialReader(self.gang.task)
+        yield from reader.connect()
         yield from self._look_at_dial(reader)
 
     def why(self) -> str:
@@ -97,10 +150,9 @@ class Rocking:
 
     def _wanted_hz(self, low_hz: float) -> dict[Spot, float]:
         """Say where the receiver should be at either end."""
-        low, high = self.gang.ends.spots[End.LOW], self.gang.ends.spots[End.HIGH]
-        off_hz = low_hz - _nominal_hz(low)
+        off_hz = low_hz - _nominal_hz(self.low)
         common_hz = off_hz if abs(off_hz) > FREE_SHARE * self._limit_hz else 0.0
-        return {low: low_hz, high: _nominal_hz(high) + common_hz}
+        return {self.low: low_hz, self.high: _nominal_hz(self.high) + common_hz}
 
     @property
     def _limit_hz(self) -> float:
@@ -151,6 +203,17 @@ class _Towards:
         way = dial_direction(self.reader.task.step.spots, spot.band)
         wanted_error_hz = way * (self.wanted_hz[spot] - _nominal_hz(spot))
         return replace(mark, error_hz=Estimate(mark.error_hz.value - wanted_error_hz, mark.error_hz.sigma))
+
+
+class _HighEnd:
+    """How far the receiver is from where it is wanted at the high end, by the middle of its window."""
+
+    def __init__(self, followed: Followed, wanted_hz: float, width_hz: float) -> None:
+        self.followed, self.wanted_hz, self.width_hz = followed, wanted_hz, width_hz
+
+    def read(self) -> Generator[Request, Any, Reading]:
+        seen_hz = yield from self.followed.find()
+        return Reading(Estimate(seen_hz - self.wanted_hz, SEEN_IN_WIDTHS * self.width_hz))
 
 
 def _nominal_hz(spot: Spot) -> float:

@@ -234,12 +234,14 @@ def test_a_gang_that_cannot_be_rocked_ends_in_a_suspected_part(millrace: StepBen
     assert suspected == {"600 kHz"}
 
 
-def test_through_the_receiver_the_ganged_circuit_is_peaked_but_shows_no_response(millrace: StepBench) -> None:
+def through(task: Task) -> Task:
+    """Look through the receiver."""
+    return replace(task, way=next(one for one in task.step.ways if one.name is WayName.THROUGH_RECEIVER))
+
+
+def test_through_the_receiver_the_ganged_circuit_shows_levels_and_no_response(millrace: StepBench) -> None:
     """Retuning the receiver would move the circuit itself, and it says so."""
     millrace.put_unit(5)
-
-    def through(task: Task) -> Task:
-        return replace(task, way=next(one for one in task.step.ways if one.name is WayName.THROUGH_RECEIVER))
 
     outcome = millrace.run(preselector, "preselector", Phase.AS_FOUND, through)
 
@@ -249,13 +251,24 @@ def test_through_the_receiver_the_ganged_circuit_is_peaked_but_shows_no_response
     assert [one.where.partition(",")[0] for one in levels] == ["600 kHz", "1000 kHz", "1400 kHz"]
     assert not millrace.asked("turn")
 
+
+@pytest.mark.parametrize("seed", [2, 5, 9])
+def test_without_a_probe_the_gang_is_rocked_by_level_until_all_of_it_holds(millrace: StepBench, seed: int) -> None:
+    """The padder goes through the peak while the source follows the receiver; what was gained is what the truth lost.
+
+    Common practice, no source: adjust the padder for the most output while rocking the gang.
+    """
+    millrace.put_unit(seed)
     found_db = antenna_truth(millrace, 1400.0)[1]
 
     outcome = millrace.run(preselector, "preselector", Phase.ADJUST, through)
 
-    assert {asked.subject for asked in millrace.asked("turn")} == {"antenna trimmer"}
+    assert {"antenna trimmer", "oscillator padder"} <= {asked.subject for asked in millrace.asked("turn")}
     left_db = antenna_truth(millrace, 1400.0)[1]
-    assert left_db < 0.2
+    assert all(antenna_truth(millrace, mark)[1] < 0.5 for mark in ANTENNA_MARKS_KHZ)
+    errors_khz = millrace.truth()["dial"]["errors_by_passband_khz"]
+    assert max(abs(error) for error in errors_khz.values()) < DIAL_LIMIT_KHZ
+    assert outcome.verdict is Verdict.LEAVE
     before, after = (
         one.figure
         for one in outcome.findings
@@ -263,7 +276,7 @@ def test_through_the_receiver_the_ganged_circuit_is_peaked_but_shows_no_response
     )
     assert before is not None
     assert after is not None
-    assert before.value - after.value == pytest.approx(found_db - left_db, abs=0.5)
+    assert before.value - after.value == pytest.approx(found_db - left_db, abs=1.0)
 
 
 def test_the_robot_is_asked_nothing_that_is_not_on_the_receiver(skerry: StepBench) -> None:
