@@ -65,7 +65,8 @@ function rowsOf(found, left) {
  * @param {boolean} adjusting whether the latest figures are from adjusting, no as-left measurement being there yet
  */
 function table(rows, adjusting) {
-  const heads = ["Figure", "As found", adjusting ? "While adjusting" : "As left", "Limit", "Verdict"];
+  const hasLeft = rows.some(({ left }) => left !== null);
+  const heads = ["Figure", "As found", ...(hasLeft ? [adjusting ? "While adjusting" : "As left"] : []), "Limit", "Verdict"];
   return make(
     "div",
     { class: "table-frame table-frame--open", tabindex: 0, role: "region", "aria-label": "Figures of this step" },
@@ -74,7 +75,7 @@ function table(rows, adjusting) {
       { class: "findings" },
       make("caption", { class: "unseen" }, "Figures of this step"),
       make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))),
-      ...groupsOf(rows).map(([where, each]) => group(where, each, heads.length)),
+      ...groupsOf(rows).map(([where, each]) => group(where, each, hasLeft)),
     ),
   );
 }
@@ -94,15 +95,18 @@ function groupsOf(rows) {
 /**
  * @param {string} where empty where the rows tell their own
  * @param {Row[]} rows
- * @param {number} columns
+ * @param {boolean} hasLeft whether the table has a column for the figures as left
  */
-function group(where, rows, columns) {
-  const head = where !== "" && make("tr", { class: "findings__group" }, make("th", { scope: "rowgroup", colspan: columns }, where));
-  return make("tbody", {}, head, ...rows.map((row) => tableRow(where === "" ? row : { ...row, where: "" })));
+function group(where, rows, hasLeft) {
+  const head = where !== "" && make("tr", { class: "findings__group" }, make("th", { scope: "rowgroup", colspan: hasLeft ? 5 : 4 }, where));
+  return make("tbody", {}, head, ...rows.map((row) => tableRow(where === "" ? row : { ...row, where: "" }, hasLeft)));
 }
 
-/** @param {Row} row */
-function tableRow({ name, where, found, left }) {
+/**
+ * @param {Row} row
+ * @param {boolean} hasLeft
+ */
+function tableRow({ name, where, found, left }, hasLeft) {
   const last = left ?? found;
   const verdict = last?.sentence ? printed(last.sentence) : last?.verdict ? verdictWords(last.verdict).word : null;
   const share = last === null ? null : shareOf(last.unit);
@@ -112,7 +116,7 @@ function tableRow({ name, where, found, left }) {
     {},
     make("th", { scope: "row" }, name, ...[where, share].filter(Boolean).map((text) => make("span", { class: "findings__where" }, text))),
     figure(found),
-    figure(left),
+    hasLeft && figure(left),
     make("td", {}, last === null ? "" : limitText(last), limitPicture(found, left)),
     make("td", {}, standing !== null && make("span", { class: "tag", "data-standing": standing.word }, symbol(standing.symbol), standing.word), verdict !== null && make("span", { class: "findings__verdict" }, verdict)),
   );
