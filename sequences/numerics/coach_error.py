@@ -37,6 +37,7 @@ MOST_SETTLED = 12
 """Readings in a row within the zone before it is done: more where noise asks for a mean."""
 
 SURE_SIGMAS = 2.0
+SURELY_ASTRAY = 2
 STRAYS_BELIEVED = 2
 """Times that turning led away before the receiver file's word on the way to turn is dropped."""
 
@@ -71,8 +72,9 @@ class ErrorGoal:
 class ErrorCourse:
     """What is known after some readings; `advice` is what to show.
 
-    `side`: on which side of the target the value last surely was. `strays`: how often turning led away. `still`:
-    readings without a movement. `per_nudge`: what the last nudge moved. `at_nudge`: the error before it.
+    `side`: on which side of the target the value last surely was. `astray`: readings in a row that went away;
+    `strays`: how often they surely did. `still`: readings without a movement. `per_nudge`: what the last nudge moved.
+    `at_nudge`: the error before it.
     """
 
     advice: Advice
@@ -81,6 +83,7 @@ class ErrorCourse:
     scale: NeedleScale
     noise: Noise = field(default_factory=Noise)
     side: int = 0
+    astray: int = 0
     strays: int = 0
     still: int = 0
     settled: int = 0
@@ -168,9 +171,10 @@ def _advised(goal: ErrorGoal, before: ErrorCourse, course: ErrorCourse, noise: f
     # Within the zone the side is let be, so that leaving it on the far side is seen to be past it.
     side = before.side if in_zone else _sure_side(now, clear, before.side)
     word = _word(goal, before, course, _Now(now, noise, trend, side, in_zone, settled))
-    strays = before.strays + int(word is Word.TURN_BACK and before.advice.word is Word.TURN)
+    astray = before.astray + 1 if word is Word.TURN_BACK and trend is Trend.FARTHER else 0
+    strays = before.strays + int(astray == SURELY_ASTRAY)
     still = before.still + 1 if trend is Trend.STEADY else 0
-    course = dataclasses.replace(course, side=side, strays=strays, still=still, settled=settled)
+    course = dataclasses.replace(course, side=side, astray=astray, strays=strays, still=still, settled=settled)
     return dataclasses.replace(course, advice=_advice(goal, course, trend, word, noise))
 
 

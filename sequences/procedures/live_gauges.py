@@ -97,13 +97,16 @@ class BeatError:
             return LiveReading(None)
         above_hz, below_hz = self._beats[1], self._beats[-1]
         half_sum_hz, off_hz = (below_hz + above_hz) / 2, (below_hz - above_hz) / 2
+        beyond_hz = half_sum_hz - self.offset_hz
+        if abs(off_hz) > (1.0 - SELF_CHECK) * self.offset_hz:
+            # Farther off than the offset half the difference stays at the offset, and half the sum grows instead.
+            off_hz = math.copysign(abs(off_hz) + beyond_hz, off_hz)
+        elif abs(beyond_hz) > SELF_CHECK * self.offset_hz:
+            return LiveReading(None)
         sigma_hz = count_sigma_hz(above_hz, BEAT_GATE_S) / math.sqrt(2.0)
         # A source that is above by the offset beats the lower, the higher the oscillator is.
         error = self.error_of(Estimate(self.nominal_hz + off_hz, sigma_hz))
-        if abs(half_sum_hz - self.offset_hz) <= SELF_CHECK * self.offset_hz:
-            return LiveReading(error.value, error.sigma)
-        far = half_sum_hz > self.offset_hz and abs(off_hz) > (1.0 - SELF_CHECK) * self.offset_hz
-        return LiveReading(None, side=int(math.copysign(1, error.value)) if far else 0)
+        return LiveReading(error.value, error.sigma)
 
     def _count(self) -> Generator[Request, Any, None]:
         self._side = -self._side
