@@ -189,7 +189,7 @@ def test_a_meter_that_overloads_on_the_way_has_the_source_lowered_and_goes_on() 
             return None
         return steady(on, shown)
 
-    on = live_desk(Slug(at=-5.0), hand, detector=Detector(overload_volts=0.1))
+    on = live_desk(Slug(at=-5.0), hand, detector=Detector(overload_volts=0.06))
     on.adjust()
 
     words = [shown.word for shown in on.shown()]
