@@ -146,7 +146,7 @@ def _rounded(figure: Estimate) -> str:
     if not 0.0 < figure.sigma < float("inf"):
         return f"{figure.value:.6g}"
     places = max(0, 1 - int(f"{figure.sigma:e}".split("e")[1]))
-    return f"{figure.value:.{places}f} +- {figure.sigma:.{places}f}"
+    return f"{figure.value:.{places}f} ± {figure.sigma:.{places}f}"
 
 
 def _verdict(finding: Finding) -> str:

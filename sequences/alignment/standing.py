@@ -39,13 +39,19 @@ class Standing:
     def after(self, asked: Asked, answer: str) -> "Standing":
         """Give what stands once a question was answered."""
         if asked.action == "connect":
-            return dataclasses.replace(self, leads=_leads(asked) if answer == DONE else None)
+            return self._connected(asked, answer)
         if asked.action == "set":
             return dataclasses.replace(self, controls=self._set(asked, answer))
         if asked.action == "turn" and asked.subject in self.pointers:
             words = {name: to for name, to in self.controls.items() if isinstance(to, str)}
             return dataclasses.replace(self, controls=words)
         return self
+
+    def _connected(self, asked: Asked, answer: str) -> "Standing":
+        if answer != DONE:
+            return dataclasses.replace(self, leads=None)
+        controls = {**self.controls, **asked.detail.get("controls", {})}
+        return dataclasses.replace(self, leads=_leads(asked), controls=controls)
 
     def _set(self, asked: Asked, answer: str) -> Mapping[str, str | float]:
         others = {name: to for name, to in self.controls.items() if name != asked.subject}

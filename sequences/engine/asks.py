@@ -19,7 +19,11 @@ Asking = Generator[Request, Any, None]
 
 
 def connect(hookup: Hookup, cautions: tuple[str, ...]) -> Asking:
-    """Have the leads moved, with the source's output off meanwhile; then have each control set."""
+    """Have the leads moved and the controls set, with the source's output off meanwhile.
+
+    All of it is one question, for a person does it in one go; a control is asked for by itself where whoever answers
+    does not remember that it was among them.
+    """
     yield from set_output(False)
     leads = {
         "source": (hookup.source_to, hookup.source_through),
@@ -30,16 +34,22 @@ def connect(hookup: Hookup, cautions: tuple[str, ...]) -> Asking:
         f"{role} to {to}, {through}" if through else f"{role} to {to}" for role, (to, through) in leads.items() if to
     ]
     detail = {role: {"to": to, "through": through} for role, (to, through) in leads.items()}
-    text = f"Power off. Connect the {'; the '.join(lines)}. Then power on."
-    yield from ask(Ask("connect", "leads", text, detail={**detail, "cautions": list(cautions)}))
+    settings = ", ".join(f"{control} {_shown(to)}" for control, to in hookup.controls.items())
+    then = f"Then power on, and set {settings}." if settings else "Then power on."
+    text = f"Power off. Connect the {'; the '.join(lines)}. {then}"
+    particulars = {**detail, "controls": dict(hookup.controls), "cautions": list(cautions)}
+    yield from ask(Ask("connect", "leads", text, detail=particulars))
     yield from set_controls(hookup.controls)
 
 
 def set_controls(controls: Mapping[str, str | float]) -> Asking:
     """Have controls set, one after another."""
     for control, to in controls.items():
-        shown = to if isinstance(to, str) else f"{to:g}"
-        yield from ask(Ask("set", control, f"Set {control} to {shown}.", detail={"to": to}))
+        yield from ask(Ask("set", control, f"Set {control} to {_shown(to)}.", detail={"to": to}))
+
+
+def _shown(to: str | float) -> str:
+    return to if isinstance(to, str) else f"{to:g}"
 
 
 def turn(adjuster: str, turns: float, why: str, scale_unit: str | None = None) -> Generator[Request, Any, bool]:

@@ -25,7 +25,9 @@ def say_volts(volts: float) -> str:
 
 
 def say_db(level_db: float) -> str:
-    """Say a level or a difference of two to a tenth of a decibel, small ones to a hundredth."""
+    """Say a level or a difference of two to a tenth of a decibel, small ones to a hundredth, the smallest to a figure."""
+    if abs(level_db) < 0.1:
+        return f"{_figures(level_db, 1)} dB"
     return f"{level_db:.1f} dB" if abs(level_db) >= 1.0 else f"{level_db:.2f} dB"
 
 

@@ -33,6 +33,8 @@ class Robot:
         for role in ("source", "meter", "counter"):
             lead = asked.detail[role]
             self.bench.do(do="connect", role=role, to=lead["to"], through=lead["through"])
+        for control, to in asked.detail.get("controls", {}).items():
+            self.bench.do(do="set", control=control, to=to)
         return "done"
 
     def _set(self, asked: Asked) -> str:

@@ -100,7 +100,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> Walked:
 def test_the_receiver_is_better_for_the_walk(walked: Walked) -> None:
     """How far the trimmer is off is the simulator's own truth; the robot only did what it was asked."""
     assert walked.off_after < walked.off_before / 3
-    assert {asked.action for asked in walked.questions} >= {"connect", "set", "turn"}
+    assert {asked.action for asked in walked.questions} >= {"connect", "turn"}
     assert walked.output == "0"
 
 
@@ -146,7 +146,7 @@ def test_stopped_in_the_middle_it_goes_on_where_it_stopped_and_asks_nothing_agai
         talk.type("yes")
         second = walk(talk, robot, until=TURN)
 
-    assert {asked.action for asked in first} == {"connect", "set"}
+    assert {asked.action for asked in first} == {"connect"}
     assert second == []
     assert "Begin 'Tunable" not in talk.heard
     assert "measuring as found" not in talk.heard

@@ -137,6 +137,8 @@ class PracticeHands:
     def _connect(self, asked: Asked) -> str:
         for role in ("source", "meter", "counter"):
             self.technician.post("/api/practice/connect", {"role": role, **asked["detail"][role]})
+        for control, to in asked["detail"].get("controls", {}).items():
+            self.technician.post("/api/practice/set", {"control": control, "to": to})
         return "done"
 
     def _set(self, asked: Asked) -> str:

@@ -115,8 +115,18 @@ function leads(detail) {
   const rows = ["source", "meter", "counter"]
     .filter((role) => detail[role]?.to)
     .map((role) => lead(role, detail[role]));
+  const settings = Object.entries(detail.controls ?? {}).map(([control, to]) => setting(control, to));
+  if (settings.length > 0) {
+    rows.push(make("div", { class: "leads__row" }, make("dt", {}, "Set"), make("dd", {}, ...settings)));
+  }
   return rows.length > 0 && make("dl", { class: "leads" }, ...rows);
 }
+
+/**
+ * @param {string} control
+ * @param {string | number} to
+ */
+const setting = (control, to) => make("span", { class: "leads__setting" }, `${control} `, make("strong", {}, String(to)));
 
 /**
  * @param {string} role
