@@ -12,6 +12,8 @@ from server.report.record import Row, StepHistory
 
 SWEPT = frozenset({StepKind.PASSBAND, StepKind.PRESELECTOR, StepKind.CAN, StepKind.PEAK})
 DIAL_ERROR = "dial error"
+HZ_PER_KHZ = 1000.0
+WITHOUT_MARKS = ", and a line without marks is what remains when the response behind it is taken off"
 
 
 def drawings_of(history: StepHistory, read_run: Callable[[int], Row]) -> list[Block]:
@@ -45,7 +47,9 @@ def _response_drawing(step: Step, where: str, found: Response | None, left: Resp
 
 
 def _nominal_hz(step: Step, response: Response | None) -> float | None:
-    """Give where the centre should be: that of the scan whose span holds the response."""
+    """Give where the centre should be: the step's own frequency, or that of the scan whose span holds the response."""
+    if step.nominal_khz is not None:
+        return HZ_PER_KHZ * step.nominal_khz
     if response is None or response.centre_hz is None:
         return None
     centre_hz = response.centre_hz
@@ -57,9 +61,11 @@ def _nominal_hz(step: Step, response: Response | None) -> float | None:
 def _what_is_drawn(found: dict[str, Response], left: dict[str, Response]) -> str:
     both = found and left
     overlaid = ", as found and as left each below its own peak, so that shapes and places compare and heights do not"
+    bare = any(not each.readings for each in (*found.values(), *left.values()))
     return (
         f"Level in dB below the peak over frequency{overlaid if both else ''}. Marks are readings, lines the curves "
-        "fitted to them; the upright dotted line is where the middle should be, and the level one is 3 dB down."
+        f"fitted to them{WITHOUT_MARKS if bare else ''}; the upright dotted line is where the middle should be, and "
+        "the level one is 3 dB down."
     )
 
 

@@ -28,7 +28,9 @@ def peakwright(*arguments: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, capture_output=True, text=True, check=False, env=environment)
 
 
-@pytest.mark.parametrize("command", [[], ["practice"], ["serve"], ["instruments"], ["scan"], ["check"], ["align"]])
+@pytest.mark.parametrize(
+    "command", [[], ["practice"], ["serve"], ["instruments"], ["scan"], ["check"], ["align"], ["report"]]
+)
 def test_help_imports_nothing_heavy(command: list[str]) -> None:
     """Whoever only asks for the options should not wait for them."""
     program = (
