@@ -280,6 +280,35 @@ def test_figures_at_several_places_stand_in_groups(open_at: OpenAt, fake: Fake) 
     expect(heads).to_have_text(["2 kHz", "4 kHz"])
 
 
+def test_a_run_that_came_to_no_end_of_its_own_says_why(open_at: OpenAt, fake: Fake) -> None:
+    """Nobody has to guess why the bench stands still."""
+    number = job_on_its_way(fake.jobs)
+    run = fake.jobs.add_run(number, "passband-third", "as left", 30.0)
+    run.update(ending="stopped", ending_text="The page that operates was gone for ten seconds.")
+    fake.jobs.step(number, "passband-third")["state"]["runs"][-1]["ending"] = "stopped"
+    fake.jobs.step(number, "passband-third")["state"].update(on=True, ending=None)
+
+    work = open_at(f"jobs/{number}/passband-third").get_by_role("region", name="Work")
+
+    expect(work.get_by_role("status").first).to_contain_text(
+        "The last run was stopped. The page that operates was gone for ten seconds. What was measured is kept."
+    )
+    expect(work.get_by_role("button", name="Go on with this step")).to_be_visible()
+
+
+def test_every_run_of_a_step_can_be_taken_away_and_looked_into(open_at: OpenAt, fake: Fake) -> None:
+    """As CSV and JSON, and with all its readings on the scan page."""
+    number = job_on_its_way(fake.jobs)
+    page = open_at(f"jobs/{number}/passband-third")
+    runs = page.get_by_role("region", name="Runs of this step")
+
+    runs.get_by_text("2 runs of this step, with every reading").click()
+    expect(runs.get_by_role("link", name="CSV of run 2")).to_have_attribute("href", "/api/scans/2/readings.csv")
+    runs.get_by_role("link", name="Readings of run 2").click()
+
+    expect(page.locator("#view-subtitle")).to_contain_text("scan 2,")
+
+
 def test_remarks_and_photos_are_kept_with_the_step(open_at: OpenAt, fake: Fake) -> None:
     """Both are there at once, and the file arrived whole."""
     page = next_step(open_at, fake)

@@ -101,6 +101,19 @@ def test_a_service_that_goes_away_is_told_and_the_page_goes_on_when_it_is_back(p
     expect(page.get_by_role("banner").get_by_text("Output is off")).to_be_visible()
 
 
+def test_a_laptop_that_was_asleep_looks_again(new_context: OpenContext, fake: Fake) -> None:
+    """Its stream may look open and be dead: what changed meanwhile is read, not waited for."""
+    page = new_context().new_page()
+    page.clock.install()
+    page.goto(f"{fake.address}#/bench")
+    expect(page.get_by_role("region", name="State")).to_contain_text("nothing is running")
+
+    fake.bench.output_on = True  # and no stream tells
+    page.clock.fast_forward(3_600_000)
+
+    expect(page.get_by_role("region", name="State")).to_contain_text("Output is on")
+
+
 def test_a_page_opened_before_the_service_has_instruments_says_so(new_context: OpenContext, fake: Fake) -> None:
     """With what to do about it."""
     fake.bench.instruments = []

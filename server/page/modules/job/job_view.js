@@ -138,6 +138,7 @@ export class JobView {
       ["Operator", job.operator],
       ["Room", job.room_temperature_c === null ? null : `${trimmed(job.room_temperature_c)} °C`],
       ["Calibration", job.calibration_note],
+      ["Remark", job.remark ?? null],
       ["State", job.state],
     ];
     return [

@@ -7,6 +7,7 @@ import { HookupPanel } from "./hookup_panel.js";
 import { NotesPanel } from "./notes_panel.js";
 import { ResultPanel } from "./result_panel.js";
 import { RunFollower } from "./run_follower.js";
+import { RunsFold } from "./runs_fold.js";
 import { standingOf } from "./standing.js";
 import { StepChart } from "./step_chart.js";
 import { trail } from "./trail.js";
@@ -36,6 +37,7 @@ export class StepView {
   #runs;
   #chart;
   #result = new ResultPanel();
+  #files = new RunsFold();
   #notes;
   /** @type {string | null} */
   #runOn = null;
@@ -56,7 +58,7 @@ export class StepView {
     this.#notes = new NotesPanel(context, id, stepId);
     this.#columns.append(
       make("div", { class: "step-columns__side" }, this.#hookup.element),
-      make("div", { class: "step-columns__main stack stack--wide" }, this.#work.element, this.#chart.element, this.#result.element, this.#notes.element),
+      make("div", { class: "step-columns__main stack stack--wide" }, this.#work.element, this.#chart.element, this.#result.element, this.#files.element, this.#notes.element),
     );
     this.element.append(this.#trail.element, this.#head.element, this.#state, this.#columns);
   }
@@ -70,7 +72,7 @@ export class StepView {
   show(job) {
     this.#job = job;
     setText(this.#state, this.#step === null ? `This job has no step “${this.stepId}”.` : "");
-    for (const { id, ending } of this.#shownRuns()) this.#runs.need(id, ending !== null);
+    for (const run of [...this.#shownRuns(), this.#brokenRun()]) if (run !== null) this.#runs.need(run.id, run.ending !== null);
     this.refresh();
   }
 
@@ -95,6 +97,7 @@ export class StepView {
     this.#hookup.show(step, session === null ? null : (session.way ?? this.#hookup.way));
     this.#work.show(job, step, session);
     this.#result.show(step);
+    this.#files.show(step.state.runs);
     this.#notes.show(step.state.remarks, step.state.photos);
     this.#drawRuns();
   }
@@ -144,10 +147,17 @@ export class StepView {
     return [latest("as found"), latest("as left")].filter((run) => run !== undefined);
   }
 
+  /** The latest run, where it came to no end of its own. */
+  #brokenRun() {
+    const run = this.#step?.state.runs.at(-1);
+    return run === undefined || run.ending === null || run.ending === "completed" ? null : run;
+  }
+
   #drawRuns() {
     const [found, left] = ["as found", "as left"].map((phase) => this.#runs.get(this.#shownRuns().find((run) => run.phase === phase)?.id));
     const now = this.#runOn === null ? null : this.#runs.get(this.#runOn);
     this.#work.progress(now);
+    this.#work.broken(this.#runs.get(this.#brokenRun()?.id));
     const step = this.#step;
     this.#chart.show({
       found: found ?? null,

@@ -93,6 +93,7 @@
  * @property {string | null} operator
  * @property {number | null} room_temperature_c
  * @property {string | null} calibration_note
+ * @property {string | null} [remark] what the owner says, what was seen at the beginning
  * @property {string} started_utc
  * @property {string | null} ended_utc
  * @property {"open" | "paused" | "done"} state

@@ -5,7 +5,7 @@ import { PracticeBeside } from "../practice/beside.js";
 import { sentence } from "../shared/api.js";
 import { make, setText, symbol } from "../shared/dom.js";
 import { Slot } from "../shared/slot.js";
-import { capital } from "../shared/words.js";
+import { capital, endingWords } from "../shared/words.js";
 import { ProgressLine } from "./progress_line.js";
 
 /** @typedef {import("./types.js").Job} Job */
@@ -29,6 +29,7 @@ export class WorkPanel {
   #actions;
   #phases = new Slot(make("ol", { class: "phases", "aria-label": "Phases" }));
   #idle = make("div", { class: "stack" });
+  #ending = new Slot(make("div", { class: "ending", role: "status", hidden: true }));
   #warnings = new Slot(make("div", { class: "stack" }));
   #turning = turningChoice();
   #begin = make("button", { type: "button", class: "button button--go", "aria-describedby": "begin-state" }, "Begin");
@@ -64,7 +65,7 @@ export class WorkPanel {
     this.#practice = new PracticeBeside(context.api);
     this.#begin.addEventListener("click", () => this.#beginStep());
     this.#makeLeave();
-    this.#idle.append(this.#warnings.element, this.#turning.element, this.#begin, this.#beginState);
+    this.#idle.append(this.#ending.element, this.#warnings.element, this.#turning.element, this.#begin, this.#beginState);
     const stop = make("button", { type: "button", class: "button button--stop", "aria-keyshortcuts": "Escape", onclick: () => actions.stop() }, "Stop");
     this.#running.append(make("div", { class: "run__line" }, this.#progress.element, stop), make("div", { class: "live-pair" }, this.#liveHost, this.#practice.element));
     this.element.append(this.#phases.element, this.#idle, this.#running, this.#error, this.#leave);
@@ -98,6 +99,18 @@ export class WorkPanel {
   /** @param {import("../scan/record.js").ScanRecord | null} run the run that is on */
   progress(run) {
     this.#progress.show(run);
+  }
+
+  /** @param {import("../scan/record.js").ScanRecord | null} run the latest run, where it came to no end of its own */
+  broken(run) {
+    this.#ending.element.hidden = run === null || run.ending === null;
+    if (run === null || run.ending === null) return;
+    const { symbol: picture, word } = endingWords(run.ending);
+    this.#ending.element.dataset.ending = run.ending;
+    this.#ending.show([run.id, run.ending, run.endingText], () => [
+      symbol(picture),
+      make("p", {}, make("strong", {}, `The last run was ${word}.`), ` ${run.endingText ?? ""} What was measured is kept.`),
+    ]);
   }
 
   /** No more keys and no more sound. */

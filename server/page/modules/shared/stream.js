@@ -11,6 +11,10 @@
 
 const RETRY_MS = 1000;
 
+/** How often the time is looked at, and from what gap on this machine must have been asleep. */
+const LOOK_MS = 5000;
+const ASLEEP_MS = 20_000;
+
 /**
  * Open the stream and keep it open until `sleep` is called.
  *
@@ -41,6 +45,7 @@ export function openLive(client, listener) {
   };
 
   connect();
+  afterSleep(connect);
   return {
     /** See that the stream stands, at once: the network is back, or the tab is in view again. */
     wake: () => {
@@ -55,6 +60,20 @@ export function openLive(client, listener) {
       source = null;
     },
   };
+}
+
+/**
+ * Call back when the machine has been asleep: the stream may look open and be dead. Timers of a hidden tab are slow
+ * anyway, and tell nothing.
+ * @param {() => void} onAwake
+ */
+function afterSleep(onAwake) {
+  let last = Date.now();
+  setInterval(() => {
+    const gap = Date.now() - last;
+    last = Date.now();
+    if (gap > ASLEEP_MS && document.visibilityState === "visible") onAwake();
+  }, LOOK_MS);
 }
 
 /** @typedef {ReturnType<typeof openLive>} Live */
