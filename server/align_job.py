@@ -13,6 +13,7 @@ from sequences.alignment.advice import order_of
 from sequences.alignment.outcome import Turning
 from sequences.alignment.progress import next_step
 from sequences.alignment.standing import Standing, nothing_stands
+from sequences.engine import asks
 from sequences.engine.events import Asked
 from sequences.engine.run import Person
 from sequences.errors import Stopped
@@ -28,7 +29,7 @@ from server.hands import Hands
 from server.job_log import JobLog
 from server.plain import to_plain
 from server.practice import practice_bench
-from server.practice_deeds import do_again
+from server.practice_deeds import do_again, turned
 from server.practice_person import PracticePerson
 from server.practice_turner import PracticeTurner
 from server.records.database import Row
@@ -209,13 +210,12 @@ class _Job:
         self._screen = AlignScreen(console, self._plan)
         self._stop = stop
         self._terminal = terminal
-        self._person = self._who()
 
-    def _who(self) -> Person:
+    def _who(self, log: JobLog) -> Person:
         hands = self._instruments.hands
         if hands is None:
             return self._terminal
-        turner = PracticeTurner(hands)
+        turner = PracticeTurner(hands, lambda name, turns: log.answered(turned(name, turns), asks.DONE))
         self._screen.watched_by(turner.see)
         return PracticePerson(hands, None if self._order.unattended else self._terminal, turner)
 
@@ -229,7 +229,7 @@ class _Job:
             standing = self._standing()
             self._screen.say(f"This is job {number}; the record is {self._store.place.shown}.")
             self._show_missing()
-            person = RememberingPerson(self._person, log, standing, self._screen.passed)
+            person = RememberingPerson(self._who(log), log, standing, self._screen.passed)
             walk = AlignmentWalk(self._place(person), log, self._screen, self._chosen.progress)
             self._walk(walk)
         finally:

@@ -4,6 +4,8 @@ On real instruments the person turns. On the practice bench at a terminal there 
 hand does it, and the person sees what it is like.
 """
 
+from collections.abc import Callable
+
 from sequences.engine.events import GaugeKind, Guidance, TurnWay
 from sequences.numerics.coach import Trend, Word
 from server.practice_person import Doer
@@ -20,9 +22,10 @@ READINGS_A_MOVE = 2
 class PracticeTurner:
     """Holds one adjuster at a time."""
 
-    def __init__(self, hands: Doer) -> None:
-        """Turn with the hands of a practice bench."""
+    def __init__(self, hands: Doer, made: Callable[[str, float], None] = lambda _adjuster, _turns: None) -> None:
+        """Turn with the hands of a practice bench; `made` is told of each turn, in turns clockwise."""
         self._hands = hands
+        self._made = made
         self._shown: Guidance | None = None
         self._adjuster: str | None = None
         self._let_go()
@@ -78,6 +81,7 @@ class PracticeTurner:
         if shown.turns_left is not None:
             turns = min(max(0.7 * shown.turns_left, SHORT_TURNS), 2.0 * LONG_TURNS)
         (reply,) = self._hands.do({"do": "turn", "adjuster": shown.adjuster, "turns": self._way * turns})
+        self._made(shown.adjuster, float(reply["moved_turns"]))
         self._stopped = 0 if abs(float(reply["moved_turns"])) > 0.0 else self._stopped + 1
         if self._stopped >= STOPPED_AFTER:
             self._stopped = 0

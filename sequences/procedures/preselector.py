@@ -20,7 +20,7 @@ from sequences.numerics.siblings import Adjusted, Blame, blame, next_reference
 from sequences.numerics.verdict import Signs, Standing
 from sequences.plan.content import Spot, StepAdjuster
 from sequences.procedures.circuit_findings import LEFT, LEVEL, level_finding, limit_of, peaked_advice, peaked_findings
-from sequences.procedures.one_adjuster import Peaked, PeakedByMeter, peak_adjuster
+from sequences.procedures.one_adjuster import Peaked, PeakedByMeter, live_level, peak_adjuster
 from sequences.procedures.preselector_advice import (
     common_pointer,
     drift_sentence,
@@ -220,12 +220,15 @@ class _Course:
         """Peak one adjuster with the knob on its mark; give what that gained in dB."""
         try:
             held, frequency_hz = yield from self.view.hold(spot, spot.knob_mark)
-            peaked = yield from peak_adjuster(adjuster, lambda purpose: held.read(frequency_hz, purpose), self.hand)
+            live = live_level(self.task, held, frequency_hz, limit_of(self.task.step, LEFT))
+            peaked = yield from peak_adjuster(
+                adjuster, lambda purpose: held.read(frequency_hz, purpose), self.hand, live
+            )
         except SequenceError as error:
             self.advice.append(f"{adjuster.name} could not be peaked: {error}")
             return 0.0
         self.peaked[adjuster.name] = _with_earlier_gain(peaked, self.peaked.get(adjuster.name))
-        return peaked.result.gain_db.value if isinstance(peaked.result, OnPeak) else 0.0
+        return peaked.result.gain_db.value if isinstance(peaked.result, ON_PEAK) else 0.0
 
     def _right(self, table: Table) -> dict[str, bool]:
         """Say of each band that could be measured whether all its spots are right."""
@@ -317,7 +320,7 @@ class _Course:
 def _with_earlier_gain(peaked: Peaked, earlier: Peaked | None) -> Peaked:
     """Count what an adjuster gained before to what it gained now."""
     now, before = peaked.result, None if earlier is None else earlier.result
-    if not (isinstance(now, OnPeak) and isinstance(before, OnPeak)):
+    if not (isinstance(now, ON_PEAK) and isinstance(before, ON_PEAK)):
         return peaked
     gain = Estimate(now.gain_db.value + before.gain_db.value, math.hypot(now.gain_db.sigma, before.gain_db.sigma))
     return Peaked(dataclasses.replace(now, gain_db=gain))
