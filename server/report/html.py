@@ -1,6 +1,7 @@
 """A report as one HTML file: styles, plots and photos inside it, nothing from elsewhere, no script."""
 
 import base64
+import re
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ if TYPE_CHECKING:
 
 def html_report(report: Report) -> str:
     """Set a report as HTML."""
-    return _template().render(report=report, kind_of=_kind_of, data_url=_data_url, css_text=_css_text)
+    return _template().render(report=report, kind_of=_kind_of, data_url=_data_url, css=_css)
 
 
 @cache
@@ -37,6 +38,11 @@ def _data_url(content: bytes, media_type: str) -> str:
     return f"data:{media_type};base64,{base64.b64encode(content).decode('ascii')}"
 
 
-def _css_text(text: str) -> str:
-    """Write a text so that it may stand in quotes in a style sheet, and cannot end them."""
+def _css(text: str) -> str:
+    """Write a text for the margin of a page, in quotes that it cannot end; {page} and {pages} are counted."""
+    parts = re.split(r"\{(pages?)\}", text)
+    return " ".join(f"counter({part})" if place % 2 else f'"{_quoted(part)}"' for place, part in enumerate(parts))
+
+
+def _quoted(text: str) -> str:
     return "".join(letter if letter.isalnum() or letter in " ,." else f"\\{ord(letter):x} " for letter in text)

@@ -1,0 +1,98 @@
+"""Figures as found and as left find each other, whatever the runs called them."""
+
+from sequences.alignment.outcome import Finding, Phase, StepOutcome
+from sequences.alignment.progress import Measured, StepRecord
+from sequences.numerics.figures import Estimate
+from sequences.plan.order import alignment_plan
+from sequences.receiver.file import shipped_receivers
+from server.report.pairs import Pair, pairs_of
+from server.report.record import StepHistory
+
+
+def finding(name: str, where: str, value: float | None) -> Finding:
+    """Make a figure in dB; None for one that could not be measured."""
+    figure = None if value is None else Estimate(value, 0.1)
+    return Finding(name, where, "dB", figure, reason=None if figure else "It shows only by turning.")
+
+
+def history(
+    found: list[Finding], adjusted: list[Finding] | None = None, left: list[Finding] | None = None
+) -> StepHistory:
+    """Make what happened in a step."""
+    step = alignment_plan(shipped_receivers()[0]).steps[0]
+    measured = [
+        Measured(StepOutcome(step.id, phase, tuple(findings)), float(number))
+        for number, (phase, findings) in enumerate(zip(Phase, (found, adjusted, left), strict=True))
+        if findings is not None
+    ]
+    return StepHistory(
+        step=step,
+        record=StepRecord(step.id, measured=tuple(measured)),
+        under_way=False,
+        found=measured[0],
+        adjusted=tuple(each for each in measured if each.outcome.phase is Phase.ADJUST),
+        left=measured[-1] if len(measured) > 1 else None,
+        decisions=(),
+        runs={},
+        remarks=(),
+        photos=(),
+    )
+
+
+def shown(pairs: tuple[Pair, ...]) -> list[tuple[str, str, float | None, float | None]]:
+    """Give names, places and values."""
+    return [(pair.name, pair.where, value_of(pair.found), value_of(pair.left)) for pair in pairs]
+
+
+def value_of(one: Finding | None) -> float | None:
+    """Give the value of a figure, None where there is none."""
+    return None if one is None or one.figure is None else one.figure.value
+
+
+def test_what_says_when_it_was_taken_is_told_by_its_name_and_place() -> None:
+    pairs = pairs_of(history([finding("skew", "2 kHz, as found", 1.0)], None, [finding("skew", "2 kHz, as left", 0.5)]))
+
+    assert shown(pairs) == [("skew", "2 kHz", 1.0, 0.5)]
+
+
+def test_what_only_turning_shows_comes_from_the_round_of_turning() -> None:
+    """As found and as left say that they cannot tell; the round of adjusting can, and names what it turned."""
+    untold = [finding("level still to be gained", "", None)]
+    pairs = pairs_of(history(untold, [finding("level still to be gained", "T2", 0.01)], untold))
+
+    assert shown(pairs) == [("level still to be gained", "T2", None, 0.01)]
+
+
+def test_a_round_fills_in_what_it_found_before_it_turned() -> None:
+    adjusted = [finding("dial error as found", "0 kHz", 9.0), finding("dial error", "0 kHz", 0.2)]
+    pairs = pairs_of(history([finding("dial error", "0 kHz", None)], adjusted, [finding("dial error", "0 kHz", 0.1)]))
+
+    assert shown(pairs) == [("dial error", "0 kHz", 9.0, 0.1)]
+
+
+def test_the_last_round_counts() -> None:
+    """Here the adjusting was broken off, so that its end is how the step was left."""
+    pairs = pairs_of(history([finding("skew", "", 3.0)], [finding("skew", "as found", 3.1), finding("skew", "", 2.0)]))
+
+    assert shown(pairs) == [("skew", "", 3.0, 2.0)]
+
+
+def test_levels_are_only_put_beside_others_at_the_same_output() -> None:
+    """Taken in another run, at another voltage, they say nothing about what was gained."""
+    name = "source level for the same output"
+    pairs = pairs_of(
+        history(
+            [finding(name, "as found, 2.32 V at the meter", -50.03)],
+            [
+                finding(name, "as found, 2.33 V at the meter", -49.94),
+                finding(name, "as left, 2.33 V at the meter", -50.32),
+            ],
+            [finding(name, "as left, 2.42 V at the meter", -49.99)],
+        )
+    )
+
+    assert shown(pairs) == [(name, "2.33 V at the meter", -49.94, -50.32)]
+
+
+def test_what_was_measured_once_stands_alone() -> None:
+    assert shown(pairs_of(history([finding("skew", "", 1.0)]))) == [("skew", "", 1.0, None)]
