@@ -1,6 +1,7 @@
 """A passband's figures against what they should be: centre, width and skew, of the whole and of a stage alone."""
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 from sequences.alignment.outcome import Finding, Phase
 from sequences.numerics.figures import Estimate
@@ -15,6 +16,8 @@ from sequences.receiver.targets import ScanTarget
 
 WIDTH_ERROR = "width error"
 SKEW = "skew"
+CURVE_SHARE = 0.001
+"""Of the 3 dB width: what the choice of curve may shift a centre by, one sigma."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +46,17 @@ class PassbandFigures:
         self.notes.not_measured(CENTRE, CENTRE_UNIT, reason, self.where)
 
 
-def note_whole(figures: PassbandFigures, fit: PassbandFit) -> tuple[Judged | None, ...]:
+def with_curve_doubt(fit: PassbandFit) -> PassbandFit:
+    """Widen a centre by what the choice of curve may shift it: no model is quite the circuits' own."""
+    if fit.centre is None or fit.width_3db is None:
+        return fit
+    shift_hz = CURVE_SHARE * fit.width_3db.value
+    return replace(fit, centre=Estimate(fit.centre.value, math.hypot(fit.centre.sigma, shift_hz)))
+
+
+def note_whole(figures: PassbandFigures, seen: PassbandFit) -> tuple[Judged | None, ...]:
     """Note the whole passband's figures; give how each was judged, None where it could not be."""
+    fit = with_curve_doubt(seen)
     step, target = figures.notes.task.step, figures.target
     reason = " ".join(doubt.text for doubt in fit.doubts) or "The readings support no such figure."
     centre = centre_error_percent(fit, target.nominal_centre_hz)
@@ -108,8 +120,9 @@ def _advise(figures: PassbandFigures, fit: PassbandFit, centre: Judged | None) -
         )
 
 
-def note_stage(figures: PassbandFigures, name: str, fit: PassbandFit) -> None:
+def note_stage(figures: PassbandFigures, name: str, seen: PassbandFit) -> None:
     """Note what one stage is like alone, as information: the step's limits are for the whole."""
+    fit = with_curve_doubt(seen)
     where = f"{name} alone, {figures.when}"
     if fit.centre is None:
         reason = " ".join(doubt.text for doubt in fit.doubts)

@@ -8,8 +8,7 @@ from sequences.procedures.circuit_findings import CENTRE
 from sequences.procedures.if_passband import if_passband
 from tests.bench.steps import slow_bench, step_bench, with_source_level
 
-KIND_SHARE = 0.006
-"""Of the width: what no kind of curve that is fitted quite follows on a filter of four unequal circuits 7 % wide."""
+LIMIT_PERCENT = 10.0
 
 
 def figures(outcome: StepOutcome, name: str, where: str) -> list[Finding]:
@@ -17,7 +16,7 @@ def figures(outcome: StepOutcome, name: str, where: str) -> list[Finding]:
     return [finding for finding in outcome.findings if finding.name == name and where in finding.where]
 
 
-@pytest.mark.parametrize("seed", [1, 2, 7])
+@pytest.mark.parametrize("seed", [1, 2, 4, 5, 6, 7])
 def test_every_selectivity_is_where_the_simulator_has_it(seed: int) -> None:
     """The slugs are the factory's: nothing is turned, whatever is found."""
     with step_bench("skerry-7", "--seed", str(seed)) as on:
@@ -31,14 +30,14 @@ def test_every_selectivity_is_where_the_simulator_has_it(seed: int) -> None:
             centre, width = (figures(outcome, name, choice)[0].figure for name in ("centre", "3 dB width"))
             assert centre is not None
             assert width is not None
-            slack_hz = KIND_SHARE * truth["width_3db_hz"]
-            assert abs(centre.value - truth["centre_hz"]) < 4 * centre.sigma + slack_hz
-            assert abs(width.value - truth["width_3db_hz"]) < 4 * width.sigma + slack_hz
+            assert abs(centre.value - truth["centre_hz"]) < 4 * centre.sigma
+            assert centre.sigma < 0.003 * truth["width_3db_hz"]
+            assert abs(width.value - truth["width_3db_hz"]) < 4 * width.sigma
             error = figures(outcome, CENTRE, choice)[0]
             truly = 100 * (truth["centre_hz"] - 60e3) / truth["width_3db_hz"]
             assert error.judged is not None
-            if abs(abs(truly) - 5.0) > 1.0:
-                assert (error.judged.verdict is Verdict.LEAVE) == (abs(truly) < 5.0)
+            if abs(abs(truly) - LIMIT_PERCENT) > 1.0:
+                assert (error.judged.verdict is Verdict.LEAVE) == (abs(truly) < LIMIT_PERCENT)
 
 
 @pytest.mark.parametrize("seed", [1, 3])
@@ -53,7 +52,7 @@ def test_cans_are_told_apart_from_the_last_on(seed: int) -> None:
             for name, key in (("centre", "centre_hz"), ("3 dB width", "width_3db_hz")):
                 found = figures(outcome, name, where)[-1].figure
                 assert found is not None
-                assert abs(found.value - truth[can][key]) < 4 * found.sigma + KIND_SHARE * truth[can]["width_3db_hz"]
+                assert abs(found.value - truth[can][key]) < 4 * found.sigma
 
 
 def test_the_can_that_is_off_is_set_and_the_passband_ends_within_its_limits() -> None:
@@ -89,7 +88,7 @@ def test_a_source_far_too_strong_is_lowered_and_the_width_stays_true(
         truth = on.truth()["scan"]
         width = figures(outcome, "3 dB width", choice)[-1].figure
         assert width is not None
-        assert abs(width.value - truth["width_3db_hz"]) < 4 * width.sigma + KIND_SHARE * truth["width_3db_hz"]
+        assert abs(width.value - truth["width_3db_hz"]) < 4 * width.sigma
 
 
 def test_agc_that_takes_its_time_changes_nothing() -> None:
@@ -101,6 +100,4 @@ def test_agc_that_takes_its_time_changes_nothing() -> None:
         for can, where in (("can 1", "can 1 alone"), ("can 2", "can 2 alone"), ("IF", Phase.AS_FOUND)):
             found = figures(outcome, "centre", where)[-1].figure
             assert found is not None
-            assert (
-                abs(found.value - truth[can]["centre_hz"]) < 4 * found.sigma + KIND_SHARE * truth[can]["width_3db_hz"]
-            )
+            assert abs(found.value - truth[can]["centre_hz"]) < 4 * found.sigma
