@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+import re
 import tempfile
 from datetime import datetime
 from enum import StrEnum
@@ -12,6 +13,11 @@ from typing import Any
 from server.report.content import Drawing, Picture, Report
 
 TEMPLATE = "report.typ"
+
+BREAK = "\u200b"
+LONG_WORD = re.compile(r"[^\s\u00a0\u202f]{25,}")
+LONG_PIECE = re.compile(rf"[^{BREAK}]{{25}}(?=[^{BREAK}])")
+SIGNS = re.compile(r"[,:;/_-](?=.)")
 
 
 class Paper(StrEnum):
@@ -40,6 +46,14 @@ def pdf_report(report: Report, paper: Paper, now: datetime) -> bytes:
         return pdf
 
 
+def breakable(text: str) -> str:
+    """Let words break that are too long for a line, as an instrument's name for itself: at a sign, else anywhere.
+
+    A browser does so by itself.
+    """
+    return LONG_WORD.sub(lambda word: LONG_PIECE.sub(rf"\g<0>{BREAK}", SIGNS.sub(rf"\g<0>{BREAK}", word[0])), text)
+
+
 class _Files:
     """Puts plots and photos beside the template, as files that it can name."""
 
@@ -63,7 +77,7 @@ class _Files:
             return {"kind": type(value).__name__, **fields}
         if isinstance(value, tuple):
             return [self.plain(item) for item in value]
-        return value
+        return breakable(value) if isinstance(value, str) else value
 
     def _keep(self, content: bytes, ending: str) -> str:
         self._count += 1

@@ -6,22 +6,30 @@ import pypdfium2
 import pytest
 from playwright.sync_api import Browser
 
+from server.report.content import Report
 from server.report.html import html_report
 from tests.page.reach import serious_findings
 from tests.server.report.jobs import customer_store, report_of
+from tests.server.report.reading import with_long_words
 
 SHEETS = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 """ISO 216 and ANSI Y14.1, in points of 1/72 inch."""
 
 
 @pytest.fixture
-def text(tmp_path: Path) -> str:
+def report(tmp_path: Path) -> Report:
     """A practice job's report."""
     store = customer_store(tmp_path, mode="practice")
     try:
-        return html_report(report_of(store))
+        return report_of(store)
     finally:
         store.close()
+
+
+@pytest.fixture
+def text(report: Report) -> str:
+    """The same as HTML."""
+    return html_report(report)
 
 
 @pytest.mark.parametrize("sheet", SHEETS)
@@ -41,9 +49,10 @@ def test_it_prints_with_page_numbers_and_the_mark_of_practice_on_every_page(
         assert "Practice: a simulated receiver" in said
 
 
-def test_a_phone_shows_it_without_scrolling_sideways(browser: Browser, text: str) -> None:
+@pytest.mark.parametrize("long", [False, True])
+def test_a_phone_shows_it_without_scrolling_sideways(browser: Browser, report: Report, *, long: bool) -> None:
     page = browser.new_page(viewport={"width": 360, "height": 740})
-    page.set_content(text)
+    page.set_content(html_report(with_long_words(report) if long else report))
     width = page.evaluate("document.documentElement.scrollWidth")
     page.close()
 

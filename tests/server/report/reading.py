@@ -1,7 +1,7 @@
 """Finding things in a report's content."""
 
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 
 from server.report.content import Cell, Facts, Point, Points, Report, Section, Table
 
@@ -30,6 +30,16 @@ def point(report: Report, subject: str) -> Point:
     """Give a line of the summary."""
     points = next(block for block in section(report, "Summary").blocks if isinstance(block, Points))
     return next(each for each in points.rows if each.subject == subject)
+
+
+IDENTITY = "Some Very Long Maker Incorporated,MODEL-34461A-OPTION-XYZ,MY53123456789012345678901,A.02.14-02.40-00.49"
+
+
+def with_long_words(report: Report) -> Report:
+    """Give a report whose words are longer than its lines."""
+    table = Table("Instruments", ("Role", "Identity"), (False, False), (70, 30), ((Cell("source"), Cell(IDENTITY)),))
+    facts = Facts((("Owner", "W" * 120), ("Make", "One line.\nAnother.")))
+    return replace(report, title="Q" * 60, sections=(Section("S" * 60, 1, (facts, table)),))
 
 
 def words(value: object) -> Iterator[str]:

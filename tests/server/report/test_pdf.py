@@ -10,6 +10,7 @@ import pytest
 from server.report.content import Report
 from server.report.pdf import Paper, pdf_report
 from tests.server.report.jobs import MAKE, NOON
+from tests.server.report.reading import IDENTITY, with_long_words
 
 SIZES = {Paper.A4: (595.28, 841.89), Paper.LETTER: (612.0, 792.0)}
 """ISO 216 and ANSI Y14.1, in points of 1/72 inch."""
@@ -99,13 +100,24 @@ def test_practice_is_marked_on_every_page(practice_report: Report) -> None:
 
 
 @pytest.mark.parametrize("paper", Paper)
-def test_nothing_runs_into_the_margins(report: Report, paper: Paper) -> None:
+@pytest.mark.parametrize("long", [False, True])
+def test_nothing_runs_into_the_margins(report: Report, paper: Paper, *, long: bool) -> None:
     """Rendered: 12 mm at either side stay white, which no printer needs."""
-    for page in pypdfium2.PdfDocument(pdf_report(report, paper, NOON)):
+    shown = with_long_words(report) if long else report
+    for page in pypdfium2.PdfDocument(pdf_report(shown, paper, NOON)):
         pixels = np.asarray(page.render(scale=1.0).to_pil().convert("L"))
         edge = int(12 / 25.4 * 72)
         assert pixels[:, :edge].min() == 255
         assert pixels[:, -edge:].min() == 255
+
+
+def test_a_word_that_was_broken_is_copied_whole(report: Report) -> None:
+    """Nothing is put into it where it breaks, no hyphen and no sign that cannot be seen."""
+    pages = read(pdf_report(with_long_words(report), Paper.A4, NOON)).pages
+    said = "".join(pages[0].extract_text().split())
+
+    assert "".join(IDENTITY.split()) in said
+    assert "W" * 120 in said
 
 
 def test_the_same_report_gives_the_same_file(report: Report) -> None:
