@@ -102,6 +102,8 @@ def _opening(points: tuple[Point, ...]) -> str:
     wrong = tuple(point.subject for point in points if point.tone is Tone.BAD)
     if wrong:
         now = f"Not right now: {'; '.join(wrong)}."
+    elif all(point.tone is Tone.PLAIN for point in points):
+        now = "Nothing has been judged yet."
     elif any(point.tone is Tone.PLAIN for point in points):
         now = "What was measured and judged is now within its limits."
     else:
@@ -113,6 +115,8 @@ def _text(history: StepHistory, word: str) -> str:
     record = history.record
     if record is None:
         return "It was not looked at."
+    if history.found is None and history.under_way:
+        return "It was begun, and its measurement has not come to an end."
     if history.found is None:
         return typeset(record.reason or "It was not measured.")
     sentences = [_was(history), _done(history), _is_now(history)]

@@ -1,8 +1,14 @@
 """What a report says of a job, whatever form it takes."""
 
+from pathlib import Path
+
 import pytest
 
-from server.errors import UnknownThing
+from sequences.alignment.progress import StepBegun
+from sequences.plan.content import WayName
+from sequences.receiver.file import shipped_receiver_files
+from server.errors import ReceiverListError, UnknownThing
+from server.records.jobs import NewJob
 from server.records.store import Store
 from server.report.content import Bullets, Drawing, Drawings, Paragraph, Picture, Report, Tone, Warned
 from server.report.report import make_report
@@ -180,3 +186,30 @@ def test_a_job_that_is_not_there_is_one_sentence(store: Store) -> None:
 
 def test_the_file_name_is_one_for_every_file_system(report: Report) -> None:
     assert report.file_stem == "2026-03-14-skerry-7-12-34-5-job-1"
+
+
+def test_a_job_that_was_only_begun_says_so(tmp_path: Path) -> None:
+    store = Store(tmp_path / "record.sqlite", now=lambda: NOON)
+    try:
+        receiver = next(each for each in shipped_receiver_files() if each.receiver.id == "millrace-5")
+        number = store.begin_job(NewJob("millrace-5", "Millrace 5", receiver.text, "bench"))
+        store.note(number, StepBegun("warm-up", WayName.COUNT))
+        begun = make_report(store, number, NOON)
+    finally:
+        store.close()
+
+    opening = next(block for block in section(begun, "Summary").blocks if isinstance(block, Paragraph))
+    assert opening.text.endswith("1 under way and 5 not done. Nothing has been judged yet.")
+    assert point(begun, "Warm-up").text == "It was begun, and its measurement has not come to an end."
+    assert facts(begun, "Receiver")["Owner"] == "not given"
+    assert "The chassis is live" in " ".join(words(section(begun, "Cautions")))
+
+
+def test_a_job_whose_receiver_file_is_none_is_one_sentence(tmp_path: Path) -> None:
+    store = Store(tmp_path / "record.sqlite", now=lambda: NOON)
+    try:
+        number = store.begin_job(NewJob("x", "X", 'id = "x"\n', "bench"))
+        with pytest.raises(ReceiverListError, match="the receiver file of job 1: name is missing"):
+            make_report(store, number, NOON)
+    finally:
+        store.close()
