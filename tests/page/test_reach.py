@@ -44,6 +44,7 @@ def test_keys_scan_stop_and_switch_off_wherever_the_focus_is(page: Page, fake: F
     expect(page.locator("#run")).to_be_visible()
     page.keyboard.press("Escape")
     expect(page.locator("#ending")).to_contain_text("Stopped")
+    expect(page.locator("#announcer")).to_have_text("Scan stopped. The scan was stopped.")
 
     fake.bench.output_on = True
     page.keyboard.press("F8")
@@ -214,6 +215,7 @@ def test_paper_shows_the_result_and_nothing_to_press(page: Page) -> None:
 
     expect(page.get_by_role("table", name="Result of the scan")).to_be_visible()
     expect(page.locator("#chart-paper svg")).to_be_visible()
+    assert page.locator("#chart-paper svg path").count() > 24  # a reading each, and the fit
     assert page.get_by_role("button").and_(page.locator(":visible")).count() == 0
     assert page.evaluate("getComputedStyle(document.querySelector('#view')).color") == "rgb(17, 32, 27)"
     expect(page.locator("#settings-body")).to_be_visible()

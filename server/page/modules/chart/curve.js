@@ -17,6 +17,9 @@ import { CURVE_STYLES } from "./theme.js";
 /** From here on markers shrink, so that a dense sweep stays readable. */
 const DENSE = 150;
 
+/** From here on they are plain dots, which are drawn in less time. */
+const CROWDED = 1000;
+
 /**
  * @param {any} bokeh
  * @param {any} figure
@@ -36,6 +39,11 @@ export function createCurve(bokeh, figure, place) {
   const dots = figure.scatter(at.x, at.y, { source: rough, marker: "circle", size: 6, line_width: 0 });
   const crosses = figure.scatter(at.x, at.y, { source: aside, marker: "x", size: 9, line_width: 2 });
 
+  let colour = "";
+  let sheet = "";
+  let crowded = false;
+  const dress = () => points.glyph.setv(crowded ? { line_color: null, fill_color: colour } : { line_color: colour, fill_color: sheet });
+
   return {
     /**
      * @param {Curve | null} curve
@@ -51,15 +59,19 @@ export function createCurve(bokeh, figure, place) {
       aside.data = { x: [...x, ...silent], y: [...y, ...silent.map(() => floorDb)] };
       rough.data = pointsOf(curve?.rough ?? [], unitHz, referenceDb);
       points.glyph.size = readings.length > DENSE ? 4 : 8;
+      if (readings.length > CROWDED !== crowded) {
+        crowded = !crowded;
+        dress();
+      }
       fit.data = fitOf(curve?.result ?? null, unitHz, referenceDb);
     },
     /** @param {Theme} theme */
     paint(theme) {
-      const colour = theme.curves[place];
+      colour = theme.curves[place] ?? theme.ink;
+      sheet = theme.sheet;
+      dress();
       line.glyph.line_color = colour;
       band.glyph.fill_color = colour;
-      points.glyph.line_color = colour;
-      points.glyph.fill_color = theme.sheet;
       crosses.glyph.line_color = theme.quiet;
       dots.glyph.fill_color = theme.quiet;
     },

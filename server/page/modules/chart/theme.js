@@ -63,11 +63,16 @@ export function watchTheme(onChange) {
  */
 export function watchPaper(onPaper, onScreen) {
   const root = document.documentElement;
+  let onIt = false;
+  // A browser may tell twice that it prints; the second time the screen's layout is gone already.
   const before = () => {
+    if (onIt) return;
+    onIt = true;
     root.dataset.paper = "";
     onPaper();
   };
   const after = () => {
+    onIt = false;
     delete root.dataset.paper;
     onScreen();
   };
