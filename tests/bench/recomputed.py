@@ -66,13 +66,16 @@ def read_export(path: Path) -> list[Run]:
 
 def _read_run(archive: zipfile.ZipFile, folder: str) -> Run:
     run = json.loads(archive.read(f"{folder}/run.json"))
-    settings = [
-        (event["seq"], event["subject"], event["detail"]["to"])
-        for event in run["events"]
-        if event["kind"] == "Asked" and event["action"] == "set"
-    ]
+    settings = [setting for event in run["events"] if event["kind"] == "Asked" for setting in _settings(event)]
     rows = csv.DictReader(io.StringIO(archive.read(f"{folder}/readings.csv").decode()))
     return Run(run["step_id"], run["phase"], tuple(_reading(row, settings) for row in rows if row["value"]))
+
+
+def _settings(event: dict[str, Any]) -> list[tuple[int, str, Any]]:
+    """Give what a question has set: one control, or several together with the leads."""
+    if event["action"] == "set":
+        return [(event["seq"], event["subject"], event["detail"]["to"])]
+    return [(event["seq"], control, to) for control, to in event["detail"].get("controls", {}).items()]
 
 
 def _reading(row: dict[str, str], settings: list[tuple[int, str, Any]]) -> Reading:
