@@ -16,7 +16,7 @@ def receiver_section(job: JobHistory) -> Section:
     """Say which receiver it was, and whose."""
     header = job.header
     rows = [
-        ("Model file", f"{job.receiver.name}: {job.receiver.description}"),
+        ("Receiver file", f"{job.receiver.name}: {job.receiver.description}"),
         ("Make", header["make"] or NOT_GIVEN),
         ("Serial", header["serial"] or NOT_GIVEN),
         ("Owner", header["owner"] or NOT_GIVEN),
