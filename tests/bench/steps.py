@@ -14,7 +14,7 @@ from sequences.receiver.file import shipped_receivers
 from sequences.receiver.model import Receiver
 from server.bench_file import BenchFile
 from server.wiring import open_bench
-from tests.bench.bench_time import BenchClock, MeterInTime, SourceInTime
+from tests.bench.bench_time import BenchClock, CounterInTime, MeterInTime, SourceInTime
 from tests.bench.practice import Practice, practice
 from tests.bench.robot import Robot
 from tests.fakes import FakeClock, Sink, StopAfter
@@ -79,7 +79,8 @@ class StepBench:
         """Give the instruments, looked at in the bench's own time where that is stepped."""
         if not isinstance(self.clock, BenchClock) or bench.source is None or bench.meter is None:
             return bench
-        return Bench(SourceInTime(bench.source, self.clock), MeterInTime(bench.meter, self.clock), bench.counter)
+        counter = None if bench.counter is None else CounterInTime(bench.counter, self.clock)
+        return Bench(SourceInTime(bench.source, self.clock), MeterInTime(bench.meter, self.clock), counter)
 
     def put_unit(self, seed: int) -> None:
         """Put another unit on the bench."""
