@@ -57,6 +57,8 @@ def _facts(history: StepHistory) -> tuple[tuple[str, str], ...]:
         rows.append(("Turned", "; ".join(_say_turned(step, each) for each in history.turned)))
     elif history.found is not None:
         rows.append(("Turned", "nothing"))
+    if history.left is not None and not history.adjusted:
+        rows.append(("Measured again", "as left, since other steps were adjusted in between"))
     factory = tuple(each.name for each in step.adjusters if each.measure_only)
     if factory:
         rows.append(("Left alone", f"{listed(factory)}: set in the factory, and not to be turned"))

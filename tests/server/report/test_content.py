@@ -113,6 +113,11 @@ def test_what_was_turned_is_said_also_where_nobody_counted(report: Report) -> No
     assert facts(report, "Warm-up")["Turned"] == "nothing"
 
 
+def test_a_step_that_was_measured_again_without_turning_says_why(report: Report) -> None:
+    assert "other steps were adjusted" in facts(report, "Passband of the third IF")["Measured again"]
+    assert "Measured again" not in facts(report, "Dial")
+
+
 def test_a_figure_that_was_not_turned_is_left_as_found(report: Report) -> None:
     row = [cell.text for cell in cells(report, "Warm-up", "Drift")]
 
