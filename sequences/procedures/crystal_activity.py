@@ -7,6 +7,7 @@ bands share is put where the worst of them is best; a crystal that stays off the
 import math
 from collections.abc import Generator, Mapping
 from dataclasses import dataclass, field
+from statistics import median
 from typing import Any
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task, Turning
@@ -32,6 +33,9 @@ from sequences.procedures.step_notes import StepNotes
 from sequences.procedures.turning import Hand, Stuck
 
 VOLTAGE = "test point voltage"
+STANDS_OUT_DB = 3.0
+"""Behind the middle of the other bands: worth a word, though the limit be kept (common practice, no source)."""
+
 SWAPPED = (
     "The test point reads positive on band {band}, where an oscillator makes it negative: see that the meter's leads "
     "are the right way round and on the right point."
@@ -73,7 +77,7 @@ def crystal_activity(task: Task) -> Procedure[StepOutcome]:
         if notes.hand.turns:
             yield from _read_all(voltages, bands)
     notes.findings += [*_voltage_findings(bands, ""), *_activity_findings(task, bands)]
-    notes.advice += _weakest(bands)
+    notes.advice += _weakest(task, bands)
     return notes.outcome()
 
 
@@ -216,12 +220,22 @@ def _activity_finding(name: str, band: str, task: Task, bands: _Bands, compared:
     return Finding(name, band, "dB", compared.against_reference[band], judged)
 
 
-def _weakest(bands: _Bands) -> list[str]:
+def _weakest(task: Task, bands: _Bands) -> list[str]:
+    """Name the weakest band; where it stands out though the slugs were seen to, say what that points to."""
     against: Mapping[str, Estimate] = bands.compared().against_reference
     if not against:
         return []
     band = min(against, key=lambda each: against[each].value)
-    return [f"The weakest band is {band}, at {say_db(against[band].value)} against band {bands.reference}."]
+    weakest = f"The weakest band is {band}, at {say_db(against[band].value)} against band {bands.reference}."
+    others = [each.value for name, each in against.items() if name != band]
+    behind_db = median(others) - against[band].value if others else 0.0
+    if task.phase is Phase.AS_FOUND or behind_db <= STANDS_OUT_DB:
+        return [weakest]
+    stands_out = (
+        f"Band {band} is {say_db(behind_db)} behind the middle of the others: where its slug stands right, its crystal "
+        "is weak, and will be the first to stop."
+    )
+    return [stands_out, weakest]
 
 
 def _what_was_done(adjuster: StepAdjuster, found: Shared, hand: Hand) -> list[str]:
