@@ -115,19 +115,27 @@ def test_each_job_goes_on_with_its_receiver_as_it_left_it(page: PracticePage) ->
     assert page.me.get("/api/practice")["leads"] == leads
 
 
-def test_hands_that_move_a_lead_on_their_own_are_asked_to_put_it_back(page: PracticePage) -> None:
+def test_a_control_that_hands_moved_on_their_own_is_asked_for_again(page: PracticePage) -> None:
     """What stands is what really stands, not what was once answered."""
+    step = "passband-third"
     job = page.me.new_job("skerry-7")
-    page.me.leave_before(job, STEP)
-    page.me.begin(job, STEP)
+    page.me.leave_before(job, step)
+    page.me.begin(job, step)
     page.me.work(up_to(page.hands, "choose"))
     page.me.post("/api/practice/set", {"control": "agc", "to": "fast"})
-    page.me.answer(page.me.questions[-1]["number"], "again")
+    page.me.post("/api/stop")
+    page.me.wait_for_end()
+    page.me.post(f"/api/jobs/{job}/steps/{step}/leave", {"reason": "Once more."})
+
+    page.me.questions.clear()
+    page.me.begin(job, step)
     page.me.work(up_to(page.hands, "choose"))
 
     asked = [(one["action"], one["subject"]) for one in page.me.questions]
-    assert asked.count(("set", "agc")) == 2
-    assert asked.count(("set", "selectivity")) == 1
+    assert asked.count(("set", "agc")) == 1
+    assert ("connect", "leads") not in asked
+    controls = {one["name"]: one["value"] for one in page.me.get("/api/practice")["receiver"]["controls"]}
+    assert controls["agc"] == "off"
 
 
 def test_after_a_restart_the_receiver_stands_where_it_was_left(tmp_path: Path) -> None:
