@@ -34,7 +34,6 @@ _LEAST_LAG = 0.01
 _DRIFT_SIGMAS = 3.3
 _UNLIKELY_BEFOREHAND = 4.0
 _DECISIVE = 6.0
-_TILT_SIGMAS = 1.0
 _TOP_OF_RESPONSE_DB = 20.0
 _LEAST_AT_TOP = 12
 _NO_WORSE = 1.3
@@ -145,17 +144,13 @@ def _may_drift(candidate: Candidate, readings: Readings, best: Candidate) -> boo
 
 
 def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:
-    """The leading cascade or flat top with one side raised, unless the readings speak against it."""
+    """The leading cascade or flat top with one side raised: what is hidden of that moves the centre too."""
     even = isinstance(best.curve, EqualCircuits | FlatTop | StaggeredCircuits) and not _leans(best.curve)
     if best.curve in LIMITS_OF_PAIR or not even:
         return []
     curve = Lopsided(best.curve)
     start = np.insert(best.parameters, -1, 0.0)
-    tilt, sigma = significance(best, readings, curve.jacobian(start, readings.frequency_hz)[:, -2])
-    if not abs(tilt) > _TILT_SIGMAS * sigma:
-        return []
-    start[-2] = tilt
-    return [fit_curve(curve, readings, start, effects=best.effects)]
+    return [fit_curve(curve, readings, start, effects=best.effects, near=True)]
 
 
 def _top_of(readings: Readings, candidates: list[Candidate]) -> Analysis:

@@ -30,6 +30,7 @@ from sequences.numerics.curves import (
     Array,
     Curve,
     FlatTop,
+    Sloped,
     StaggeredCircuits,
 )
 from sequences.numerics.linear_starts import MOST_CIRCUITS, LinearStarts
@@ -169,8 +170,7 @@ class _Fitter:
         if not self._near_miss(even[0].cost):
             return
         start = even[0].parameters
-        rise = 2.0 * DB_PER_NEPER_OF_POWER * np.log(self.readings.frequency_hz / start[0])
-        slope, sigma = significance(even[0], self.readings, rise)
+        slope, sigma = significance(even[0], self.readings, self._rise(even[0]))
         for cans, skewed in zip(COUPLED_CANS, SKEWED_CANS, strict=True):
             if abs(slope - cans.power) < max(_OPEN_SIGMAS * sigma, _OPEN_SLOPE):
                 one = self.fit(cans, start, _LESS_USUAL)
@@ -294,9 +294,29 @@ class _Fitter:
                 tried.append((one, skewed, one.parameters if given is None else given))
         if tried:
             one, skewed, given = min(tried, key=lambda each: each[0].score)
-            if self._gains_nothing(skewed):
+            if best_of(self.found) is not one and self._gains_nothing(skewed):
                 return
             head, level = one.parameters[:-1], one.parameters[-1:]
             plain = np.concatenate((head, np.zeros(len(head) - 2), level))
             likely = [plain] if len(given) < len(plain) else [plain, given]
-            self.fit(skewed, min(likely, key=lambda start: self._cost(skewed, start)))
+            self.chains(one, self.fit(skewed, min(likely, key=lambda start: self._cost(skewed, start))))
+
+    def chains(self, even: Candidate, skewed: Candidate) -> None:
+        """The same circuits in a chain of reactances, where the readings ask for its slope or leave it open.
+
+        A chain of n tanks hands on f^m, m from -(n - 1) to n - 1 in steps of two: each coupling, and what feeds the
+        first and is read at the last, is a capacitance or an inductance.
+        """
+        lead = min(even, skewed, key=lambda one: one.score)
+        if lead.score > best_of(self.found).score + _HOPELESS:
+            return
+        slope, sigma = significance(lead, self.readings, self._rise(lead))
+        circuits = (len(even.parameters) - 3) + 1
+        for power in range(1 - circuits, circuits, 2):
+            if power and abs(slope - power) < max(_OPEN_SIGMAS * sigma, _OPEN_SLOPE):
+                self.fit(Sloped(even.curve, power), even.parameters, _LESS_USUAL)
+                self.fit(Sloped(skewed.curve, power), skewed.parameters, _LESS_USUAL)
+
+    def _rise(self, one: Candidate) -> Array:
+        """What a level that rises with the frequency does to each reading, shape (n,)."""
+        return np.asarray(2.0 * DB_PER_NEPER_OF_POWER * np.log(self.readings.frequency_hz / one.parameters[0]))

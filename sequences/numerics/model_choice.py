@@ -8,7 +8,7 @@ S. T. Buckland, K. P. Burnham, N. H. Augustin, Model Selection: an Integral Part
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,12 +18,12 @@ from sequences.numerics.curves import (
     LIMITS_OF_PAIR,
     SKEWED_CIRCUITS,
     SKEWED_PAIR,
-    SYMMETRICAL_PAIR,
     Array,
     CoupledCans,
     Curve,
     Lopsided,
     Sloped,
+    StaggeredCircuits,
 )
 from sequences.numerics.edges import STEP_OF_WIDTH, Figure, figures_of, find_landmarks
 from sequences.numerics.figures import Estimate
@@ -81,7 +81,8 @@ def _undecided_skew(members: Sequence[Candidate], share: Array) -> Array:
         twin = _leaning(even.curve)
         for j, leaning in enumerate(members):
             if leaning.curve == twin and leaning.effects == even.effects:
-                gained = even.misfit - leaning.misfit - _PRICE_OF_SKEW
+                more = len(leaning.parameters) - len(even.parameters)
+                gained = even.misfit - leaning.misfit - more * _PRICE_OF_SKEW
                 to_twin = 1.0 / (1.0 + math.exp(-min(max(gained, -_CERTAIN), _CERTAIN)))
                 share[i], share[j] = (share[i] + share[j]) * np.array([1.0 - to_twin, to_twin])
     return share
@@ -89,9 +90,11 @@ def _undecided_skew(members: Sequence[Candidate], share: Array) -> Array:
 
 def _leaning(curve: Curve) -> Curve:
     """The kind that is this one with a skew more."""
-    if curve == SYMMETRICAL_PAIR:
-        return SKEWED_PAIR
-    return Sloped(SKEWED_PAIR, curve.power) if isinstance(curve, CoupledCans) else Lopsided(curve)
+    if isinstance(curve, CoupledCans):
+        return Sloped(SKEWED_PAIR, curve.power)
+    if isinstance(curve, Sloped):
+        return Sloped(_leaning(curve.base), curve.power)
+    return replace(curve, skewed=True) if isinstance(curve, StaggeredCircuits) else Lopsided(curve)
 
 
 def _settled(candidates: Sequence[Candidate]) -> Sequence[Candidate]:
@@ -104,6 +107,8 @@ def nest(curve: Curve) -> Curve:
         return nest(curve.base)
     if isinstance(curve, CoupledCans):
         return Sloped(SKEWED_PAIR, curve.power)
+    if isinstance(curve, Sloped):
+        return Sloped(nest(curve.base), curve.power)
     if curve in LIMITS_OF_PAIR:
         return SKEWED_PAIR
     return SKEWED_CIRCUITS[-1] if curve in LIMITS_OF_FOUR else curve

@@ -18,7 +18,8 @@ import numpy as np
 
 from sequences.numerics.candidates import Candidate
 from sequences.numerics.coarse_look import LOOK_READINGS, closing_in, look_frequencies
-from sequences.numerics.curves import Array
+from sequences.numerics.curves import SKEWED_CANS, SKEWED_PAIR, Array
+from sequences.numerics.model_choice import nest
 from sequences.numerics.noise_floor import above_floor
 from sequences.numerics.odd_readings import Odd, odd_readings
 from sequences.numerics.passband import PassbandFit, fit_passband
@@ -44,6 +45,12 @@ _PASSBAND = 0.6
 _STRETCH = 0.35
 """Of the width: within so much of the centre no stretch longer than this stays unread before the end."""
 
+_PASSBAND_OF_FILTER = 0.75
+_STRETCH_OF_FILTER = 0.12
+"""The same where more than two circuits are at work: a filter of many circuits, each a little off, is like no kind of
+curve, and what a few readings leave open between them only more of them show."""
+
+_AT_MOST_TWO_CIRCUITS = (SKEWED_PAIR, *SKEWED_CANS)
 _GUESSED_TOTAL = 70
 
 
@@ -311,11 +318,13 @@ def _to_make_sure(search: Search) -> float | None:
 def _unread_stretch(search: Search) -> float | None:
     """The middle of the widest stretch of the passband without a reading, where it could hide a hump or a dip."""
     centre, width = search.leaders[0].figures
+    filtering = any(nest(leader.candidate.curve) not in _AT_MOST_TWO_CIRCUITS for leader in search.leaders)
+    reach, stretch = (_PASSBAND_OF_FILTER, _STRETCH_OF_FILTER) if filtering else (_PASSBAND, _STRETCH)
     places = np.unique(search.frequency_hz + search.lost)
-    beside = (places > centre - _PASSBAND * width) & (places < centre + _PASSBAND * width)
+    beside = (places > centre - reach * width) & (places < centre + reach * width)
     gaps = np.where(beside[1:] | beside[:-1], np.diff(places), 0.0)
     widest = int(np.argmax(gaps))
-    return float((places[widest] + places[widest + 1]) / 2.0) if gaps[widest] > _STRETCH * width else None
+    return float((places[widest] + places[widest + 1]) / 2.0) if gaps[widest] > stretch * width else None
 
 
 def _closing_in(search: Search) -> float | None:
