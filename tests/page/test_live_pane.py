@@ -430,6 +430,7 @@ def test_leads_are_listed_with_the_cautions_first(page: Page) -> None:
 
     told = page.locator(".question").inner_text()
     assert told.index("Chassis voltages up to 210 V.") < told.index("Power off.") < told.index("through 10 nF, 400 V")
+    expect(page.locator(".question .leads")).to_contain_text("Setselectivity 2 kHz")
 
 
 def test_on_the_practice_bench_hands_can_do_what_is_asked(page: Page) -> None:

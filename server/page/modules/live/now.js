@@ -139,7 +139,7 @@ export class Now {
 function ringOf({ word, way, trend }) {
   if (RINGS[word] !== "arrow" || way !== null) return RINGS[word];
   if (word !== "turn") return "back";
-  return trend === "nearer" ? "on" : "either";
+  return trend === "unknown" ? "either" : "on";
 }
 
 /**

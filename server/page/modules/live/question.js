@@ -83,7 +83,8 @@ export class QuestionView {
 function turnOrder({ action, subject, detail = {}, text }) {
   const heading = make("h3", { class: "now__adjuster" }, subject);
   if (action === "adjust") return [heading];
-  if (action !== "turn" || typeof detail.turns !== "number") return [];
+  // A knob on its shaft goes up or down its scale, which may be either way round.
+  if (action !== "turn" || typeof detail.turns !== "number" || !text.includes("clockwise")) return [];
   const way = detail.turns > 0 ? "clockwise" : "anticlockwise";
   const ring = new TurnRing();
   // A pointer on a dial is moved by its scale, and the text says how far; only turns are drawn as turns.

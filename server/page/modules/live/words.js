@@ -49,12 +49,12 @@ export const TRENDS = Object.freeze({
  * @param {Guidance} guidance
  * @returns {{label: string, value: string, spread: string, unit: string}}
  */
-export function figureOf({ error, value, sigma, unit, gauge, best }) {
+export function figureOf({ error, value, sigma, unit, gauge, best, full_scale: full }) {
   // On the way to a peak the level itself is the figure, before the peak has been passed and after.
   const byError = error !== null && best === null;
   const number = byError ? error : value;
   if (number === null) return { label: "Reading", value: "–", spread: "", unit: "" };
-  const shown = scaled(number, sigma, unit);
+  const shown = scaled(number, sigma, unit, Math.max(Math.abs(number), best === null ? 0 : Math.abs(best), unit === "V" ? full : 0));
   if (!byError) return { ...shown, label: gauge === "activity" ? "Activity" : "Level" };
   const plus = error > 0 ? "+" : "";
   return { ...shown, value: `${plus}${shown.value}`, label: sideWords(error, unit) };
@@ -71,18 +71,29 @@ function sideWords(error, unit) {
 }
 
 /**
- * A number with its unit, hertz in kilohertz from ten thousand on.
+ * The unit that figures of about this size are told in, and how many of the wire's units it is.
+ * @param {string} unit
+ * @param {number} size
+ * @returns {{name: string, by: number}}
+ */
+function toldIn(unit, size) {
+  if (unit === "Hz" && size >= 1e4) return { name: "kHz", by: 1e3 };
+  if (unit !== "V" || size >= 1) return { name: unit, by: 1 };
+  return size >= 1e-3 ? { name: "mV", by: 1e-3 } : { name: "µV", by: 1e-6 };
+}
+
+/**
  * @param {number} number
  * @param {number | null} sigma
  * @param {string} unit
+ * @param {number} [size] of the figures it stands among
  */
-function scaled(number, sigma, unit) {
+function scaled(number, sigma, unit, size = Math.abs(number)) {
   if (unit === "dB") return { value: fixed(number, 2), spread: sigma === null ? "" : `± ${fixed(sigma, 2)}`, unit };
-  const thousands = unit === "Hz" && Math.abs(number) >= 1e4;
-  const by = thousands ? 1e3 : 1;
+  const { name, by } = toldIn(unit, size);
   // Where nobody has said how sure a figure is, three digits are as many as an eye can follow.
   const told = withUncertainty(number / by, sigma === null ? null : sigma / by, 3);
-  return { value: told.value, spread: told.sigma === null ? "" : `± ${told.sigma}`, unit: thousands ? "kHz" : unit };
+  return { value: told.value, spread: told.sigma === null ? "" : `± ${told.sigma}`, unit: name };
 }
 
 /**
@@ -111,7 +122,7 @@ export function wayWords({ word, way, trend }) {
   if (word === "hold" || word === "done" || word === "wait") return "";
   if (way !== null) return way;
   if (word !== "turn") return "the other way";
-  return trend === "nearer" ? "on, the same way" : "either way";
+  return trend === "unknown" ? "either way" : "on, the same way";
 }
 
 /**
@@ -119,10 +130,11 @@ export function wayWords({ word, way, trend }) {
  * @param {Guidance} guidance
  * @returns {{best: string, below: string}}
  */
-export function bestWords({ best, below_best: below, unit }) {
+export function bestWords({ best, below_best: below, unit, full_scale: full }) {
   if (best === null) return { best: "–", below: "–" };
-  const places = unit === "dB" ? 1 : 2;
-  return { best: signed(best, unit, places), below: below === null ? "–" : signed(below, unit, places) };
+  const { name, by } = toldIn(unit, Math.max(Math.abs(best), full));
+  const places = unit === "dB" ? 1 : Math.max(2 - Math.floor(Math.log10(full / by)), 0);
+  return { best: signed(best / by, name, places), below: below === null ? "–" : signed(below / by, name, places) };
 }
 
 /**
