@@ -424,6 +424,7 @@ def test_leads_are_listed_with_the_cautions_first(page: Page) -> None:
     detail = {
         "source": lead,
         "meter": {"to": "detector", "through": None},
+        "controls": {"selectivity": "2 kHz"},
         "cautions": ["Chassis voltages up to 210 V."],
     }
     ask(page, question(3, "connect", text="Power off. Connect the leads.", answers=["done"], detail=detail))
