@@ -241,7 +241,7 @@ def test_the_result_tells_every_figure_with_limit_and_verdict(open_at: OpenAt, f
     assert cells[:3] == [f"{MINUS}64.3 ± 1.4 Hz", "2.1 ± 1.4 Hz", "20 Hz"]
     expect(row).to_contain_text("The frequency error is 2.1 Hz; the limit is 20 Hz.")
     result = page.get_by_role("region", name="Result")
-    expect(result).to_contain_text("beat oscillator slug 0.38 anticlockwise in all")
+    expect(result).to_contain_text("beat oscillator slug 0.38 turns anticlockwise in all")
     expect(result).to_contain_text("Seal the slug when the set has been warm for an hour.")
 
 
@@ -254,6 +254,29 @@ def test_a_figure_that_could_not_be_measured_says_why(open_at: OpenAt, fake: Fak
     expect(skew).to_contain_text("not measured")
     expect(skew).to_contain_text("The counter gave no steady count.")
     expect(page.get_by_role("region", name="Doubts")).to_contain_text("The lower edge lies outside the sweep.")
+
+
+def test_what_only_adjusting_could_tell_stands_as_left(open_at: OpenAt, fake: Fake) -> None:
+    """A can seen through a narrower window shows its gain while its slugs are turned, and not after."""
+    number = job_on_its_way(fake.jobs)
+    fake.jobs.end_step(
+        number,
+        "filter-t2",
+        as_found=[finding("level", -49.97, None, "dBm"), finding("level still to be gained", None, 0.5, "dB")],
+        adjusted=[
+            finding("level still to be gained", 0.01, 0.5, "dB"),
+            finding("level", -51.1, None, where="as found"),
+        ],
+        as_left=[finding("level", -48.9, None, "dBm"), finding("level still to be gained", None, 0.5, "dB")],
+    )
+
+    page = open_at(f"jobs/{number}/filter-t2")
+
+    rows = page.get_by_role("table", name="Figures of this step").get_by_role("row")
+    expect(rows.nth(1)).to_contain_text("level still to be gained")
+    expect(rows.nth(1)).to_contain_text("0.0 ± 1.4 dB")
+    expect(rows.nth(1)).to_contain_text("within")
+    expect(rows.nth(2)).to_contain_text(f"{MINUS}48.9 ± 1.4 dBm")
 
 
 def test_a_sweep_as_found_lies_over_the_one_as_left(open_at: OpenAt, fake: Fake) -> None:

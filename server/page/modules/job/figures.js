@@ -1,7 +1,7 @@
 // A measured figure in words, and where it lies to its limit as a small picture.
 
 import { make } from "../shared/dom.js";
-import { signed, trimmed, withUncertainty } from "../shared/units.js";
+import { trimmed, withUncertainty } from "../shared/units.js";
 
 /** @typedef {import("./types.js").Finding} Finding */
 
@@ -45,11 +45,17 @@ export const shareOf = (unit) => (unit.startsWith("% of ") ? unit.slice(2) : nul
 /** A sentence of the service as it is printed well. @param {string} text */
 export const printed = (text) => text.replaceAll(" +- ", " ± ");
 
-/** @param {number | null} turns */
-export function turnsText(turns) {
+/**
+ * How far an adjuster was turned in all. A pointer and a knob are moved by the unit of their scale.
+ * @param {number | null} turns
+ * @param {string} kind of the adjuster
+ */
+export function turnsText(turns, kind) {
   if (turns === null) return "by an amount nobody counted";
-  if (turns === 0) return "not in all";
-  return `${signed(Math.abs(turns), "", 2).trim()} ${turns > 0 ? "clockwise" : "anticlockwise"} in all`;
+  if (turns === 0) return "back to where it was";
+  const far = trimmed(Number(Math.abs(turns).toFixed(2)));
+  const way = turns > 0 ? "clockwise" : "anticlockwise";
+  return /pointer|knob/.test(kind) ? `${far} of its scale ${turns > 0 ? "up" : "down"} in all` : `${far} ${far === "1" ? "turn" : "turns"} ${way} in all`;
 }
 
 const SVG = "http://www.w3.org/2000/svg";

@@ -3,6 +3,7 @@
 import { make, symbol } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
 import { settingText } from "../shared/units.js";
+import { leftFindings } from "./findings.js";
 import { findingText, limitPicture, limitText, nameText, printed } from "./figures.js";
 import { limitWords, standingOf, worst } from "./standing.js";
 
@@ -34,7 +35,8 @@ export function planRows(job, onBench) {
 function row(job, step, number, { onBench, shared }) {
   const isNext = step.id === job.next_step;
   const standing = standingOf(step, isNext, step.id === onBench);
-  const { as_found: found, as_left: left } = step.state;
+  const found = step.state.as_found;
+  const left = leftFindings(step.state);
   return make(
     "li",
     { class: "plan-row", "data-step": step.id, "data-tone": standing.tone, "data-next": isNext, "aria-current": (isNext || step.id === onBench) && "step" },

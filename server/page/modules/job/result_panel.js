@@ -2,14 +2,15 @@
 
 import { make, symbol } from "../shared/dom.js";
 import { Slot } from "../shared/slot.js";
-import { findingText, limitKey, limitPicture, limitText, placeOf, printed, shareOf, turnsText } from "./figures.js";
+import { rowsOf } from "./findings.js";
+import { findingText, limitKey, limitPicture, limitText, printed, shareOf, turnsText } from "./figures.js";
 import { limitWords, verdictWords } from "./standing.js";
 
 /** @typedef {import("./types.js").JobStep} JobStep */
 /** @typedef {import("./types.js").Finding} Finding */
 /** @typedef {import("./types.js").StepState} StepState */
 
-/** @typedef {{name: string, where: string, found: Finding | null, left: Finding | null}} Row */
+/** @typedef {import("./findings.js").Row} Row */
 
 export class ResultPanel {
   #slot = new Slot(make("section", { class: "sheet step-result", "aria-labelledby": "step-result-title", hidden: true }));
@@ -19,45 +20,28 @@ export class ResultPanel {
   }
 
   /** @param {JobStep} step */
-  show({ state }) {
+  show({ state, adjusters }) {
     const { as_found: found, as_left: left, adjusted, turned, advice, doubts, reason } = state;
     this.element.hidden = found.length + left.length + adjusted.length + turned.length + advice.length + doubts.length === 0 && reason === null;
-    this.#slot.show([found, left, adjusted, turned, advice, doubts, reason], () => parts(state));
+    this.#slot.show([found, left, adjusted, turned, advice, doubts, reason], () => parts(state, adjusters));
   }
 }
 
-/** @param {StepState} state */
-function parts(state) {
-  const rows = rowsOf(state.as_found, state.as_left.length > 0 ? state.as_left : state.adjusted);
+/**
+ * @param {StepState} state
+ * @param {import("./types.js").Adjuster[]} adjusters
+ */
+function parts(state, adjusters) {
+  const kind = (/** @type {string} */ name) => adjusters.find((each) => each.name === name)?.kind ?? "";
+  const rows = rowsOf(state);
   return [
     make("div", { class: "plan__head" }, make("h2", { id: "step-result-title" }, "Result"), rows.length > 0 && limitKey()),
     state.reason !== null && make("p", { class: "reason" }, state.reason),
     rows.length > 0 && table(rows, state.as_left.length === 0 && state.adjusted.length > 0),
-    state.turned.length > 0 && make("div", { class: "turned" }, make("h3", {}, "Turned"), make("ul", {}, ...state.turned.map(({ adjuster, turns }) => make("li", {}, make("strong", {}, adjuster), ` ${turnsText(turns)}`)))),
+    state.turned.length > 0 && make("div", { class: "turned" }, make("h3", {}, "Turned"), make("ul", {}, ...state.turned.map(({ adjuster, turns }) => make("li", {}, make("strong", {}, adjuster), ` ${turnsText(turns, kind(adjuster))}`)))),
     state.advice.length > 0 && make("div", { class: "advice" }, make("h3", {}, "Advice"), make("ul", {}, ...state.advice.map((text) => make("li", {}, printed(text))))),
     doubtList(state.doubts),
   ];
-}
-
-/**
- * @param {Finding[]} found
- * @param {Finding[]} left
- * @returns {Row[]}
- */
-function rowsOf(found, left) {
-  /** @type {Map<string, Row>} */
-  const rows = new Map();
-  const row = (/** @type {Finding} */ finding) => {
-    const { name } = finding;
-    const where = placeOf(finding);
-    const key = `${name}\n${where}`;
-    const known = rows.get(key) ?? { name, where, found: null, left: null };
-    rows.set(key, known);
-    return known;
-  };
-  for (const finding of found) row(finding).found = finding;
-  for (const finding of left) row(finding).left = finding;
-  return [...rows.values()];
 }
 
 /**
