@@ -24,7 +24,7 @@ from sequences.receiver.points import (
 )
 from sequences.receiver.preselector import preselector_settings
 from sequences.receiver.targets import passband_targets, preselector_controls, preselector_targets
-from sequences.receiver.windows import View, Window, window_of
+from sequences.receiver.windows import View, Window, window_name, window_of
 
 
 def can_steps(receiver: Receiver) -> list[Step]:
@@ -75,7 +75,7 @@ def _circuit_step(receiver: Receiver, key: str, entry: Filter) -> Step | None:
     if source is None or detector is None or entry.kind == "filter" or not is_adjusted(receiver, subject):
         return None
     single = entry.kind == "single circuit"
-    name, because = _how_to_see(entry, window_of(receiver, subject))
+    name, because = _how_to_see(receiver, entry, window_of(receiver, subject))
     band = next(iter(receiver.bands))
     mark = entry.align_at_mark_khz
     setting = mid_band(receiver, band) if mark is None else dial_setting(receiver, band, mark)
@@ -111,17 +111,18 @@ def _later_filters(receiver: Receiver, key: str) -> list[str]:
     return [filter_step(other) for other in own[own.index(key) + 1 :]]
 
 
-def _how_to_see(entry: Filter, window: Window) -> tuple[WayName, str]:
+def _how_to_see(receiver: Receiver, entry: Filter, window: Window) -> tuple[WayName, str]:
+    through = None if window.through is None else window_name(receiver, window.through)
     if window.view is View.THROUGH_NARROWER:
         return WayName.STEP_AND_FIT, (
-            f"{window.width_khz:.3g} kHz wide, it is seen through {window.through} of {window.through_khz:.3g} kHz: "
+            f"{window.width_khz:.3g} kHz wide, it is seen through {through} of {window.through_khz:.3g} kHz: "
             "a sweep would show that and not this"
         )
     if entry.coupling == "over-coupled":
         return WayName.HUMP_BALANCE, "over-coupled, it has two humps, and peaking by meter would end on one of them"
     if entry.kind == "single circuit":
         return WayName.STEP_AND_FIT, "one circuit, one peak: level against equal steps finds it"
-    after = "nothing tuned stands" if window.through is None else f"only {window.through}, as wide or wider, stands"
+    after = "nothing tuned stands" if through is None else f"only {through}, as wide or wider, stands"
     return WayName.EDGE_BALANCE, f"{after} between it and the detector, so its own edges show"
 
 
@@ -181,9 +182,11 @@ def _preselector_ways(receiver: Receiver) -> tuple[Way, ...]:
         ways.append(way(receiver, WayName.PROBE, controls, words, source=source, meter=probe[0]))
     detector = meter_that_reads(receiver, "detector")
     if detector is not None:
+        window = window_of(receiver, "preselector").through
+        through = "what follows" if window is None else window_name(receiver, window)
         words = (
             "the level at the window's peak, the receiver roughly retuned for each frequency",
-            f"through the receiver everything is seen through {window_of(receiver, 'preselector').through}",
+            f"through the receiver everything is seen through {through}",
         )
         ways.append(way(receiver, WayName.THROUGH_RECEIVER, controls, words, source=source, meter=detector[0]))
     return tuple(ways)

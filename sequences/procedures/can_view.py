@@ -8,7 +8,7 @@ from sequences.plan.content import WayName
 from sequences.procedures.place import HZ_PER_KHZ, Place, place_of
 from sequences.receiver.model import Receiver
 from sequences.receiver.points import filters_of, source_before_filter
-from sequences.receiver.windows import View, window_of
+from sequences.receiver.windows import View, window_name, window_of
 
 EDGE_WAYS = (WayName.EDGE_BALANCE, WayName.HUMP_BALANCE, WayName.SWEEP)
 
@@ -39,9 +39,10 @@ def view_of(task: Task) -> CanView:
         refused = doubt.text if doubt is not None else None
         return CanView(by_edges=False, place=place, downstream=None, refused=refused)
     downstream = _downstream(task.receiver, key, place)
-    if downstream is None and window.view is not View.ALONE:
+    if downstream is None and window.through is not None:
+        through = window_name(task.receiver, window.through)
         because = (
-            f"No source point lies between {key} and {window.through}, so its edges cannot be told from those of what "
+            f"No source point lies between {key} and {through}, so its edges cannot be told from those of what "
             "follows: the level against equal steps is fitted instead."
         )
         return CanView(by_edges=False, place=place, downstream=None, because=because)

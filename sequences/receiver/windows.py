@@ -51,6 +51,14 @@ def window_of(receiver: Receiver, circuit: str) -> Window:
     return {window.circuit: window for window in windows(receiver)}[circuit]
 
 
+def window_name(receiver: Receiver, reference: str) -> str:
+    """Name in words what a dotted reference of a window points at: `if.third` is the third IF."""
+    kind, _, key = reference.partition(".")
+    if kind == "if":
+        return f"the {receiver.ifs[key].name}"
+    return key or f"the {kind}"
+
+
 def _circuits(receiver: Receiver) -> list[tuple[str, str | None, float]]:
     """List every circuit with its IF and its own width in kHz, in the order the signal meets them."""
     band = next(iter(receiver.bands))

@@ -120,7 +120,7 @@ def test_a_can_behind_a_narrower_window_is_stepped_and_fitted_with_the_reason() 
         step = alignment_plan(shipped("skerry-7")).step(can)
         (way,) = step.ways
         assert way.name is WayName.STEP_AND_FIT
-        assert "11.2 kHz wide, it is seen through if.third of 4 kHz" in way.because
+        assert "11.2 kHz wide, it is seen through the third IF of 4 kHz" in way.because
         assert (way.hookup.source_to, way.hookup.meter_to) == ("second mixer", "detector")
         assert way.hookup.controls["selectivity"] == "4 kHz"
         assert step.nominal_khz == 470.0
