@@ -15,12 +15,12 @@ from functools import partial
 from math import ceil
 from statistics import median
 
-from sqlalchemy import func, select, text
+from sqlalchemy import TableClause, func, select, text
 
 from server.records.job_export import export_job
 from server.records.job_import import import_job
 from server.records.store import Store
-from server.records.tables import JobRow, ReadingRow, Table
+from server.records.tables import JobRow, ReadingRow, RunRow, Table
 from server.report.html import html_report
 from server.report.report import make_report
 from tests.bench.command_line import PROGRAM
@@ -60,40 +60,43 @@ def places() -> Iterator[dict[str, str]]:
 
 
 def fill(store: Store, job: bytes) -> None:
-    """Enter a job, and copy it until the record is full."""
+    """Enter a job, and copy it until the record is full; each copy lies together, as a job that was worked on does."""
     import_job(store, io.BytesIO(job))
     with store._writing() as connection:  # noqa: SLF001 - no program makes copies
         mine = connection.execute(select(func.count()).select_from(ReadingRow)).scalar_one()
-        copies = max(JOBS, ceil(READINGS / mine)) - 1
-        runs = connection.execute(text("SELECT max(id) FROM runs")).scalar_one()
-        for table in Table.metadata.sorted_tables:
-            shift = {"jobs": {"id": 1}, "runs": {"id": runs, "job_id": 1}}.get(table.name)
-            columns = ", ".join(f'"{column.name}"' for column in table.columns)
-            values = ", ".join(
-                _copied(table.name, column.name, shift or {"job_id": 1}, runs) for column in table.columns
-            )
-            connection.execute(
-                text(  # names and numbers of our own
-                    f"WITH RECURSIVE copies(k) AS (SELECT 1 UNION ALL SELECT k + 1 FROM copies WHERE k < {copies}) "  # noqa: S608 - the same
-                    f'INSERT INTO {table.name} ({columns}) SELECT {values} FROM "{table.name}" CROSS JOIN copies'
-                )
-            )
+        runs = connection.execute(select(func.count()).select_from(RunRow)).scalar_one()
+        tables = Table.metadata.sorted_tables
+        for table in tables:
+            connection.execute(text(f'CREATE TEMPORARY TABLE first_{table.name} AS SELECT * FROM "{table.name}"'))  # noqa: S608 - names of our own
+        statements = [text(_copy_statement(table, runs)) for table in tables]
+        for k in range(1, max(JOBS, ceil(READINGS / mine))):
+            for statement in statements:
+                connection.execute(statement, {"k": k, "year": str(2026 - k // SETS), "serial": str(k % SETS)})
     if store.place.file is None:  # what the server does by itself within a minute
-        with store._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:  # noqa: SLF001
+        with store._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:  # noqa: SLF001 - the same
             connection.execute(text("VACUUM ANALYZE"))
 
 
-def _copied(table: str, column: str, shift: dict[str, int], runs: int) -> str:
-    """Give the expression for a column of copy `k`."""
-    if (table, column) == ("jobs", "uid"):
-        return "uid || '-' || k"
-    if (table, column) == ("jobs", "serial"):
-        return f"CAST(k % {SETS} AS VARCHAR(9))"
+def _copy_statement(table: TableClause, runs: int) -> str:
+    """Give the statement that makes copy `k` of what the first job has in a table."""
+    columns = [column.name for column in table.columns]
+    named = ", ".join(f'"{name}"' for name in columns)
+    values = ", ".join(_copied(table.name, name, runs) for name in columns)
+    return f'INSERT INTO "{table.name}" ({named}) SELECT {values} FROM first_{table.name}'  # noqa: S608 - the same
+
+
+def _copied(table: str, column: str, runs: int) -> str:
+    """Give the expression for a column of a copy."""
+    if column == "uid":
+        return "uid || '-' || CAST(:k AS VARCHAR(9))"
+    if column == "serial":
+        return "CAST(:serial AS VARCHAR(9))"
     if column in {"started_utc", "ended_utc", "at_utc"}:
-        return f"CAST(2026 - k / {SETS} AS VARCHAR(9)) || substr({column}, 5)"
+        return f"CAST(:year AS VARCHAR(9)) || substr({column}, 5)"
     if column == "run_id" or (table, column) == ("runs", "id"):
-        return f'"{column}" + k * {runs}'
-    return f'"{column}" + k' if column in shift else f'"{column}"'
+        return f'"{column}" + {runs} * CAST(:k AS INTEGER)'
+    numbered = column == "job_id" or (table, column) == ("jobs", "id")
+    return f'"{column}" + CAST(:k AS INTEGER)' if numbered else f'"{column}"'
 
 
 def median_s(ask: Callable[[], object]) -> float:
