@@ -61,7 +61,8 @@ export class BenchPage {
  * @param {boolean} connected
  */
 function cards({ instruments }, connected) {
-  if (instruments.length === 0) return [make("p", { class: "hint" }, "No instruments. Name them in a bench file, or start the practice bench.")];
+  if (instruments.length === 0)
+    return [make("p", { class: "hint" }, "No instruments. Name them in a bench file, or start the practice bench.")];
   return instruments.map((each) => card(each, connected));
 }
 
@@ -74,7 +75,17 @@ function card({ role, address, identity, state, detail }, connected) {
   return make(
     "article",
     { class: "instrument-card", "data-state": state, "aria-label": capital(role) },
-    make("header", { class: "instrument-card__head" }, make("h3", {}, capital(role)), make("p", { class: "tag tag--state", "data-state": state }, symbol(picture), connected ? word : `${word} when last heard`)),
+    make(
+      "header",
+      { class: "instrument-card__head" },
+      make("h3", {}, capital(role)),
+      make(
+        "p",
+        { class: "tag tag--state", "data-state": state },
+        symbol(picture),
+        connected ? word : `${word} when last heard`,
+      ),
+    ),
     make("p", { class: "instrument-card__identity" }, identity ?? "Has not said what it is."),
     detail && make("p", { class: "instrument-card__detail" }, detail),
     make("p", { class: "instrument-card__address" }, address),
@@ -92,7 +103,12 @@ function facts(bench, connected) {
     ["Bench", [bench.mode === "practice" ? "Practice bench: simulated instruments and receivers" : "Real bench"]],
     ["Source", [make("span", { class: "tag" }, symbol(picture), word)]],
     ["On the bench", [workText(bench)]],
-    ["Last error", bench.last_error === null ? ["none"] : [make("span", { class: "tag tag--grave" }, symbol("cross"), bench.last_error)]],
+    [
+      "Last error",
+      bench.last_error === null
+        ? ["none"]
+        : [make("span", { class: "tag tag--grave" }, symbol("cross"), bench.last_error)],
+    ],
   ];
   return rows.map(([name, content]) => make("div", {}, make("dt", {}, name), make("dd", {}, ...content)));
 }
@@ -106,10 +122,23 @@ function workText({ session, busy_run: run }) {
 /** @param {import("../page.js").Context} context */
 function operatorParts({ situation, takeOver }) {
   if (!situation.connected) return [make("p", {}, "Not known while the service does not answer.")];
-  if (situation.operating) return [make("p", {}, make("strong", {}, "This page operates the bench."), " Others that are open watch, and may take over.")];
+  if (situation.operating)
+    return [
+      make(
+        "p",
+        {},
+        make("strong", {}, "This page operates the bench."),
+        " Others that are open watch, and may take over.",
+      ),
+    ];
   if (!situation.watching) return [make("p", {}, "Nobody operates the bench. The first page to begin something does.")];
   return [
-    make("p", {}, make("strong", {}, "Another page operates the bench."), " This one watches. Whoever takes over can stop, answer and begin; the other page then watches. Output off works from every page."),
+    make(
+      "p",
+      {},
+      make("strong", {}, "Another page operates the bench."),
+      " This one watches. Whoever takes over can stop, answer and begin; the other page then watches. Output off works from every page.",
+    ),
     make("button", { type: "button", class: "button", onclick: takeOver }, "Take over"),
   ];
 }

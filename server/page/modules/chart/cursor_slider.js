@@ -22,7 +22,13 @@ export class CursorSlider {
     const id = `${name}-cursor`;
     this.#input = make("input", { id, type: "range", min: 0, max: 0, value: 0, step: 1, disabled: true });
     this.#text = make("output", { id: `${id}-text`, for: id });
-    this.element = make("div", { class: "cursor" }, make("label", { for: id }, "Look along the readings"), this.#text, this.#input);
+    this.element = make(
+      "div",
+      { class: "cursor" },
+      make("label", { for: id }, "Look along the readings"),
+      this.#text,
+      this.#input,
+    );
     this.#onPoint = onPoint;
     this.#input.addEventListener("input", () => {
       this.#used = true;

@@ -26,23 +26,14 @@ const CROWDED = 1000;
  * @param {number} place which of the curve styles it wears
  */
 export function createCurve(bokeh, figure, place) {
-  const style = CURVE_STYLES[place] ?? CURVE_STYLES[0];
-  const source = (/** @type {object} */ data) => new bokeh.ColumnDataSource({ data });
-  const fit = source({ x: [], y: [], low: [], high: [] });
-  const taken = source({ x: [], y: [] });
-  const aside = source({ x: [], y: [] });
-  const rough = source({ x: [], y: [] });
-  const at = { x: { field: "x" }, y: { field: "y" } };
-  const band = figure.varea({ field: "x" }, { field: "low" }, { field: "high" }, { source: fit, fill_alpha: 0.22 });
-  const line = figure.line(at.x, at.y, { source: fit, line_width: 2.5, line_dash: style?.dash ?? [] });
-  const points = figure.scatter(at.x, at.y, { source: taken, marker: style?.marker, size: 8, line_width: 1.6 });
-  const dots = figure.scatter(at.x, at.y, { source: rough, marker: "circle", size: 6, line_width: 0 });
-  const crosses = figure.scatter(at.x, at.y, { source: aside, marker: "x", size: 9, line_width: 2 });
-
+  const { sources, glyphs } = layers(bokeh, figure, CURVE_STYLES[place] ?? CURVE_STYLES[0]);
+  const { fit, taken, aside, rough } = sources;
+  const { band, line, points, dots, crosses } = glyphs;
   let colour = "";
   let sheet = "";
   let crowded = false;
-  const dress = () => points.glyph.setv(crowded ? { line_color: null, fill_color: colour } : { line_color: colour, fill_color: sheet });
+  const dress = () =>
+    points.glyph.setv(crowded ? { line_color: null, fill_color: colour } : { line_color: colour, fill_color: sheet });
 
   return {
     /**
@@ -53,8 +44,9 @@ export function createCurve(bokeh, figure, place) {
      */
     show(curve, unitHz, referenceDb, floorDb) {
       const readings = curve?.readings ?? [];
-      taken.data = pointsOf(readings.filter(({ used }) => used), unitHz, referenceDb);
-      const { x, y } = pointsOf(readings.filter(({ used }) => !used), unitHz, referenceDb);
+      const [used, unused] = [true, false].map((wanted) => readings.filter((each) => Boolean(each.used) === wanted));
+      taken.data = pointsOf(used ?? [], unitHz, referenceDb);
+      const { x, y } = pointsOf(unused ?? [], unitHz, referenceDb);
       const silent = (curve?.silent ?? []).map((reading) => Number(reading.frequency_hz) / unitHz);
       aside.data = { x: [...x, ...silent], y: [...y, ...silent.map(() => floorDb)] };
       rough.data = pointsOf(curve?.rough ?? [], unitHz, referenceDb);
@@ -76,6 +68,27 @@ export function createCurve(bokeh, figure, place) {
       dots.glyph.fill_color = theme.quiet;
     },
   };
+}
+
+/**
+ * What the curve is drawn with, from the band at the bottom to the crosses on top.
+ * @param {any} bokeh
+ * @param {any} figure
+ * @param {import("./theme.js").CurveStyle | undefined} style
+ */
+function layers(bokeh, figure, style) {
+  const source = (/** @type {object} */ data) => new bokeh.ColumnDataSource({ data });
+  const fit = source({ x: [], y: [], low: [], high: [] });
+  const taken = source({ x: [], y: [] });
+  const aside = source({ x: [], y: [] });
+  const rough = source({ x: [], y: [] });
+  const at = { x: { field: "x" }, y: { field: "y" } };
+  const band = figure.varea({ field: "x" }, { field: "low" }, { field: "high" }, { source: fit, fill_alpha: 0.22 });
+  const line = figure.line(at.x, at.y, { source: fit, line_width: 2.5, line_dash: style?.dash ?? [] });
+  const points = figure.scatter(at.x, at.y, { source: taken, marker: style?.marker, size: 8, line_width: 1.6 });
+  const dots = figure.scatter(at.x, at.y, { source: rough, marker: "circle", size: 6, line_width: 0 });
+  const crosses = figure.scatter(at.x, at.y, { source: aside, marker: "x", size: 9, line_width: 2 });
+  return { sources: { fit, taken, aside, rough }, glyphs: { band, line, points, dots, crosses } };
 }
 
 /**

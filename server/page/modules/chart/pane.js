@@ -37,7 +37,18 @@ export class ChartPane {
   constructor(host, name) {
     this.#canvas = make("div", { id: `${name}-canvas`, class: "chart__canvas" });
     this.#paper = make("div", { id: `${name}-paper`, class: "chart__paper" });
-    this.#plot = make("div", { id: `${name}-plot`, class: "chart__plot", role: "img", "aria-label": "Level against frequency; no readings yet" }, this.#canvas, this.#paper, this.#empty);
+    this.#plot = make(
+      "div",
+      {
+        id: `${name}-plot`,
+        class: "chart__plot",
+        role: "img",
+        "aria-label": "Level against frequency; no readings yet",
+      },
+      this.#canvas,
+      this.#paper,
+      this.#empty,
+    );
     this.#scale = `${name}-level-scale`;
     this.#slider = new CursorSlider(name, (reading) => this.#chart?.point(reading));
     this.#key = new ChartKey(name);
@@ -52,15 +63,40 @@ export class ChartPane {
   }
 
   #bar() {
-    const zoom = (/** @type {"in" | "out" | "whole" | "passband"} */ how, /** @type {string} */ text, /** @type {string | null} */ name) =>
-      make("button", { type: "button", class: "button button--small", "aria-label": name, onclick: () => this.#chart?.zoom(how) }, text);
+    const zoom = (
+      /** @type {"in" | "out" | "whole" | "passband"} */ how,
+      /** @type {string} */ text,
+      /** @type {string | null} */ name,
+    ) =>
+      make(
+        "button",
+        { type: "button", class: "button button--small", "aria-label": name, onclick: () => this.#chart?.zoom(how) },
+        text,
+      );
     const scale = (/** @type {string} */ value, /** @type {string} */ text, /** @type {boolean} */ checked) =>
-      make("label", {}, make("input", { type: "radio", name: this.#scale, value, checked, onchange: () => this.#rescale() }), make("span", {}, text));
+      make(
+        "label",
+        {},
+        make("input", { type: "radio", name: this.#scale, value, checked, onchange: () => this.#rescale() }),
+        make("span", {}, text),
+      );
     return make(
       "div",
       { class: "chart__bar" },
-      make("div", { class: "choice", role: "radiogroup", "aria-label": "Level scale" }, scale("measured", "As measured", true), scale("peak", "From the peak", false)),
-      make("div", { class: "actions", role: "group", "aria-label": "Part of the sweep shown" }, zoom("in", "+", "Zoom in"), zoom("out", "\u2212", "Zoom out"), zoom("passband", "Passband", null), zoom("whole", "Whole", null)),
+      make(
+        "div",
+        { class: "choice", role: "radiogroup", "aria-label": "Level scale" },
+        scale("measured", "As measured", true),
+        scale("peak", "From the peak", false),
+      ),
+      make(
+        "div",
+        { class: "actions", role: "group", "aria-label": "Part of the sweep shown" },
+        zoom("in", "+", "Zoom in"),
+        zoom("out", "\u2212", "Zoom out"),
+        zoom("passband", "Passband", null),
+        zoom("whole", "Whole", null),
+      ),
     );
   }
 
@@ -71,7 +107,10 @@ export class ChartPane {
       this.#draw();
     } catch (error) {
       const reason = error instanceof Error ? error.message : String(error);
-      setText(this.#empty, `The chart cannot be drawn (${reason}); the figures and the table of readings are complete.`);
+      setText(
+        this.#empty,
+        `The chart cannot be drawn (${reason}); the figures and the table of readings are complete.`,
+      );
     }
   }
 

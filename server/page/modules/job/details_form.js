@@ -30,29 +30,21 @@ export class DetailsFields {
   /** @param {string} prefix of the ids */
   constructor(prefix) {
     const fields = TEXTS.map(({ name, label, hint, complete }) => this.#text(prefix, name, label, hint, complete));
-    this.#temperature = make("input", { id: `${prefix}-temperature`, type: "text", inputmode: "decimal", autocomplete: "off", "aria-describedby": `${prefix}-temperature-unit ${prefix}-temperature-error` });
+    this.#temperature = make("input", {
+      id: `${prefix}-temperature`,
+      type: "text",
+      inputmode: "decimal",
+      autocomplete: "off",
+      "aria-describedby": `${prefix}-temperature-unit ${prefix}-temperature-error`,
+    });
     this.#error = make("p", { id: `${prefix}-temperature-error`, class: "field__error" });
     this.#temperature.addEventListener("input", () => this.#clear());
-    const note = make("textarea", { id: `${prefix}-calibration_note`, rows: 2, "aria-describedby": `${prefix}-calibration_note-hint` });
-    this.#texts.set("calibration_note", note);
     this.element = make(
       "div",
       { class: "form-grid" },
       ...fields,
-      make(
-        "div",
-        { class: "field" },
-        make("label", { for: `${prefix}-temperature` }, "Room temperature"),
-        make("span", { class: "measure" }, this.#temperature, make("span", { id: `${prefix}-temperature-unit`, class: "unit" }, "°C")),
-        this.#error,
-      ),
-      make(
-        "div",
-        { class: "field form-grid__wide" },
-        make("label", { for: `${prefix}-calibration_note` }, "Calibration note"),
-        note,
-        make("p", { id: `${prefix}-calibration_note-hint`, class: "hint" }, "when the instruments were last checked, and against what"),
-      ),
+      this.#temperatureField(prefix),
+      this.#noteField(`${prefix}-calibration_note`),
     );
   }
 
@@ -78,6 +70,31 @@ export class DetailsFields {
     return { ...texts, room_temperature_c: temperature };
   }
 
+  /** @param {string} prefix */
+  #temperatureField(prefix) {
+    const unit = make("span", { id: `${prefix}-temperature-unit`, class: "unit" }, "°C");
+    return make(
+      "div",
+      { class: "field" },
+      make("label", { for: `${prefix}-temperature` }, "Room temperature"),
+      make("span", { class: "measure" }, this.#temperature, unit),
+      this.#error,
+    );
+  }
+
+  /** @param {string} id */
+  #noteField(id) {
+    const note = make("textarea", { id, rows: 2, "aria-describedby": `${id}-hint` });
+    this.#texts.set("calibration_note", note);
+    return make(
+      "div",
+      { class: "field form-grid__wide" },
+      make("label", { for: id }, "Calibration note"),
+      note,
+      make("p", { id: `${id}-hint`, class: "hint" }, "when the instruments were last checked, and against what"),
+    );
+  }
+
   #clear() {
     this.#error.textContent = "";
     this.#temperature.removeAttribute("aria-invalid");
@@ -92,8 +109,20 @@ export class DetailsFields {
    */
   #text(prefix, name, label, hint, complete) {
     const id = `${prefix}-${name}`;
-    const input = make("input", { id, class: "text", type: "text", autocomplete: complete, "aria-describedby": hint && `${id}-hint` });
+    const input = make("input", {
+      id,
+      class: "text",
+      type: "text",
+      autocomplete: complete,
+      "aria-describedby": hint && `${id}-hint`,
+    });
     this.#texts.set(name, input);
-    return make("div", { class: "field" }, make("label", { for: id }, label), input, hint && make("p", { id: `${id}-hint`, class: "hint" }, hint));
+    return make(
+      "div",
+      { class: "field" },
+      make("label", { for: id }, label),
+      input,
+      hint && make("p", { id: `${id}-hint`, class: "hint" }, hint),
+    );
   }
 }

@@ -25,7 +25,8 @@ export function valueText(value, sigma, unit) {
 }
 
 /** @param {Finding} finding */
-export const limitText = ({ limit, unit }) => (limit === null ? "no limit" : `${trimmed(limit)} ${shortUnit(unit)}`.trim());
+export const limitText = ({ limit, unit }) =>
+  limit === null ? "no limit" : `${trimmed(limit)} ${shortUnit(unit)}`.trim();
 
 /** @param {Finding} finding */
 export const nameText = (finding) => [finding.name, placeOf(finding)].filter((part) => part !== "").join(", ");
@@ -55,7 +56,9 @@ export function turnsText(turns, kind) {
   if (turns === 0) return "back to where it was";
   const far = trimmed(Number(Math.abs(turns).toFixed(2)));
   const way = turns > 0 ? "clockwise" : "anticlockwise";
-  return /pointer|knob/.test(kind) ? `${far} of its scale ${turns > 0 ? "up" : "down"} in all` : `${far} ${far === "1" ? "turn" : "turns"} ${way} in all`;
+  return /pointer|knob/.test(kind)
+    ? `${far} of its scale ${turns > 0 ? "up" : "down"} in all`
+    : `${far} ${far === "1" ? "turn" : "turns"} ${way} in all`;
 }
 
 const SVG = "http://www.w3.org/2000/svg";
@@ -111,6 +114,11 @@ export function limitKey() {
     { class: "limit-key hint" },
     make("span", {}, sample('<circle class="limit__found" cx="8" cy="8" r="5.5"/>'), "as found"),
     make("span", {}, sample('<path class="limit__left" d="M8 1l7 7-7 7-7-7z"/>'), "as left"),
-    make("span", {}, sample('<rect class="limit__zone" x="1" y="3" width="14" height="10" rx="2"/>'), "within the limit"),
+    make(
+      "span",
+      {},
+      sample('<rect class="limit__zone" x="1" y="3" width="14" height="10" rx="2"/>'),
+      "within the limit",
+    ),
   );
 }

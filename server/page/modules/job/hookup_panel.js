@@ -46,7 +46,8 @@ export class HookupPanel {
       this.#fold.open = !fixed || matchMedia("(min-width: 62rem)").matches;
     }
     if (running !== null) this.#chosen = running;
-    if (this.#chosen === null || !ways.includes(this.#chosen)) this.#chosen = ways.includes(String(step.state.way)) ? step.state.way : (ways[0] ?? null);
+    if (this.#chosen === null || !ways.includes(this.#chosen))
+      this.#chosen = ways.includes(String(step.state.way)) ? step.state.way : (ways[0] ?? null);
     this.#step = step;
     this.#draw();
   }
@@ -72,10 +73,28 @@ export class HookupPanel {
       make(
         "label",
         { class: "option option--way" },
-        make("input", { type: "radio", name: "way", value: name, checked: name === this.#chosen, disabled: this.#fixed && name !== this.#chosen, "data-control": `way ${name}`, onchange: () => this.#choose(name) }),
-        make("span", {}, make("strong", {}, capital(name)), make("span", { class: "option__more" }, `measures ${measured}`)),
+        make("input", {
+          type: "radio",
+          name: "way",
+          value: name,
+          checked: name === this.#chosen,
+          disabled: this.#fixed && name !== this.#chosen,
+          "data-control": `way ${name}`,
+          onchange: () => this.#choose(name),
+        }),
+        make(
+          "span",
+          {},
+          make("strong", {}, capital(name)),
+          make("span", { class: "option__more" }, `measures ${measured}`),
+        ),
       );
-    return make("fieldset", { class: "group group--plain" }, make("legend", {}, "Way"), make("div", { class: "options" }, ...ways.map(option)));
+    return make(
+      "fieldset",
+      { class: "group group--plain" },
+      make("legend", {}, "Way"),
+      make("div", { class: "options" }, ...ways.map(option)),
+    );
   }
 
   /** @param {string} name */
@@ -99,9 +118,25 @@ function leads({ hookup }) {
     lead("Source", hookup.source_to, hookup.source_through),
     lead("Meter", hookup.meter_to, hookup.meter_through),
     lead("Counter", hookup.counter_to, hookup.counter_through),
-    controls.length > 0 && make("div", { class: "leads__row" }, make("dt", {}, "Set"), make("dd", {}, make("ul", { class: "controls" }, ...controls.map(([name, value]) => make("li", {}, `${name} `, make("strong", {}, String(value))))))),
+    controls.length > 0 &&
+      make(
+        "div",
+        { class: "leads__row" },
+        make("dt", {}, "Set"),
+        make(
+          "dd",
+          {},
+          make(
+            "ul",
+            { class: "controls" },
+            ...controls.map(([name, value]) => make("li", {}, `${name} `, make("strong", {}, String(value)))),
+          ),
+        ),
+      ),
   ].filter((row) => row instanceof HTMLElement);
-  return rows.length === 0 ? make("p", { class: "hint" }, "Nothing is connected for this step.") : make("dl", { class: "leads" }, ...rows);
+  return rows.length === 0
+    ? make("p", { class: "hint" }, "Nothing is connected for this step.")
+    : make("dl", { class: "leads" }, ...rows);
 }
 
 /**
@@ -110,7 +145,15 @@ function leads({ hookup }) {
  * @param {string | null} through
  */
 function lead(role, to, through) {
-  return to !== null && make("div", { class: "leads__row" }, make("dt", {}, role), make("dd", {}, make("strong", {}, to), through && make("span", { class: "leads__way" }, `through ${through}`)));
+  return (
+    to !== null &&
+    make(
+      "div",
+      { class: "leads__row" },
+      make("dt", {}, role),
+      make("dd", {}, make("strong", {}, to), through && make("span", { class: "leads__way" }, `through ${through}`)),
+    )
+  );
 }
 
 /** @param {Adjuster[]} list */
@@ -118,8 +161,16 @@ function adjusters(list) {
   return make(
     "div",
     {},
-    make("h3", {}, list.every(({ measure_only: only }) => only) ? "What is there, and is not turned" : "What is turned"),
-    make("ul", { class: "adjusters" }, ...list.map((each) => make("li", {}, make("strong", {}, each.name), ` ${adjusterText(each)}`))),
+    make(
+      "h3",
+      {},
+      list.every(({ measure_only: only }) => only) ? "What is there, and is not turned" : "What is turned",
+    ),
+    make(
+      "ul",
+      { class: "adjusters" },
+      ...list.map((each) => make("li", {}, make("strong", {}, each.name), ` ${adjusterText(each)}`)),
+    ),
   );
 }
 

@@ -46,7 +46,12 @@ export class JobView {
       this.#trail.element,
       this.#head.element,
       this.#state,
-      make("div", { class: "job-columns" }, make("div", { class: "stack stack--wide" }, this.#progress.element, this.#plan.element), make("div", { class: "stack stack--wide" }, this.#facts.element, this.#notes.element)),
+      make(
+        "div",
+        { class: "job-columns" },
+        make("div", { class: "stack stack--wide" }, this.#progress.element, this.#plan.element),
+        make("div", { class: "stack stack--wide" }, this.#facts.element, this.#notes.element),
+      ),
       this.#dialog,
     );
   }
@@ -73,10 +78,20 @@ export class JobView {
     const session = this.#context.situation.known?.session ?? null;
     const onBench = session !== null && String(session.job) === this.id ? session.step : null;
     this.#progress.element.hidden = this.#plan.element.hidden = this.#facts.element.hidden = false;
-    this.#trail.show(null, () => [trail([["Jobs", "#/jobs"], [this.title, null]])]);
-    this.#head.show([job.receiver_name, job.make, job.serial, job.owner, job.state, job.started_utc, job.ended_utc], () => this.#headParts(job));
+    this.#trail.show(null, () => [
+      trail([
+        ["Jobs", "#/jobs"],
+        [this.title, null],
+      ]),
+    ]);
+    this.#head.show(
+      [job.receiver_name, job.make, job.serial, job.owner, job.state, job.started_utc, job.ended_utc],
+      () => this.#headParts(job),
+    );
     const { steps, next_step: next } = job;
-    this.#progress.show([steps.map(({ state }) => state), next, onBench, job.state], () => this.#progressParts(job, onBench));
+    this.#progress.show([steps.map(({ state }) => state), next, onBench, job.state], () =>
+      this.#progressParts(job, onBench),
+    );
     this.#plan.show([steps, next, onBench], () => [
       make("div", { class: "plan__head" }, make("h2", { id: "plan-title" }, "Plan"), limitKey()),
       planRows(job, onBench),
@@ -87,11 +102,38 @@ export class JobView {
 
   /** @param {Job} job */
   #headParts(job) {
-    const set = [job.make, job.serial && `serial ${job.serial}`, job.owner && `for ${job.owner}`].filter(Boolean).join(" · ");
-    const file = (/** @type {string} */ name, /** @type {string} */ text) => make("a", { class: "button button--small", href: `${jobAddress(job.id)}/${name}`, ...(name.endsWith(".html") ? {} : { download: true }) }, text);
+    const set = [job.make, job.serial && `serial ${job.serial}`, job.owner && `for ${job.owner}`]
+      .filter(Boolean)
+      .join(" · ");
+    const file = (/** @type {string} */ name, /** @type {string} */ text) =>
+      make(
+        "a",
+        {
+          class: "button button--small",
+          href: `${jobAddress(job.id)}/${name}`,
+          ...(name.endsWith(".html") ? {} : { download: true }),
+        },
+        text,
+      );
     return [
-      make("div", {}, make("h1", {}, job.receiver_name), make("p", { class: "job-head__set" }, set || "make, serial and owner not given"), make("p", { class: "hint" }, `job ${job.id} · begun ${moment(job.started_utc)}${job.ended_utc ? ` · done ${moment(job.ended_utc)}` : ""}`)),
-      make("div", { class: "actions", role: "group", "aria-label": "Files of this job" }, file("report.html", "Report"), file("report.pdf", "PDF"), file("job.zip", "Job file")),
+      make(
+        "div",
+        {},
+        make("h1", {}, job.receiver_name),
+        make("p", { class: "job-head__set" }, set || "make, serial and owner not given"),
+        make(
+          "p",
+          { class: "hint" },
+          `job ${job.id} · begun ${moment(job.started_utc)}${job.ended_utc ? ` · done ${moment(job.ended_utc)}` : ""}`,
+        ),
+      ),
+      make(
+        "div",
+        { class: "actions", role: "group", "aria-label": "Files of this job" },
+        file("report.html", "Report"),
+        file("report.pdf", "PDF"),
+        file("job.zip", "Job file"),
+      ),
     ];
   }
 
@@ -103,15 +145,17 @@ export class JobView {
     const done = job.steps.filter(({ state }) => state.ending !== null && state.undone_by.length === 0).length;
     const next = job.steps.find(({ id }) => id === (onBench ?? job.next_step));
     return [
-      make("p", { class: "progress__count" }, make("strong", {}, `${done} of ${counted(job.steps.length, "step")} done`), ...tallies(job, onBench)),
-      make("div", { class: "strip-of-steps", "aria-hidden": "true" }, ...job.steps.map((step) => {
-        const standing = standingOf(step, step.id === job.next_step, step.id === onBench);
-        return make("span", { class: "strip-of-steps__step", "data-tone": standing.tone, title: `${step.title}: ${standing.word}` }, symbol(standing.symbol));
-      })),
-      make("div", { class: "actions" },
-        next
-          ? make("a", { class: "button button--primary", href: addressOf(["jobs", job.id, next.id]) }, onBench === null ? `Go on: ${next.title}` : `On the bench: ${next.title}`)
-          : job.state !== "done" && make("button", { type: "button", class: "button button--primary", "data-control": "done", onclick: () => this.#change({ state: "done" }, "The job is done.") }, "The job is done"),
+      make(
+        "p",
+        { class: "progress__count" },
+        make("strong", {}, `${done} of ${counted(job.steps.length, "step")} done`),
+        ...tallies(job, onBench),
+      ),
+      stepStrip(job, onBench),
+      make(
+        "div",
+        { class: "actions" },
+        next && goOn(job, next, onBench),
         ...this.#stateButtons(job, next !== undefined),
       ),
     ];
@@ -122,35 +166,68 @@ export class JobView {
    * @param {boolean} hasNext
    */
   #stateButtons(job, hasNext) {
-    const button = (/** @type {"open" | "paused" | "done"} */ state, /** @type {string} */ label, /** @type {string} */ said) =>
-      make("button", { type: "button", class: "button", "data-control": state, onclick: () => this.#change({ state }, said) }, label);
-    if (job.state !== "open") return [button("open", "Take it up again", "The job is open again.")];
-    return [button("paused", "Pause the job", "The job is paused."), hasNext && button("done", "End the job here", "The job is done.")];
+    const button = (
+      /** @type {"open" | "paused" | "done"} */ state,
+      /** @type {string} */ label,
+      /** @type {string} */ kind,
+    ) => {
+      const onclick = () => this.#change({ state }, `The job is ${state}.`);
+      return make("button", { type: "button", class: `button ${kind}`, "data-control": state, onclick }, label);
+    };
+    if (job.state !== "open") return [button("open", "Take it up again", "")];
+    const pause = button("paused", "Pause the job", "");
+    if (hasNext) return [pause, button("done", "End the job here", "")];
+    return [button("done", "The job is done", "button--primary"), pause];
   }
 
   /** @param {Job} job */
   #factsParts(job) {
-    /** @type {[string, string | null][]} */
-    const rows = [
-      ["Make and model", job.make],
-      ["Serial number", job.serial],
-      ["Owner", job.owner],
-      ["Operator", job.operator],
-      ["Room", job.room_temperature_c === null ? null : `${trimmed(job.room_temperature_c)} °C`],
-      ["Calibration", job.calibration_note],
-      ["Remark", job.remark ?? null],
-      ["State", job.state],
-    ];
     return [
-      make("div", { class: "sheet__head" }, make("h2", { id: "details-title" }, "Details"), make("button", { type: "button", class: "button button--small", "data-control": "change", onclick: () => this.#edit() }, "Change")),
-      make("dl", { class: "facts" }, ...rows.map(([name, text]) => make("div", {}, make("dt", {}, name), make("dd", { class: text ? "" : "quiet" }, text || "not given")))),
-      job.serial && make("p", { class: "sheet__more" }, make("a", { href: addressOf(["records", "history"], { receiver: job.receiver_id, serial: job.serial }) }, "History of this set")),
+      make(
+        "div",
+        { class: "sheet__head" },
+        make("h2", { id: "details-title" }, "Details"),
+        make(
+          "button",
+          { type: "button", class: "button button--small", "data-control": "change", onclick: () => this.#edit() },
+          "Change",
+        ),
+      ),
+      make(
+        "dl",
+        { class: "facts" },
+        ...details(job).map(([name, text]) =>
+          make("div", {}, make("dt", {}, name), make("dd", { class: text ? "" : "quiet" }, text || "not given")),
+        ),
+      ),
+      job.serial &&
+        make(
+          "p",
+          { class: "sheet__more" },
+          make(
+            "a",
+            { href: addressOf(["records", "history"], { receiver: job.receiver_id, serial: job.serial }) },
+            "History of this set",
+          ),
+        ),
     ];
   }
 
   #makeDialog() {
     const close = make("button", { type: "button", class: "button", onclick: () => this.#dialog.close() }, "Close");
-    const form = make("form", { novalidate: true }, make("h2", { id: "job-dialog-title" }, "Details of the job"), this.#fields.element, make("div", { class: "form__foot" }, make("button", { type: "submit", class: "button button--primary" }, "Keep"), close, this.#error));
+    const form = make(
+      "form",
+      { novalidate: true },
+      make("h2", { id: "job-dialog-title" }, "Details of the job"),
+      this.#fields.element,
+      make(
+        "div",
+        { class: "form__foot" },
+        make("button", { type: "submit", class: "button button--primary" }, "Keep"),
+        close,
+        this.#error,
+      ),
+    );
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
       const fields = this.#fields.read();
@@ -186,6 +263,48 @@ export class JobView {
 }
 
 /**
+ * @param {Job} job
+ * @returns {[string, string | null][]}
+ */
+function details(job) {
+  return [
+    ["Make and model", job.make],
+    ["Serial number", job.serial],
+    ["Owner", job.owner],
+    ["Operator", job.operator],
+    ["Room", job.room_temperature_c === null ? null : `${trimmed(job.room_temperature_c)} °C`],
+    ["Calibration", job.calibration_note],
+    ["Remark", job.remark ?? null],
+    ["Bench", job.mode === "practice" ? "practice bench: a simulated receiver" : "real bench"],
+    ["State", job.state],
+  ];
+}
+
+/**
+ * The steps side by side, for the eye alone: the list below tells the same in words.
+ * @param {Job} job
+ * @param {string | null} onBench
+ */
+function stepStrip(job, onBench) {
+  const box = (/** @type {import("./types.js").JobStep} */ step) => {
+    const { tone, word, symbol: picture } = standingOf(step, step.id === job.next_step, step.id === onBench);
+    const title = `${step.title}: ${word}`;
+    return make("span", { class: "strip-of-steps__step", "data-tone": tone, title }, symbol(picture));
+  };
+  return make("div", { class: "strip-of-steps", "aria-hidden": "true" }, ...job.steps.map(box));
+}
+
+/**
+ * @param {Job} job
+ * @param {import("./types.js").JobStep} next
+ * @param {string | null} onBench
+ */
+function goOn(job, next, onBench) {
+  const text = onBench === null ? `Go on: ${next.title}` : `On the bench: ${next.title}`;
+  return make("a", { class: "button button--primary", href: addressOf(["jobs", job.id, next.id]) }, text);
+}
+
+/**
  * How many steps stand in each way, those that are still to come left out.
  * @param {Job} job
  * @param {string | null} onBench
@@ -199,5 +318,7 @@ function tallies(job, onBench) {
     const known = seen.get(standing.word);
     seen.set(standing.word, { standing, count: (known?.count ?? 0) + 1 });
   }
-  return [...seen.values()].map(({ standing, count }) => make("span", { class: "tag", "data-tone": standing.tone }, symbol(standing.symbol), `${count} ${standing.word}`));
+  return [...seen.values()].map(({ standing, count }) =>
+    make("span", { class: "tag", "data-tone": standing.tone }, symbol(standing.symbol), `${count} ${standing.word}`),
+  );
 }

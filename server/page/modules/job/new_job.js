@@ -38,14 +38,34 @@ export class NewJob {
       make("div", { class: "field" }, make("label", { for: "new-receiver" }, "Receiver"), this.#receiver, this.#state),
       this.#cautions,
       this.#details.element,
-      make("div", { class: "field" }, make("label", { for: "new-remark" }, "What the owner says, what you see"), this.#remark),
-      make("div", { class: "form__foot" }, this.#begin, make("a", { class: "button", href: "#/jobs" }, "Not now"), this.#error),
+      make(
+        "div",
+        { class: "field" },
+        make("label", { for: "new-remark" }, "What the owner says, what you see"),
+        this.#remark,
+      ),
+      make(
+        "div",
+        { class: "form__foot" },
+        this.#begin,
+        make("a", { class: "button", href: "#/jobs" }, "Not now"),
+        this.#error,
+      ),
     );
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       this.#submit();
     });
-    this.element = make("div", { class: "narrow" }, trail([["Jobs", "#/jobs"], ["New job", null]]), make("h1", {}, "New job"), form);
+    this.element = make(
+      "div",
+      { class: "narrow" },
+      trail([
+        ["Jobs", "#/jobs"],
+        ["New job", null],
+      ]),
+      make("h1", {}, "New job"),
+      form,
+    );
   }
 
   refresh() {
@@ -62,7 +82,10 @@ export class NewJob {
       this.#receiver.disabled = this.#receivers.length === 0;
       if (this.#receivers.some(({ id }) => id === before)) this.#receiver.value = before;
       else this.refresh();
-      setText(this.#state, this.#receivers.length === 0 ? "The service knows no receiver; add a receiver file and restart it." : "");
+      setText(
+        this.#state,
+        this.#receivers.length === 0 ? "The service knows no receiver; add a receiver file and restart it." : "",
+      );
       this.#showCautions();
     } catch (error) {
       setText(this.#state, `The receivers are not known yet. ${sentence(error)}`);
@@ -85,9 +108,17 @@ export class NewJob {
     this.#begin.disabled = true;
     try {
       const remark = this.#remark.value.trim();
-      const { id } = await this.#context.api.newJob({ receiver_id: this.#receiver.value, ...fields, ...(remark === "" ? {} : { remark }) });
+      const { id } = await this.#context.api.newJob({
+        receiver_id: this.#receiver.value,
+        ...fields,
+        ...(remark === "" ? {} : { remark }),
+      });
       this.#context.announce("The job is begun.");
-      this.#details.fill({ operator: fields.operator, room_temperature_c: fields.room_temperature_c, calibration_note: fields.calibration_note });
+      this.#details.fill({
+        operator: fields.operator,
+        room_temperature_c: fields.room_temperature_c,
+        calibration_note: fields.calibration_note,
+      });
       this.#remark.value = "";
       this.#begun(id);
     } catch (error) {

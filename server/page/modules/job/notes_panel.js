@@ -33,14 +33,26 @@ export class NotesPanel {
       "form",
       { class: "stack" },
       make("div", { class: "field" }, make("label", { for: "remark" }, "Remark"), this.#text),
-      make("div", { class: "actions" }, make("button", { type: "submit", class: "button button--small" }, "Add the remark"), this.#file, make("label", { class: "button button--small button--file", for: "photo" }, "Add photos")),
+      make(
+        "div",
+        { class: "actions" },
+        make("button", { type: "submit", class: "button button--small" }, "Add the remark"),
+        this.#file,
+        make("label", { class: "button button--small button--file", for: "photo" }, "Add photos"),
+      ),
       this.#error,
     );
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       this.#addRemark();
     });
-    this.element = make("section", { class: "sheet notes", "aria-labelledby": "notes-title" }, make("h2", { id: "notes-title" }, "Remarks and photos"), this.#list.element, form);
+    this.element = make(
+      "section",
+      { class: "sheet notes", "aria-labelledby": "notes-title" },
+      make("h2", { id: "notes-title" }, "Remarks and photos"),
+      this.#list.element,
+      form,
+    );
   }
 
   /**
@@ -50,7 +62,14 @@ export class NotesPanel {
   show(remarks, photos) {
     this.#list.show([remarks, photos], () => [
       remarks.length + photos.length === 0 && make("p", { class: "hint" }, "None yet."),
-      remarks.length > 0 && make("ul", { class: "remarks" }, ...remarks.map(({ at_utc: at, text }) => make("li", {}, make("p", { class: "remarks__text" }, text), make("p", { class: "hint" }, moment(at))))),
+      remarks.length > 0 &&
+        make(
+          "ul",
+          { class: "remarks" },
+          ...remarks.map(({ at_utc: at, text }) =>
+            make("li", {}, make("p", { class: "remarks__text" }, text), make("p", { class: "hint" }, moment(at))),
+          ),
+        ),
       photos.length > 0 && make("ul", { class: "photos" }, ...photos.map(photo)),
     ]);
   }
@@ -93,5 +112,13 @@ export class NotesPanel {
 
 /** @param {Photo} photo */
 function photo({ id, name, at_utc: at }) {
-  return make("li", {}, make("a", { href: photoAddress(id), target: "_blank", rel: "noopener" }, make("img", { src: photoAddress(id), alt: `Photo ${name}, ${moment(at)}`, loading: "lazy" })));
+  return make(
+    "li",
+    {},
+    make(
+      "a",
+      { href: photoAddress(id), target: "_blank", rel: "noopener" },
+      make("img", { src: photoAddress(id), alt: `Photo ${name}, ${moment(at)}`, loading: "lazy" }),
+    ),
+  );
 }

@@ -21,8 +21,16 @@ export function planRows(job, onBench) {
     "div",
     { class: "plan__frame" },
     shared !== null && make("p", { class: "plan__shared" }, symbol("wait"), make("span", {}, shared)),
-    make("div", { class: "plan__heads", "aria-hidden": "true" }, ...["", "Step", "As found", "As left", "Stands"].map((head) => make("span", {}, head))),
-    make("ol", { class: "plan__list" }, ...job.steps.map((step, index) => row(job, step, index + 1, { onBench, shared }))),
+    make(
+      "div",
+      { class: "plan__heads", "aria-hidden": "true" },
+      ...["", "Step", "As found", "As left", "Stands"].map((head) => make("span", {}, head)),
+    ),
+    make(
+      "ol",
+      { class: "plan__list" },
+      ...job.steps.map((step, index) => row(job, step, index + 1, { onBench, shared })),
+    ),
   );
 }
 
@@ -39,18 +47,44 @@ function row(job, step, number, { onBench, shared }) {
   const left = leftFindings(step.state);
   return make(
     "li",
-    { class: "plan-row", "data-step": step.id, "data-tone": standing.tone, "data-next": isNext, "aria-current": (isNext || step.id === onBench) && "step" },
+    {
+      class: "plan-row",
+      "data-step": step.id,
+      "data-tone": standing.tone,
+      "data-next": isNext,
+      "aria-current": (isNext || step.id === onBench) && "step",
+    },
     make("span", { class: "plan-row__number", "aria-hidden": "true" }, String(number)),
-    make(
-      "div",
-      { class: "plan-row__step" },
-      make("a", { class: "plan-row__title", href: addressOf(["jobs", job.id, step.id]), "data-control": `step ${step.id}` }, step.title),
-      make("span", { class: "plan-row__kind" }, [step.kind, step.nominal_khz !== null && settingText(step.nominal_khz * 1e3)].filter(Boolean).join(" · ")),
-    ),
+    stepCell(job, step),
     figureCell("As found", found, "found"),
     figureCell("As left", left, "left"),
-    make("div", { class: "plan-row__stands" }, make("p", { class: "stand", "data-tone": standing.tone }, symbol(standing.symbol), make("span", {}, standing.word)), limitPicture(worst(found), worst(left))),
+    make(
+      "div",
+      { class: "plan-row__stands" },
+      make(
+        "p",
+        { class: "stand", "data-tone": standing.tone },
+        symbol(standing.symbol),
+        make("span", {}, standing.word),
+      ),
+      limitPicture(worst(found), worst(left)),
+    ),
     ...reasons(step, standing.word, shared),
+  );
+}
+
+/**
+ * @param {Job} job
+ * @param {JobStep} step
+ */
+function stepCell(job, { id, title, kind, nominal_khz: nominal }) {
+  const link = { class: "plan-row__title", href: addressOf(["jobs", job.id, id]), "data-control": `step ${id}` };
+  const what = nominal === null ? kind : `${kind} · ${settingText(nominal * 1e3)}`;
+  return make(
+    "div",
+    { class: "plan-row__step" },
+    make("a", link, title),
+    make("span", { class: "plan-row__kind" }, what),
   );
 }
 
@@ -62,14 +96,26 @@ function row(job, step, number, { onBench, shared }) {
 function figureCell(label, findings, kind) {
   const finding = worst(findings);
   const name = make("span", { class: "plan-row__label" }, label);
-  if (finding === null) return make("div", { class: `plan-row__figure plan-row__figure--${kind} plan-row__figure--none` }, name, make("span", { class: "quiet", "aria-label": "none yet" }, "–"));
+  if (finding === null)
+    return make(
+      "div",
+      { class: `plan-row__figure plan-row__figure--${kind} plan-row__figure--none` },
+      name,
+      make("span", { class: "quiet", "aria-label": "none yet" }, "–"),
+    );
   const words = limitWords(finding.standing);
   return make(
     "div",
     { class: `plan-row__figure plan-row__figure--${kind}` },
     name,
     make("span", { class: "plan-row__value" }, words !== null && symbol(words.symbol), findingText(finding)),
-    make("span", { class: "plan-row__name" }, [nameText(finding), finding.limit !== null && `limit ${limitText(finding)}`, words?.word].filter(Boolean).join(", ")),
+    make(
+      "span",
+      { class: "plan-row__name" },
+      [nameText(finding), finding.limit !== null && `limit ${limitText(finding)}`, words?.word]
+        .filter(Boolean)
+        .join(", "),
+    ),
     findings.length > 1 && make("span", { class: "plan-row__more" }, `worst of ${findings.length}`),
   );
 }
@@ -96,7 +142,10 @@ function reasons({ state }, word, shared) {
   const told = [];
   if (word === "waits" || word === "next") told.push(...state.refused.filter((reason) => reason !== shared));
   if (state.reason !== null) told.push(state.reason);
-  if (state.undone_by.length > 0 && state.ending !== null) told.push(`Steps it rests on were adjusted after it: ${state.undone_by.join(", ")}.`);
+  if (state.undone_by.length > 0 && state.ending !== null)
+    told.push(`Steps it rests on were adjusted after it: ${state.undone_by.join(", ")}.`);
   told.push(...state.doubts.map((doubt) => `Doubt: ${printed(doubt)}`));
-  return told.length === 0 ? [] : [make("ul", { class: "plan-row__reasons" }, ...told.map((text) => make("li", {}, text)))];
+  return told.length === 0
+    ? []
+    : [make("ul", { class: "plan-row__reasons" }, ...told.map((text) => make("li", {}, text)))];
 }

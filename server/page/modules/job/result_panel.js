@@ -13,7 +13,9 @@ import { limitWords, verdictWords } from "./standing.js";
 /** @typedef {import("./findings.js").Row} Row */
 
 export class ResultPanel {
-  #slot = new Slot(make("section", { class: "sheet step-result", "aria-labelledby": "step-result-title", hidden: true }));
+  #slot = new Slot(
+    make("section", { class: "sheet step-result", "aria-labelledby": "step-result-title", hidden: true }),
+  );
 
   get element() {
     return this.#slot.element;
@@ -22,7 +24,9 @@ export class ResultPanel {
   /** @param {JobStep} step */
   show({ state, adjusters }) {
     const { as_found: found, as_left: left, adjusted, turned, advice, doubts, reason } = state;
-    this.element.hidden = found.length + left.length + adjusted.length + turned.length + advice.length + doubts.length === 0 && reason === null;
+    this.element.hidden =
+      found.length + left.length + adjusted.length + turned.length + advice.length + doubts.length === 0 &&
+      reason === null;
     this.#slot.show([found, left, adjusted, turned, advice, doubts, reason], () => parts(state, adjusters));
   }
 }
@@ -35,11 +39,34 @@ function parts(state, adjusters) {
   const kind = (/** @type {string} */ name) => adjusters.find((each) => each.name === name)?.kind ?? "";
   const rows = rowsOf(state);
   return [
-    make("div", { class: "plan__head" }, make("h2", { id: "step-result-title" }, "Result"), rows.length > 0 && limitKey()),
+    make(
+      "div",
+      { class: "plan__head" },
+      make("h2", { id: "step-result-title" }, "Result"),
+      rows.length > 0 && limitKey(),
+    ),
     state.reason !== null && make("p", { class: "reason" }, state.reason),
     rows.length > 0 && table(rows, state.as_left.length === 0 && state.adjusted.length > 0),
-    state.turned.length > 0 && make("div", { class: "turned" }, make("h3", {}, "Turned"), make("ul", {}, ...state.turned.map(({ adjuster, turns }) => make("li", {}, make("strong", {}, adjuster), ` ${turnsText(turns, kind(adjuster))}`)))),
-    state.advice.length > 0 && make("div", { class: "advice" }, make("h3", {}, "Advice"), make("ul", {}, ...state.advice.map((text) => make("li", {}, printed(text))))),
+    state.turned.length > 0 &&
+      make(
+        "div",
+        { class: "turned" },
+        make("h3", {}, "Turned"),
+        make(
+          "ul",
+          {},
+          ...state.turned.map(({ adjuster, turns }) =>
+            make("li", {}, make("strong", {}, adjuster), ` ${turnsText(turns, kind(adjuster))}`),
+          ),
+        ),
+      ),
+    state.advice.length > 0 &&
+      make(
+        "div",
+        { class: "advice" },
+        make("h3", {}, "Advice"),
+        make("ul", {}, ...state.advice.map((text) => make("li", {}, printed(text)))),
+      ),
     doubtList(state.doubts),
   ];
 }
@@ -50,7 +77,13 @@ function parts(state, adjusters) {
  */
 function table(rows, adjusting) {
   const hasLeft = rows.some(({ left }) => left !== null);
-  const heads = ["Figure", "As found", ...(hasLeft ? [adjusting ? "While adjusting" : "As left"] : []), "Limit", "Verdict"];
+  const heads = [
+    "Figure",
+    "As found",
+    ...(hasLeft ? [adjusting ? "While adjusting" : "As left"] : []),
+    "Limit",
+    "Verdict",
+  ];
   return make(
     "div",
     { class: "table-frame table-frame--open", tabindex: 0, role: "region", "aria-label": "Figures of this step" },
@@ -82,7 +115,9 @@ function groupsOf(rows) {
  * @param {boolean} hasLeft whether the table has a column for the figures as left
  */
 function group(where, rows, hasLeft) {
-  const head = where !== "" && make("tr", { class: "findings__group" }, make("th", { scope: "rowgroup", colspan: hasLeft ? 5 : 4 }, where));
+  const head =
+    where !== "" &&
+    make("tr", { class: "findings__group" }, make("th", { scope: "rowgroup", colspan: hasLeft ? 5 : 4 }, where));
   return make("tbody", {}, head, ...rows.map((row) => tableRow(where === "" ? row : { ...row, where: "" }, hasLeft)));
 }
 
@@ -98,18 +133,35 @@ function tableRow({ name, where, found, left }, hasLeft) {
   return make(
     "tr",
     {},
-    make("th", { scope: "row" }, name, ...[where, share].filter(Boolean).map((text) => make("span", { class: "findings__where" }, text))),
+    make(
+      "th",
+      { scope: "row" },
+      name,
+      ...[where, share].filter(Boolean).map((text) => make("span", { class: "findings__where" }, text)),
+    ),
     figure(found),
     hasLeft && figure(left),
     make("td", {}, last === null ? "" : limitText(last), limitPicture(found, left)),
-    make("td", {}, standing !== null && make("span", { class: "tag", "data-standing": standing.word }, symbol(standing.symbol), standing.word), verdict !== null && make("span", { class: "findings__verdict" }, verdict)),
+    make(
+      "td",
+      {},
+      standing !== null &&
+        make("span", { class: "tag", "data-standing": standing.word }, symbol(standing.symbol), standing.word),
+      verdict !== null && make("span", { class: "findings__verdict" }, verdict),
+    ),
   );
 }
 
 /** @param {Finding | null} finding */
 function figure(finding) {
   if (finding === null) return make("td", { class: "quiet" }, "–");
-  if (finding.value === null) return make("td", { class: "findings__none" }, "not measured", finding.reason && make("span", { class: "findings__where" }, finding.reason));
+  if (finding.value === null)
+    return make(
+      "td",
+      { class: "findings__none" },
+      "not measured",
+      finding.reason && make("span", { class: "findings__where" }, finding.reason),
+    );
   return make("td", { class: "findings__value" }, findingText(finding));
 }
 
@@ -117,6 +169,11 @@ function figure(finding) {
 function doubtList(doubts) {
   return (
     doubts.length > 0 &&
-    make("section", { class: "doubts", "aria-label": "Doubts" }, make("h3", {}, symbol("doubt"), doubts.length === 1 ? "One doubt" : `${doubts.length} doubts`), make("ul", {}, ...doubts.map((text) => make("li", {}, printed(text)))))
+    make(
+      "section",
+      { class: "doubts", "aria-label": "Doubts" },
+      make("h3", {}, symbol("doubt"), doubts.length === 1 ? "One doubt" : `${doubts.length} doubts`),
+      make("ul", {}, ...doubts.map((text) => make("li", {}, printed(text)))),
+    )
   );
 }

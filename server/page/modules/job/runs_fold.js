@@ -11,7 +11,11 @@ import { counted, endingWords, moment } from "../shared/words.js";
 export class RunsFold {
   #list = new Slot(make("ul", { class: "runs" }));
   #summary = make("summary", {});
-  element = make("section", { class: "sheet", "aria-label": "Runs of this step", hidden: true }, make("details", { class: "runs-fold" }, this.#summary, this.#list.element));
+  element = make(
+    "section",
+    { class: "sheet", "aria-label": "Runs of this step", hidden: true },
+    make("details", { class: "runs-fold" }, this.#summary, this.#list.element),
+  );
 
   /** @param {StepRun[]} runs in the order they were taken */
   show(runs) {
@@ -24,12 +28,19 @@ export class RunsFold {
 /** @param {StepRun} run */
 function row({ id, phase, way, started_utc: at, ending }) {
   const { symbol: picture, word } = endingWords(/** @type {import("../shared/types.js").Ending | null} */ (ending));
-  const file = (/** @type {string} */ kind, /** @type {string} */ address) => make("a", { href: address, download: true, "aria-label": `${kind} of run ${id}` }, kind);
+  const file = (/** @type {string} */ kind, /** @type {string} */ address) =>
+    make("a", { href: address, download: true, "aria-label": `${kind} of run ${id}` }, kind);
   return make(
     "li",
     {},
     make("span", {}, make("strong", {}, `Run ${id}`), ` ${[phase, way, moment(at)].filter(Boolean).join(" · ")}`),
     make("span", { class: "tag", "data-ending": ending ?? "running" }, symbol(picture), word),
-    make("span", { class: "record__files" }, make("a", { href: addressOf(["scans", id]), "aria-label": `Readings of run ${id}` }, "Readings"), file("CSV", csvAddress(id)), file("JSON", jsonAddress(id))),
+    make(
+      "span",
+      { class: "record__files" },
+      make("a", { href: addressOf(["scans", id]), "aria-label": `Readings of run ${id}` }, "Readings"),
+      file("CSV", csvAddress(id)),
+      file("JSON", jsonAddress(id)),
+    ),
   );
 }

@@ -71,7 +71,8 @@ const STANDINGS = Object.freeze({
 });
 
 /** @param {string | null} standing */
-export const limitWords = (standing) => (standing === null ? null : (STANDINGS[standing] ?? { symbol: "half", word: standing }));
+export const limitWords = (standing) =>
+  standing === null ? null : (STANDINGS[standing] ?? { symbol: "half", word: standing });
 
 /**
  * The figure to look at first: the one furthest beyond its limit, else the first that was measured, else the first.

@@ -14,7 +14,12 @@ import { sweepsOf } from "./sweeps.js";
 export class StepChart {
   #figure = make("figure", { class: "chart", "aria-label": "Chart" });
   #places = new Slot(make("div", {}));
-  element = make("section", { class: "sheet", "aria-labelledby": "step-chart-title", hidden: true }, make("div", { class: "sheet__head" }, make("h2", { id: "step-chart-title" }, "Curve"), this.#places.element), this.#figure);
+  element = make(
+    "section",
+    { class: "sheet", "aria-labelledby": "step-chart-title", hidden: true },
+    make("div", { class: "sheet__head" }, make("h2", { id: "step-chart-title" }, "Curve"), this.#places.element),
+    this.#figure,
+  );
   /** @type {ChartPane | null} */
   #pane = null;
   #due = false;
@@ -41,14 +46,17 @@ export class StepChart {
     if (all.length === 0) return;
     const places = [...new Set(all.map(({ place }) => place))];
     const now = all.find(({ phase }) => phase === "now");
-    const place = this.#chosen !== null && places.includes(this.#chosen) ? this.#chosen : (now?.place ?? places[0] ?? "");
+    const place =
+      this.#chosen !== null && places.includes(this.#chosen) ? this.#chosen : (now?.place ?? places[0] ?? "");
     this.#places.show([places, place], () => [places.length > 1 && this.#placeChoice(places, place)]);
     this.#drawCurves(all.filter((sweep) => sweep.place === place));
   }
 
   /** @param {NamedSweep[]} sweeps */
   #drawCurves(sweeps) {
-    const key = JSON.stringify([sweeps.map(({ phase, place, run, curve }) => [phase, place, run, curve.readings.length, curve.result?.centre_hz])]);
+    const key = JSON.stringify([
+      sweeps.map(({ phase, place, run, curve }) => [phase, place, run, curve.readings.length, curve.result?.centre_hz]),
+    ]);
     if (key === this.#shown) return;
     this.#shown = key;
     const place = sweeps[0]?.place ?? "";
@@ -66,8 +74,24 @@ export class StepChart {
    */
   #placeChoice(places, chosen) {
     const option = (/** @type {string} */ place) =>
-      make("label", {}, make("input", { type: "radio", name: "sweep-place", value: place, checked: place === chosen, "data-control": `sweep ${place}`, onchange: () => this.#choose(place) }), make("span", {}, place));
-    return make("div", { class: "choice choice--wrap", role: "radiogroup", "aria-label": "Which sweep" }, ...places.map(option));
+      make(
+        "label",
+        {},
+        make("input", {
+          type: "radio",
+          name: "sweep-place",
+          value: place,
+          checked: place === chosen,
+          "data-control": `sweep ${place}`,
+          onchange: () => this.#choose(place),
+        }),
+        make("span", {}, place),
+      );
+    return make(
+      "div",
+      { class: "choice choice--wrap", role: "radiogroup", "aria-label": "Which sweep" },
+      ...places.map(option),
+    );
   }
 
   /** @param {string} place */
@@ -84,9 +108,18 @@ export class StepChart {
  */
 function contentOf(sweeps, nominalKhz) {
   return {
-    scene: { curves: sweeps.map(({ curve }) => curve), edgesHz: edges(sweeps), nominalHz: nominalKhz === null ? null : nominalKhz * 1e3 },
+    scene: {
+      curves: sweeps.map(({ curve }) => curve),
+      edgesHz: edges(sweeps),
+      nominalHz: nominalKhz === null ? null : nominalKhz * 1e3,
+    },
     description: `Level against frequency. ${sweeps.map(({ phase, curve }) => `${capital(phase)}: ${counted(curve.readings.length, "reading")}. ${resultSentence(curve.result)}`).join(" ")}`,
-    key: sweeps.map(({ phase, run }, curve) => ({ sample: /** @type {const} */ ("curve"), curve, text: `${CURVE_STYLES[curve]?.letter}: ${phase}, run ${run}`, remove: null })),
+    key: sweeps.map(({ phase, run }, curve) => ({
+      sample: /** @type {const} */ ("curve"),
+      curve,
+      text: `${CURVE_STYLES[curve]?.letter}: ${phase}, run ${run}`,
+      remove: null,
+    })),
   };
 }
 

@@ -58,7 +58,15 @@ export class StepView {
     this.#notes = new NotesPanel(context, id, stepId);
     this.#columns.append(
       make("div", { class: "step-columns__side" }, this.#hookup.element),
-      make("div", { class: "step-columns__main stack stack--wide" }, this.#work.element, this.#chart.element, this.#result.element, this.#files.element, this.#notes.element),
+      make(
+        "div",
+        { class: "step-columns__main stack stack--wide" },
+        this.#work.element,
+        this.#chart.element,
+        this.#result.element,
+        this.#files.element,
+        this.#notes.element,
+      ),
     );
     this.element.append(this.#trail.element, this.#head.element, this.#state, this.#columns);
   }
@@ -72,7 +80,8 @@ export class StepView {
   show(job) {
     this.#job = job;
     setText(this.#state, this.#step === null ? `This job has no step “${this.stepId}”.` : "");
-    for (const run of [...this.#shownRuns(), this.#brokenRun()]) if (run !== null) this.#runs.need(run.id, run.ending !== null);
+    for (const run of [...this.#shownRuns(), this.#brokenRun()])
+      if (run !== null) this.#runs.need(run.id, run.ending !== null);
     this.refresh();
   }
 
@@ -90,10 +99,18 @@ export class StepView {
     this.#columns.hidden = false;
     this.#columns.dataset.running = String(onBench);
     this.#followSession(session);
-    this.#trail.show([job.receiver_name, step.title], () => [trail([["Jobs", "#/jobs"], [`${job.receiver_name}, job ${job.id}`, addressOf(["jobs", job.id])], [step.title, null]])]);
+    this.#trail.show([job.receiver_name, step.title], () => [
+      trail([
+        ["Jobs", "#/jobs"],
+        [`${job.receiver_name}, job ${job.id}`, addressOf(["jobs", job.id])],
+        [step.title, null],
+      ]),
+    ]);
     const index = job.steps.indexOf(step);
     const standing = standingOf(step, step.id === job.next_step, onBench);
-    this.#head.show([step.title, step.kind, index, standing, job.steps.length], () => headParts(job, step, index, standing));
+    this.#head.show([step.title, step.kind, index, standing, job.steps.length], () =>
+      headParts(job, step, index, standing),
+    );
     this.#hookup.show(step, session === null ? null : (session.way ?? this.#hookup.way));
     this.#work.show(job, step, session);
     this.#result.show(step);
@@ -154,7 +171,9 @@ export class StepView {
   }
 
   #drawRuns() {
-    const [found, left] = ["as found", "as left"].map((phase) => this.#runs.get(this.#shownRuns().find((run) => run.phase === phase)?.id));
+    const [found, left] = ["as found", "as left"].map((phase) =>
+      this.#runs.get(this.#shownRuns().find((run) => run.phase === phase)?.id),
+    );
     const now = this.#runOn === null ? null : this.#runs.get(this.#runOn);
     this.#work.progress(now);
     this.#work.broken(this.#runs.get(this.#brokenRun()?.id));
@@ -177,10 +196,35 @@ export class StepView {
  * @param {import("./standing.js").Standing} standing
  */
 function headParts(job, step, index, standing) {
-  const link = (/** @type {JobStep | undefined} */ to, /** @type {string} */ text) => to && make("a", { class: "button button--small", href: addressOf(["jobs", job.id, to.id]), "aria-label": `${text} step: ${to.title}` }, text);
+  const link = (/** @type {JobStep | undefined} */ to, /** @type {string} */ text) =>
+    to &&
+    make(
+      "a",
+      {
+        class: "button button--small",
+        href: addressOf(["jobs", job.id, to.id]),
+        "aria-label": `${text} step: ${to.title}`,
+      },
+      text,
+    );
   return [
-    make("div", {}, make("p", { class: "step-head__kind" }, `Step ${index + 1} of ${job.steps.length} · ${step.kind}`), make("h1", { tabindex: -1 }, step.title)),
-    make("p", { class: "stand stand--large", "data-tone": standing.tone }, symbol(standing.symbol), make("span", {}, standing.word)),
-    make("div", { class: "actions step-head__ways" }, link(job.steps[index - 1], "Previous"), link(job.steps[index + 1], "Next")),
+    make(
+      "div",
+      {},
+      make("p", { class: "step-head__kind" }, `Step ${index + 1} of ${job.steps.length} · ${step.kind}`),
+      make("h1", { tabindex: -1 }, step.title),
+    ),
+    make(
+      "p",
+      { class: "stand stand--large", "data-tone": standing.tone },
+      symbol(standing.symbol),
+      make("span", {}, standing.word),
+    ),
+    make(
+      "div",
+      { class: "actions step-head__ways" },
+      link(job.steps[index - 1], "Previous"),
+      link(job.steps[index + 1], "Next"),
+    ),
   ];
 }

@@ -70,7 +70,12 @@ function named(record, phase, findings) {
  */
 function placeOfCentre({ centre_hz: centre }, findings) {
   if (centre === null) return null;
-  const same = findings.filter(({ name, value, unit }) => name === "centre" && value !== null && Math.abs(value * (HZ[unit] ?? NaN) - centre) <= SAME * centre).at(-1);
+  const same = findings
+    .filter(
+      ({ name, value, unit }) =>
+        name === "centre" && value !== null && Math.abs(value * (HZ[unit] ?? NaN) - centre) <= SAME * centre,
+    )
+    .at(-1);
   return same === undefined ? null : placeOf(same);
 }
 
@@ -81,7 +86,9 @@ function placeOfCentre({ centre_hz: centre }, findings) {
  */
 function runningSweep(record) {
   const curve = curveOf(record, (record.sweeps.at(-1)?.last ?? -1) + 1, Infinity, record.result);
-  const frequencies = new Set(curve.readings.filter(({ purpose }) => purpose === "scan").map(({ frequency_hz: hz }) => hz));
+  const frequencies = new Set(
+    curve.readings.filter(({ purpose }) => purpose === "scan").map(({ frequency_hz: hz }) => hz),
+  );
   return frequencies.size < LEAST_FREQUENCIES ? null : { phase: "now", place: "", run: record.id, curve };
 }
 
@@ -92,12 +99,17 @@ function runningSweep(record) {
  * @param {Result | null} result
  */
 function curveOf(record, first, last, result) {
-  const part = { ...record, readings: new Map([...record.readings].filter(([index]) => index >= first && index <= last)) };
+  const part = {
+    ...record,
+    readings: new Map([...record.readings].filter(([index]) => index >= first && index <= last)),
+  };
   const readings = plottedReadings(part).filter(({ purpose }) => purpose === "scan");
   return {
     readings,
     rough: readings.length === 0 ? roughReadings(part) : [],
-    silent: unusedReadings(part).filter(({ purpose, level_db: level, frequency_hz: hz }) => purpose === "scan" && level === null && hz !== null),
+    silent: unusedReadings(part).filter(
+      ({ purpose, level_db: level, frequency_hz: hz }) => purpose === "scan" && level === null && hz !== null,
+    ),
     result,
   };
 }

@@ -7,5 +7,13 @@ export const trail = (places) =>
   make(
     "nav",
     { class: "trail", "aria-label": "Where this is" },
-    make("ol", {}, ...places.map(([name, address]) => (address === null ? make("li", { "aria-current": "page" }, name) : make("li", {}, make("a", { href: address }, name))))),
+    make(
+      "ol",
+      {},
+      ...places.map(([name, address]) =>
+        address === null
+          ? make("li", { "aria-current": "page" }, name)
+          : make("li", {}, make("a", { href: address }, name)),
+      ),
+    ),
   );

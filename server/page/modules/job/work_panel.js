@@ -65,9 +65,22 @@ export class WorkPanel {
     this.#practice = new PracticeBeside(context.api);
     this.#begin.addEventListener("click", () => this.#beginStep());
     this.#makeLeave();
-    this.#idle.append(this.#ending.element, this.#warnings.element, this.#turning.element, this.#begin, this.#beginState);
-    const stop = make("button", { type: "button", class: "button button--stop", "aria-keyshortcuts": "Escape", onclick: () => actions.stop() }, "Stop");
-    this.#running.append(make("div", { class: "run__line" }, this.#progress.element, stop), make("div", { class: "live-pair" }, this.#liveHost, this.#practice.element));
+    this.#idle.append(
+      this.#ending.element,
+      this.#warnings.element,
+      this.#turning.element,
+      this.#begin,
+      this.#beginState,
+    );
+    const stop = make(
+      "button",
+      { type: "button", class: "button button--stop", "aria-keyshortcuts": "Escape", onclick: () => actions.stop() },
+      "Stop",
+    );
+    this.#running.append(
+      make("div", { class: "run__line" }, this.#progress.element, stop),
+      make("div", { class: "live-pair" }, this.#liveHost, this.#practice.element),
+    );
     this.element.append(this.#phases.element, this.#idle, this.#running, this.#error, this.#leave);
   }
 
@@ -78,7 +91,16 @@ export class WorkPanel {
    */
   show(job, step, session) {
     const { situation } = this.#context;
-    this.#phases.show([step.state.as_found.length, step.state.as_left.length, step.state.turned.length, session?.phase, session !== null], () => phaseItems(step, session));
+    this.#phases.show(
+      [
+        step.state.as_found.length,
+        step.state.as_left.length,
+        step.state.turned.length,
+        session?.phase,
+        session !== null,
+      ],
+      () => phaseItems(step, session),
+    );
     this.#idle.hidden = session !== null;
     this.#running.hidden = session === null;
     this.#leave.hidden = session !== null;
@@ -109,7 +131,12 @@ export class WorkPanel {
     this.#ending.element.dataset.ending = run.ending;
     this.#ending.show([run.id, run.ending, run.endingText], () => [
       symbol(picture),
-      make("p", {}, make("strong", {}, `The last run was ${word}.`), ` ${run.endingText ?? ""} What was measured is kept.`),
+      make(
+        "p",
+        {},
+        make("strong", {}, `The last run was ${word}.`),
+        ` ${run.endingText ?? ""} What was measured is kept.`,
+      ),
     ]);
   }
 
@@ -127,10 +154,15 @@ export class WorkPanel {
   #showIdle(job, step) {
     this.#blocked = reasonNotToBegin(job, step, this.#context.situation.refusal("to begin"));
     this.#begin.setAttribute("aria-disabled", String(this.#blocked !== null));
-    setText(this.#begin, step.state.on ? "Go on with this step" : step.state.ending === null ? "Begin" : "Do this step again");
+    setText(
+      this.#begin,
+      step.state.on ? "Go on with this step" : step.state.ending === null ? "Begin" : "Do this step again",
+    );
     setText(this.#beginState, this.#blocked ?? "");
     this.#turning.element.hidden = step.adjusters.every(({ measure_only: only }) => only);
-    this.#warnings.show(step.state.warnings, () => step.state.warnings.map((text) => make("p", { class: "warning" }, symbol("caution"), make("span", {}, text))));
+    this.#warnings.show(step.state.warnings, () =>
+      step.state.warnings.map((text) => make("p", { class: "warning" }, symbol("caution"), make("span", {}, text))),
+    );
   }
 
   /** @param {Session} session */
@@ -172,7 +204,10 @@ export class WorkPanel {
     setText(this.#error, "");
     if (this.#blocked !== null) return;
     try {
-      await this.#context.api.beginStep(this.#job, this.#step, { way: this.#actions.way(), turning: this.#turning.value });
+      await this.#context.api.beginStep(this.#job, this.#step, {
+        way: this.#actions.way(),
+        turning: this.#turning.value,
+      });
       this.#context.announce("The step is begun.");
       this.#pane().focus();
       if (matchMedia("(max-width: 61.99rem)").matches) this.element.scrollIntoView({ block: "start" });
@@ -182,7 +217,13 @@ export class WorkPanel {
   }
 
   #makeLeave() {
-    const form = make("form", { class: "stack" }, make("div", { class: "field" }, make("label", { for: "leave-reason" }, "Why it is left as it is"), this.#reason), make("button", { type: "submit", class: "button" }, "Leave the step"), this.#leaveError);
+    const form = make(
+      "form",
+      { class: "stack" },
+      make("div", { class: "field" }, make("label", { for: "leave-reason" }, "Why it is left as it is"), this.#reason),
+      make("button", { type: "submit", class: "button" }, "Leave the step"),
+      this.#leaveError,
+    );
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
       const reason = this.#reason.value.trim();
@@ -220,12 +261,20 @@ function reasonNotToBegin(job, step, refused) {
  */
 function phaseItems({ state, adjusters }, session) {
   const reached = [state.as_found.length > 0, state.turned.length > 0, state.as_left.length > 0];
-  const phases = adjusters.every(({ measure_only: only }) => only) ? PHASES.filter((phase) => phase === "as found") : PHASES;
+  const phases = adjusters.every(({ measure_only: only }) => only)
+    ? PHASES.filter((phase) => phase === "as found")
+    : PHASES;
   return phases.map((phase) => {
     const now = session?.phase === phase;
     const done = reached[PHASES.indexOf(phase)] ?? false;
     const word = now ? "now" : done ? "done" : "to come";
-    return make("li", { class: "phase", "data-state": word, "aria-current": now && "step" }, symbol(now ? "running" : done ? "done" : "open"), make("span", { class: "phase__name" }, capital(phase)), make("span", { class: "phase__word" }, word));
+    return make(
+      "li",
+      { class: "phase", "data-state": word, "aria-current": now && "step" },
+      symbol(now ? "running" : done ? "done" : "open"),
+      make("span", { class: "phase__name" }, capital(phase)),
+      make("span", { class: "phase__word" }, word),
+    );
   });
 }
 
@@ -238,7 +287,12 @@ function turningChoice() {
   const live = radio("live", "Guided while turning", true);
   const counted = radio("counted", "By counted turns", false);
   return {
-    element: make("div", { class: "choice choice--wrap", role: "radiogroup", "aria-label": "How adjusters are turned" }, live.element, counted.element),
+    element: make(
+      "div",
+      { class: "choice choice--wrap", role: "radiogroup", "aria-label": "How adjusters are turned" },
+      live.element,
+      counted.element,
+    ),
     /** @returns {"live" | "counted"} */
     get value() {
       return live.input.checked ? "live" : "counted";

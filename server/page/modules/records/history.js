@@ -36,7 +36,12 @@ export class History {
     this.element = make(
       "div",
       { class: "stack stack--wide" },
-      make("div", { class: "sheet search" }, make("div", { class: "field" }, make("label", { for: "history-receiver" }, "Receiver"), this.#receiver), make("div", { class: "field" }, make("label", { for: "history-serial" }, "Serial number"), this.#serial)),
+      make(
+        "div",
+        { class: "sheet search" },
+        make("div", { class: "field" }, make("label", { for: "history-receiver" }, "Receiver"), this.#receiver),
+        make("div", { class: "field" }, make("label", { for: "history-serial" }, "Serial number"), this.#serial),
+      ),
       this.#state,
       this.#list.element,
     );
@@ -49,11 +54,21 @@ export class History {
       const receivers = await this.#context.api.receivers();
       const id = receiver ?? receivers[0]?.id;
       if (id === undefined) return setText(this.#state, "The service knows no receiver.");
-      const [rows, jobs] = await Promise.all([this.#context.api.history(id, serial === "" ? null : serial), this.#context.api.jobs({ receiver_id: id }), this.#learnPlan(id)]);
+      const [rows, jobs] = await Promise.all([
+        this.#context.api.history(id, serial === "" ? null : serial),
+        this.#context.api.jobs({ receiver_id: id }),
+        this.#learnPlan(id),
+      ]);
       if (asked !== this.#asked) return;
-      const serials = [...new Set([...jobs.map((job) => job.serial ?? ""), serial])].filter((each) => each !== "").sort();
+      const serials = [...new Set([...jobs.map((job) => job.serial ?? ""), serial])]
+        .filter((each) => each !== "")
+        .sort();
       fill(this.#receiver, ...receivers.map((each) => make("option", { value: each.id }, each.name)));
-      fill(this.#serial, make("option", { value: "" }, "every set of this receiver"), ...serials.map((each) => make("option", { value: each }, each)));
+      fill(
+        this.#serial,
+        make("option", { value: "" }, "every set of this receiver"),
+        ...serials.map((each) => make("option", { value: each }, each)),
+      );
       this.#receiver.value = id;
       this.#serial.value = serial;
       this.#show(rows);
@@ -66,15 +81,29 @@ export class History {
   async #learnPlan(id) {
     if (this.#plan.id === id) return;
     const { steps } = await this.#context.api.get(`/api/receivers/${encodeURIComponent(id)}/plan`);
-    this.#plan = { id, titles: new Map(steps.map((/** @type {{id: string, title: string}} */ step) => [step.id, step.title])) };
+    this.#plan = {
+      id,
+      titles: new Map(steps.map((/** @type {{id: string, title: string}} */ step) => [step.id, step.title])),
+    };
   }
 
   /** @param {HistoryRow[]} rows */
   #show(rows) {
     const measured = rows.filter(({ value }) => value !== null);
     const jobs = new Set(measured.map(({ job_id: job }) => String(job))).size;
-    setText(this.#state, measured.length === 0 ? "Nothing measured yet. Each figure of each job appears here, against time." : `${counted(measured.length, "figure")} of ${counted(jobs, "job")}`);
-    this.#list.show([measured, this.#plan.id], () => [make("div", { class: "histories" }, ...[...byStep(seriesOf(measured))].map(([step, series]) => this.#section(step, series)))]);
+    setText(
+      this.#state,
+      measured.length === 0
+        ? "Nothing measured yet. Each figure of each job appears here, against time."
+        : `${counted(measured.length, "figure")} of ${counted(jobs, "job")}`,
+    );
+    this.#list.show([measured, this.#plan.id], () => [
+      make(
+        "div",
+        { class: "histories" },
+        ...[...byStep(seriesOf(measured))].map(([step, series]) => this.#section(step, series)),
+      ),
+    ]);
   }
 
   /**
@@ -84,7 +113,12 @@ export class History {
   #section(step, series) {
     const title = this.#plan.titles.get(step) ?? step;
     const id = `history-${step}`;
-    return make("section", { class: "sheet history", "aria-labelledby": id }, make("h2", { id }, title), make("div", { class: "history__series" }, ...series.map((each) => seriesPart(title, each))));
+    return make(
+      "section",
+      { class: "sheet history", "aria-labelledby": id },
+      make("h2", { id }, title),
+      make("div", { class: "history__series" }, ...series.map((each) => seriesPart(title, each))),
+    );
   }
 }
 
@@ -128,13 +162,23 @@ function seriesPart(title, { name, where, unit, rows }) {
     "div",
     { class: "series" },
     make("h3", {}, capital(what)),
-    last && make("p", { class: "series__last" }, make("strong", {}, valueText(Number(last.value), last.sigma, unit)), make("span", { class: "hint" }, ` ${last.phase}, ${moment(last.at_utc)}`)),
+    last &&
+      make(
+        "p",
+        { class: "series__last" },
+        make("strong", {}, valueText(Number(last.value), last.sigma, unit)),
+        make("span", { class: "hint" }, ` ${last.phase}, ${moment(last.at_utc)}`),
+      ),
     timePicture(rows, unit),
     make(
       "details",
       { class: "series__all" },
       make("summary", {}, `${counted(rows.length, "figure")} as a table`),
-      make("div", { class: "table-frame", tabindex: 0, role: "region", "aria-label": `${title}: ${what}` }, seriesTable(what, unit, rows)),
+      make(
+        "div",
+        { class: "table-frame", tabindex: 0, role: "region", "aria-label": `${title}: ${what}` },
+        seriesTable(what, unit, rows),
+      ),
     ),
   );
 }
@@ -149,7 +193,31 @@ function seriesTable(what, unit, rows) {
     "table",
     { class: "readings history__table" },
     make("caption", { class: "unseen" }, what),
-    make("thead", {}, make("tr", {}, ...["When", "Phase", "Figure", "Verdict", "Job"].map((head) => make("th", { scope: "col" }, head)))),
-    make("tbody", {}, ...[...rows].reverse().map((row) => make("tr", {}, make("td", {}, moment(row.at_utc)), make("td", {}, row.phase), make("td", {}, valueText(Number(row.value), row.sigma, unit)), make("td", {}, row.verdict === null ? "" : verdictWords(row.verdict).word), make("td", {}, make("a", { href: addressOf(["jobs", row.job_id, row.step_id]) }, `job ${row.job_id}`))))),
+    make(
+      "thead",
+      {},
+      make(
+        "tr",
+        {},
+        ...["When", "Phase", "Figure", "Verdict", "Job"].map((head) => make("th", { scope: "col" }, head)),
+      ),
+    ),
+    make(
+      "tbody",
+      {},
+      ...[...rows]
+        .reverse()
+        .map((row) =>
+          make(
+            "tr",
+            {},
+            make("td", {}, moment(row.at_utc)),
+            make("td", {}, row.phase),
+            make("td", {}, valueText(Number(row.value), row.sigma, unit)),
+            make("td", {}, row.verdict === null ? "" : verdictWords(row.verdict).word),
+            make("td", {}, make("a", { href: addressOf(["jobs", row.job_id, row.step_id]) }, `job ${row.job_id}`)),
+          ),
+        ),
+    ),
   );
 }

@@ -27,7 +27,11 @@ export class JobSearch {
   #context;
   #receiver = make("select", { id: "find-receiver" }, make("option", { value: "" }, "any"));
   #step = make("select", { id: "find-step", disabled: true }, make("option", { value: "" }, "any"));
-  #verdict = make("select", { id: "find-verdict" }, ...VERDICTS.map(([value, word]) => make("option", { value }, word)));
+  #verdict = make(
+    "select",
+    { id: "find-verdict" },
+    ...VERDICTS.map(([value, word]) => make("option", { value }, word)),
+  );
   #since = make("input", { id: "find-since", class: "text", type: "date" });
   #until = make("input", { id: "find-until", class: "text", type: "date" });
   #text = make("input", { id: "find-text", class: "text", type: "search", autocomplete: "off" });
@@ -42,7 +46,30 @@ export class JobSearch {
   /** @param {import("../page.js").Context} context */
   constructor(context) {
     this.#context = context;
-    const field = (/** @type {string} */ label, /** @type {HTMLElement} */ input) => make("div", { class: "field" }, make("label", { for: input.id }, label), input);
+    this.#file.addEventListener("change", () => this.#import());
+    this.element = make(
+      "div",
+      { class: "stack stack--wide" },
+      this.#makeForm(),
+      make(
+        "div",
+        { class: "page__head" },
+        this.#state,
+        make(
+          "div",
+          { class: "actions" },
+          this.#file,
+          make("label", { class: "button button--small button--file", for: "import-file" }, "Bring in a job file"),
+        ),
+      ),
+      this.#imported,
+      this.#list.element,
+    );
+  }
+
+  #makeForm() {
+    const field = (/** @type {string} */ label, /** @type {HTMLElement} */ input) =>
+      make("div", { class: "field" }, make("label", { for: input.id }, label), input);
     const form = make(
       "form",
       { class: "sheet search", role: "search", "aria-label": "Jobs" },
@@ -52,7 +79,12 @@ export class JobSearch {
       field("Verdict", this.#verdict),
       field("From", this.#since),
       field("To", this.#until),
-      make("div", { class: "search__foot" }, make("button", { type: "submit", class: "button button--primary" }, "Find"), make("button", { type: "reset", class: "button" }, "Clear")),
+      make(
+        "div",
+        { class: "search__foot" },
+        make("button", { type: "submit", class: "button button--primary" }, "Find"),
+        make("button", { type: "reset", class: "button" }, "Clear"),
+      ),
     );
     form.addEventListener("submit", (event) => {
       event.preventDefault();
@@ -60,23 +92,20 @@ export class JobSearch {
     });
     form.addEventListener("reset", () => setTimeout(() => this.#listSteps().then(() => this.#find())));
     this.#receiver.addEventListener("change", () => this.#listSteps().then(() => this.#find()));
-    for (const input of [this.#step, this.#verdict, this.#since, this.#until]) input.addEventListener("change", () => this.#find());
-    this.#file.addEventListener("change", () => this.#import());
-    this.element = make(
-      "div",
-      { class: "stack stack--wide" },
-      form,
-      make("div", { class: "page__head" }, this.#state, make("div", { class: "actions" }, this.#file, make("label", { class: "button button--small button--file", for: "import-file" }, "Bring in a job file"))),
-      this.#imported,
-      this.#list.element,
-    );
+    for (const input of [this.#step, this.#verdict, this.#since, this.#until])
+      input.addEventListener("change", () => this.#find());
+    return form;
   }
 
   async read() {
     try {
       const receivers = await this.#context.api.receivers();
       const chosen = this.#receiver.value;
-      fill(this.#receiver, make("option", { value: "" }, "any"), ...receivers.map(({ id, name }) => make("option", { value: id }, name)));
+      fill(
+        this.#receiver,
+        make("option", { value: "" }, "any"),
+        ...receivers.map(({ id, name }) => make("option", { value: id }, name)),
+      );
       this.#receiver.value = chosen;
     } catch {
       // The search itself tells what is wrong.
@@ -86,8 +115,16 @@ export class JobSearch {
 
   async #listSteps() {
     const id = this.#receiver.value;
-    const steps = id === "" ? [] : (await this.#context.api.get(`/api/receivers/${encodeURIComponent(id)}/plan`).catch(() => ({ steps: [] }))).steps;
-    fill(this.#step, make("option", { value: "" }, "any"), ...steps.map((/** @type {{id: string, title: string}} */ step) => make("option", { value: step.id }, step.title)));
+    const steps =
+      id === ""
+        ? []
+        : (await this.#context.api.get(`/api/receivers/${encodeURIComponent(id)}/plan`).catch(() => ({ steps: [] })))
+            .steps;
+    fill(
+      this.#step,
+      make("option", { value: "" }, "any"),
+      ...steps.map((/** @type {{id: string, title: string}} */ step) => make("option", { value: step.id }, step.title)),
+    );
     this.#step.disabled = steps.length === 0;
   }
 
@@ -111,13 +148,26 @@ export class JobSearch {
 
   /** @param {JobLine[]} jobs */
   #show(jobs) {
-    setText(this.#state, jobs.length === 0 ? "No job answers to this." : `${counted(jobs.length, "job")}, newest first`);
+    setText(
+      this.#state,
+      jobs.length === 0 ? "No job answers to this." : `${counted(jobs.length, "job")}, newest first`,
+    );
     this.#list.show([jobs, this.#limit], () => [
       jobs.length > 0 && make("ul", { class: "records" }, ...jobs.slice(0, this.#limit).map(row)),
-      jobs.length > this.#limit && make("button", { type: "button", class: "button", "data-control": "more", onclick: () => {
-        this.#limit += AT_FIRST;
-        this.#show(jobs);
-      } }, "Show more"),
+      jobs.length > this.#limit &&
+        make(
+          "button",
+          {
+            type: "button",
+            class: "button",
+            "data-control": "more",
+            onclick: () => {
+              this.#limit += AT_FIRST;
+              this.#show(jobs);
+            },
+          },
+          "Show more",
+        ),
     ]);
   }
 
@@ -126,7 +176,12 @@ export class JobSearch {
     if (file === undefined) return;
     try {
       const { id } = await this.#context.api.importJob(file);
-      fill(this.#imported, `${file.name} is in the record now as `, make("a", { href: addressOf(["jobs", id]) }, `job ${id}`), ".");
+      fill(
+        this.#imported,
+        `${file.name} is in the record now as `,
+        make("a", { href: addressOf(["jobs", id]) }, `job ${id}`),
+        ".",
+      );
       await this.#find();
     } catch (error) {
       setText(this.#imported, `${file.name} was not brought in. ${sentence(error)}`);
@@ -151,14 +206,37 @@ function startOfDay(day, later) {
 
 /** @param {JobLine} job */
 function row(job) {
-  const name = `job ${job.id}, ${job.receiver_name}`;
-  const file = (/** @type {string} */ path, /** @type {string} */ text) => make("a", { href: `${jobAddress(job.id)}/${path}`, "aria-label": `${text} of ${name}`, download: path !== "report.html" }, text);
+  const set = [job.make, job.serial && `serial ${job.serial}`, job.owner && `for ${job.owner}`];
+  const title = { class: "record__title", href: addressOf(["jobs", job.id]), "data-control": `job ${job.id}` };
   return make(
     "li",
     { class: "record" },
-    make("div", { class: "record__what" }, make("a", { class: "record__title", href: addressOf(["jobs", job.id]), "data-control": `job ${job.id}` }, job.receiver_name), make("p", {}, [job.make, job.serial && `serial ${job.serial}`, job.owner && `for ${job.owner}`].filter(Boolean).join(" · ") || "make, serial and owner not given")),
+    make(
+      "div",
+      { class: "record__what" },
+      make("a", title, job.receiver_name),
+      make("p", {}, set.filter(Boolean).join(" · ") || "make, serial and owner not given"),
+    ),
     make("p", { class: "record__when hint" }, `${moment(job.started_utc)} · job ${job.id} · ${job.state}`),
     countsLine(job),
-    make("div", { class: "record__files" }, file("report.html", "Report"), file("report.pdf", "PDF"), file("job.zip", "Job file"), job.serial && make("a", { href: addressOf(["records", "history"], { receiver: job.receiver_id, serial: job.serial }), "aria-label": `History of ${name}` }, "History")),
+    files(job),
+  );
+}
+
+/** @param {JobLine} job */
+function files({ id, receiver_id: receiver, receiver_name: receiverName, serial }) {
+  const name = `job ${id}, ${receiverName}`;
+  const file = (/** @type {string} */ path, /** @type {string} */ text) => {
+    const download = path !== "report.html";
+    return make("a", { href: `${jobAddress(id)}/${path}`, "aria-label": `${text} of ${name}`, download }, text);
+  };
+  const history = addressOf(["records", "history"], { receiver, serial });
+  return make(
+    "div",
+    { class: "record__files" },
+    file("report.html", "Report"),
+    file("report.pdf", "PDF"),
+    file("job.zip", "Job file"),
+    serial && make("a", { href: history, "aria-label": `History of ${name}` }, "History"),
   );
 }

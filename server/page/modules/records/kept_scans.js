@@ -34,13 +34,28 @@ export class KeptScans {
 
   /** @param {ScanSummary[]} scans */
   #show(scans) {
-    setText(this.#state, scans.length === 0 ? "None yet. Every scan is kept, and the first will be listed here." : `${counted(scans.length, "scan")}, newest first`);
+    setText(
+      this.#state,
+      scans.length === 0
+        ? "None yet. Every scan is kept, and the first will be listed here."
+        : `${counted(scans.length, "scan")}, newest first`,
+    );
     this.#list.show([scans, this.#limit], () => [
       scans.length > 0 && make("ul", { class: "records" }, ...scans.slice(0, this.#limit).map(row)),
-      scans.length > this.#limit && make("button", { type: "button", class: "button", "data-control": "more", onclick: () => {
-        this.#limit += AT_FIRST;
-        this.#show(scans);
-      } }, "Show more"),
+      scans.length > this.#limit &&
+        make(
+          "button",
+          {
+            type: "button",
+            class: "button",
+            "data-control": "more",
+            onclick: () => {
+              this.#limit += AT_FIRST;
+              this.#show(scans);
+            },
+          },
+          "Show more",
+        ),
     ]);
   }
 }
@@ -48,14 +63,32 @@ export class KeptScans {
 /** @param {ScanSummary} scan */
 function row(scan) {
   const { symbol: picture, word } = endingWords(scan.ending);
-  const found = scan.centre_hz === null ? "no centre found" : `${frequencyText(scan.centre_hz, scan.centre_sigma_hz)}${scan.width_3db_hz === null ? "" : `, ${widthText(scan.width_3db_hz)} wide`}`;
-  const link = (/** @type {string} */ kind, /** @type {string} */ address) => make("a", { href: address, download: true, "aria-label": `${kind} of scan ${scan.id}` }, kind);
+  const found =
+    scan.centre_hz === null
+      ? "no centre found"
+      : `${frequencyText(scan.centre_hz, scan.centre_sigma_hz)}${scan.width_3db_hz === null ? "" : `, ${widthText(scan.width_3db_hz)} wide`}`;
+  const link = (/** @type {string} */ kind, /** @type {string} */ address) =>
+    make("a", { href: address, download: true, "aria-label": `${kind} of scan ${scan.id}` }, kind);
   return make(
     "li",
     { class: "record" },
-    make("div", { class: "record__what" }, make("a", { class: "record__title", href: addressOf(["scans", scan.id]), "data-control": `scan ${scan.id}` }, capital(scan.target_name)), make("p", {}, scan.ending === null ? "being taken" : found)),
+    make(
+      "div",
+      { class: "record__what" },
+      make(
+        "a",
+        { class: "record__title", href: addressOf(["scans", scan.id]), "data-control": `scan ${scan.id}` },
+        capital(scan.target_name),
+      ),
+      make("p", {}, scan.ending === null ? "being taken" : found),
+    ),
     make("p", { class: "record__when hint" }, `${scan.receiver} · ${moment(scan.started_utc)} · scan ${scan.id}`),
-    make("p", { class: "counts" }, make("span", { class: "tag", "data-ending": scan.ending ?? "running" }, symbol(picture), word), make("span", {}, counted(scan.readings, "reading"))),
+    make(
+      "p",
+      { class: "counts" },
+      make("span", { class: "tag", "data-ending": scan.ending ?? "running" }, symbol(picture), word),
+      make("span", {}, counted(scan.readings, "reading")),
+    ),
     make("div", { class: "record__files" }, link("CSV", csvAddress(scan.id)), link("JSON", jsonAddress(scan.id))),
   );
 }

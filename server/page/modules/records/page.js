@@ -33,7 +33,16 @@ export class RecordsPage {
     this.#part = jobs;
     const link = (/** @type {string} */ href, /** @type {string} */ text) => make("a", { href }, text);
     this.#links = [link("#/records", "Jobs"), link("#/records/history", "History"), link("#/records/scans", "Scans")];
-    fill(this.host, make("div", { class: "page__head" }, make("h1", {}, "Records"), make("nav", { class: "tabs", "aria-label": "Records" }, ...this.#links)), this.#body);
+    fill(
+      this.host,
+      make(
+        "div",
+        { class: "page__head" },
+        make("h1", {}, "Records"),
+        make("nav", { class: "tabs", "aria-label": "Records" }, ...this.#links),
+      ),
+      this.#body,
+    );
   }
 
   get title() {

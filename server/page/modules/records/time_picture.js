@@ -69,7 +69,9 @@ function zeroLine(y, lows, highs) {
  * @param {number[]} times
  */
 function leftLine(rows, x, y, times) {
-  const points = rows.flatMap((row, index) => (row.phase === "as left" ? [`${x(times[index] ?? 0)},${y(Number(row.value))}`] : []));
+  const points = rows.flatMap((row, index) =>
+    row.phase === "as left" ? [`${x(times[index] ?? 0)},${y(Number(row.value))}`] : [],
+  );
   return points.length > 1 ? `<polyline class="time-picture__line" points="${points.join(" ")}"/>` : "";
 }
 
@@ -80,8 +82,14 @@ function leftLine(rows, x, y, times) {
  */
 function mark({ value, sigma, phase }, at, y) {
   const middle = y(Number(value));
-  const whisker = sigma === null ? "" : `<path class="time-picture__whisker" d="M${at} ${y(Number(value) - sigma)}V${y(Number(value) + sigma)}"/>`;
-  const shape = phase === "as left" ? `<path class="limit__left" d="M${at} ${middle - 6}l6 6-6 6-6-6z"/>` : `<circle class="limit__found" cx="${at}" cy="${middle}" r="5"/>`;
+  const whisker =
+    sigma === null
+      ? ""
+      : `<path class="time-picture__whisker" d="M${at} ${y(Number(value) - sigma)}V${y(Number(value) + sigma)}"/>`;
+  const shape =
+    phase === "as left"
+      ? `<path class="limit__left" d="M${at} ${middle - 6}l6 6-6 6-6-6z"/>`
+      : `<circle class="limit__found" cx="${at}" cy="${middle}" r="5"/>`;
   return whisker + shape;
 }
 
@@ -97,17 +105,21 @@ function valueMarks(y, lows, highs, unit) {
   const high = Math.max(...highs);
   const values = high > low ? [low, high] : [low];
   if (low < 0 && high > 0 && Math.min(y(low) - y(0), y(0) - y(high)) > LABEL_GAP) values.push(0);
-  const text = (/** @type {number} */ value) => `${withUncertainty(value, null, 2).value}${value === high ? ` ${unit}` : ""}`;
+  const text = (/** @type {number} */ value) =>
+    `${withUncertainty(value, null, 2).value}${value === high ? ` ${unit}` : ""}`;
   return values.map((value) => words(LEFT - 6, y(value) + 4, "end", text(value)));
 }
 
 /** @param {number[]} times */
 function yearMarks(times) {
-  const day = (/** @type {number} */ time) => new Date(time).toLocaleDateString(undefined, { month: "short", year: "numeric" });
+  const day = (/** @type {number} */ time) =>
+    new Date(time).toLocaleDateString(undefined, { month: "short", year: "numeric" });
   const first = day(Math.min(...times));
   const last = day(Math.max(...times));
   const foot = HEIGHT - 6;
-  return first === last ? [words((LEFT + RIGHT) / 2, foot, "middle", first)] : [words(LEFT, foot, "start", first), words(RIGHT, foot, "end", last)];
+  return first === last
+    ? [words((LEFT + RIGHT) / 2, foot, "middle", first)]
+    : [words(LEFT, foot, "start", first), words(RIGHT, foot, "end", last)];
 }
 
 /**

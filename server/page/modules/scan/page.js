@@ -65,7 +65,12 @@ export class ScanPage {
     if (first) this.#loadTargets().finally(() => this.#view.prepareChart());
     const [, id] = path;
     if (id === undefined) this.#arranged();
-    else if (id !== String(this.#desk.view?.id)) this.#openPlace(id, (query.over ?? "").split(",").filter((each) => each !== ""), moved);
+    else if (id !== String(this.#desk.view?.id))
+      this.#openPlace(
+        id,
+        (query.over ?? "").split(",").filter((each) => each !== ""),
+        moved,
+      );
   }
 
   hide() {
@@ -132,7 +137,8 @@ export class ScanPage {
     }
     const ids = [record, ...overlays].filter((each) => each !== null).map(({ id }) => String(id));
     this.#kept.mark(ids);
-    if (this.#inFront) rename(ids[0] === undefined ? "#/scan" : addressOf(["scans", ids[0]], { over: ids.slice(1).join(",") }));
+    if (this.#inFront)
+      rename(ids[0] === undefined ? "#/scan" : addressOf(["scans", ids[0]], { over: ids.slice(1).join(",") }));
     this.situation();
   }
 

@@ -51,7 +51,11 @@ export function createApi(client) {
    * @returns {Promise<any>}
    */
   const send = (path, content) =>
-    ask(client, path, { method: "POST", headers: { "Content-Type": content.type || "application/octet-stream" }, body: content });
+    ask(client, path, {
+      method: "POST",
+      headers: { "Content-Type": content.type || "application/octet-stream" },
+      body: content,
+    });
 
   return {
     get,
@@ -93,7 +97,8 @@ export const photoAddress = (id) => `/api/photos/${encodeURIComponent(id)}`;
  * @param {JobId} job
  * @param {string | null} step null for the job as a whole
  */
-const placeAddress = (job, step) => (step === null ? jobAddress(job) : `${jobAddress(job)}/steps/${encodeURIComponent(step)}`);
+const placeAddress = (job, step) =>
+  step === null ? jobAddress(job) : `${jobAddress(job)}/steps/${encodeURIComponent(step)}`;
 
 /**
  * @param {string} path

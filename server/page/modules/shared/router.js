@@ -10,7 +10,10 @@
 export function readPlace() {
   const [path = "", query = ""] = location.hash.replace(/^#\/?/, "").split("?");
   return {
-    path: path.split("/").filter((part) => part !== "").map(decoded),
+    path: path
+      .split("/")
+      .filter((part) => part !== "")
+      .map(decoded),
     query: Object.fromEntries(new URLSearchParams(query)),
   };
 }
