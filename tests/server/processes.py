@@ -63,11 +63,24 @@ class ServiceProcess:
         command = [sys.executable, "-m", module, *arguments]
         # A session of its own, so that a signal can be sent to its whole group, as a terminal does.
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, start_new_session=True)
+        try:
+            self.http = httpx2.Client(base_url=self._address(), timeout=PATIENCE_S)
+            eventually(lambda: self.bench()["instruments"])
+        except BaseException:
+            self._end()
+            raise
+
+    def _address(self) -> str:
         assert self.process.stdout is not None
         address = re.search(r"http://\S+", self.process.stdout.readline())
         assert address is not None
-        self.http = httpx2.Client(base_url=address.group(), timeout=PATIENCE_S)
-        eventually(lambda: self.bench()["instruments"])
+        return address.group()
+
+    def _end(self) -> None:
+        self.process.kill()
+        self.process.wait()
+        assert self.process.stdout is not None
+        self.process.stdout.close()
 
     def __enter__(self) -> Self:
         """Run."""
@@ -75,10 +88,7 @@ class ServiceProcess:
 
     def __exit__(self, *_: object) -> None:
         """End what still runs."""
-        self.process.kill()
-        self.process.wait()
-        assert self.process.stdout is not None
-        self.process.stdout.close()
+        self._end()
         self.http.close()
 
     def bench(self) -> Any:  # noqa: ANN401 - JSON

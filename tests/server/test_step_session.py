@@ -1,87 +1,17 @@
 """A step of an alignment run from the page, over a bench without a wire: an oscillator that the test turns."""
 
 import json
-import os
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import psutil
 import pytest
-from fastapi.testclient import TestClient
-from sqlalchemy import create_engine, text
 
 from sequences.errors import InstrumentFault
-from server.app import create_app
-from server.bench_file import BenchFile, CounterEntry, MeterEntry, SourceEntry
 from server.errors import StoreError
-from server.service import Service, assemble
-from server.settings import Settings
-from tests.fakes import FakeClock
-from tests.server.benches import FakeBench, OscillatorCounter, eventually
-from tests.server.technician import Asked, Technician, up_to
-
-STEP = "beat-oscillator"
-PICK_UP_MOVED = "Move the counter's pick-up"
-SLUG = "beat oscillator slug"
-NOMINAL_HZ = 60_000.0
-HZ_PER_TURN = 150.0
-
-
-class Place:
-    """A service, its bench, and a technician at its page."""
-
-    def __init__(self, folder: Path, bench: FakeBench | None = None) -> None:
-        """Put it together."""
-        self.bench = bench or FakeBench(counter=OscillatorCounter())
-        self.clock = FakeClock()
-        bench_file = BenchFile(
-            source=SourceEntry(address="source-address"),
-            meter=MeterEntry(address="meter-address"),
-            counter=CounterEntry(address="counter-address"),
-        )
-        settings = Settings(mode="bench", bench_file=bench_file, store_path=folder / "record.sqlite")
-        self.service: Service = assemble(settings, open_bench=lambda _: self.bench, clock=self.clock.now)
-        self.client = TestClient(create_app(self.service), base_url="http://127.0.0.1:8470")
-        self.me = Technician(self.client)
-
-    @property
-    def counter(self) -> OscillatorCounter:
-        """What counts the oscillator."""
-        assert self.bench.counter is not None
-        return self.bench.counter
-
-    def hand(self, asked: Asked) -> str:
-        """Turn the oscillator as asked: clockwise lowers it, as the receiver file says. Else take what is proposed."""
-        if asked["action"] == "turn":
-            self.counter.frequency_hz -= HZ_PER_TURN * asked["detail"]["turns"]
-        return str(asked["answers"][0])
-
-    def job(self) -> int:
-        """Begin a job whose next step is the oscillator's."""
-        job = self.me.new_job()
-        self.me.leave_before(job, STEP)
-        return job
-
-
-@pytest.fixture
-def opened() -> Iterator[Callable[[Place], Place]]:
-    """Run services until the test ends."""
-    with ExitStack() as stack:
-
-        def run(place: Place) -> Place:
-            stack.enter_context(place.client)
-            eventually(lambda: place.me.bench()["instruments"])
-            return place
-
-        yield run
-
-
-@pytest.fixture
-def place(tmp_path: Path, opened: Callable[[Place], Place]) -> Place:
-    """A running service with everything ready."""
-    return opened(Place(tmp_path))
+from tests.server.benches import eventually
+from tests.server.place import HZ_PER_TURN, NOMINAL_HZ, PICK_UP_MOVED, SLUG, STEP, Place
+from tests.server.technician import Technician, up_to
 
 
 def test_a_step_goes_from_as_found_to_as_left(place: Place) -> None:
@@ -349,99 +279,6 @@ def test_a_step_is_left_while_its_question_waits(place: Place) -> None:
     state = next(one["state"] for one in view["steps"] if one["id"] == STEP)
     assert (state["on"], state["reason"]) == (False, "The slug is sealed with wax.")
     assert view["next_step"] == "passband-third"
-    assert place.me.bench()["session"] is None
-
-
-def test_a_step_that_is_not_finished_goes_before_any_other(place: Place) -> None:
-    """Neither begun nor left beside it."""
-    job = place.job()
-    place.me.begin(job, STEP)
-    place.me.work(up_to(place.hand, "choose"))
-    place.me.post("/api/stop")
-    place.me.wait_for_end()
-
-    said = "The step 'Beat oscillator' is not finished; go on with it, or leave it, first."
-    assert place.me.refused(f"/api/jobs/{job}/steps/passband-third/begin", status=409) == said
-    assert place.me.refused(f"/api/jobs/{job}/steps/passband-third/leave", {"reason": "No."}, status=409) == said
-    assert place.me.state(job, "passband-third")["refused"] == [said]
-    assert "was begun by the way 'count directly'" in place.me.refused(
-        f"/api/jobs/{job}/steps/{STEP}/begin", {"way": "by ear"}, status=409
-    )
-
-
-def test_what_cannot_be_begun_says_why(place: Place) -> None:
-    """Order, way, step, job, receiver; each in one sentence, with nothing begun."""
-    job = place.me.new_job()
-    begin = f"/api/jobs/{job}/steps/{{}}/begin"
-
-    assert "waits for 'Warm-up'" in place.me.refused(begin.format(STEP), status=409)
-    assert "has no step 'tea'" in place.me.refused(begin.format("tea"), status=404)
-    assert "no job number 99" in place.me.refused("/api/jobs/99/steps/warm-up/begin", status=404)
-    assert "no receiver" in place.me.refused("/api/jobs", {"receiver_id": "none"}, status=404)
-    place.me.leave_before(job, STEP)
-    assert "has no way 'guess'" in place.me.refused(begin.format(STEP), {"way": "guess"}, status=422)
-    assert "must be one of 'live' or 'counted'" in place.me.refused(begin.format(STEP), {"turning": "fast"}, status=422)
-    assert "known keys are way, turning" in place.me.refused(begin.format(STEP), {"level": 3}, status=422)
-    assert place.me.bench()["session"] is None
-
-
-def test_a_missing_instrument_is_named(tmp_path: Path, opened: Callable[[Place], Place]) -> None:
-    """Both where no way is left and where the way that is asked for needs it."""
-    place = opened(Place(tmp_path, FakeBench(counter=OscillatorCounter(), missing={"counter", "source"})))
-    job = place.job()
-    begin = f"/api/jobs/{job}/steps/{STEP}/begin"
-
-    said = "Beat oscillator needs a counter, and the bench has none that answers."
-    assert place.me.refused(begin, status=409) == said
-    assert place.me.state(job, STEP)["refused"] == [said]
-    place.bench.found = {"source"}
-    place.me.post("/api/bench/look")
-    assert place.me.state(job, STEP)["refused"] == []
-    assert place.me.refused(begin, {"way": "count directly"}, status=409) == (
-        "'Beat oscillator' by the way 'count directly' needs a counter, and the bench has none ready."
-    )
-
-
-def test_one_thing_at_a_time(place: Place) -> None:
-    """No second session and no scan beside a session; no look for instruments either."""
-    job = place.job()
-    place.me.begin(job, STEP)
-    assert place.me.wait_for_question() is not None
-
-    said = "The step 'Beat oscillator' is on; wait for its end or stop it first."
-    assert place.me.refused(f"/api/jobs/{job}/steps/{STEP}/begin", status=409) == said
-    assert place.me.refused("/api/scans", {"target": "skerry-7-third-passband-2khz"}, status=409) == said
-    assert place.me.refused("/api/bench/look", status=409) == said
-    assert "stop it before the job is done" in place.me.refused(
-        f"/api/jobs/{job}", {"state": "done"}, status=409, method="PATCH"
-    )
-    place.me.questions.clear()
-    assert place.me.work(place.hand) is None
-
-
-def test_a_done_job_is_opened_again_first(place: Place) -> None:
-    """Otherwise the record would go on after its end."""
-    job = place.job()
-    place.me.send("PATCH", f"/api/jobs/{job}", {"state": "done"})
-
-    assert place.me.refused(f"/api/jobs/{job}/steps/{STEP}/begin", status=409) == (
-        f"Job {job} is done; open it again first."
-    )
-    place.me.send("PATCH", f"/api/jobs/{job}", {"state": "open"})
-    place.me.begin(job, STEP)
-
-
-def test_a_job_in_the_hands_of_another_program_is_left_to_it(place: Place, tmp_path: Path) -> None:
-    """Which lives: here the one that started the tests."""
-    job = place.job()
-    engine = create_engine(f"sqlite:///{tmp_path / 'record.sqlite'}")
-    with engine.begin() as connection:
-        parent = psutil.Process(os.getppid())
-        claim = "UPDATE jobs SET claim_host = 'here', claim_pid = :pid, claim_began = :began WHERE id = :job"
-        connection.execute(text(claim), {"pid": parent.pid, "began": parent.create_time(), "job": job})
-    engine.dispose()
-
-    assert "in the hands of another program" in place.me.refused(f"/api/jobs/{job}/steps/{STEP}/begin", status=409)
     assert place.me.bench()["session"] is None
 
 
