@@ -234,6 +234,31 @@ def test_a_shutdown_does_not_wait_for_an_answer(tmp_path: Path) -> None:
     second.service.close()
 
 
+@pytest.mark.parametrize("how", ["stop", "leave"])
+def test_in_the_middle_of_readings_a_stop_is_heard_at_once(place: Place, how: str) -> None:
+    """What was read until then is kept; a step that is left is over, and else it goes on later."""
+    job = place.job()
+    place.counter.reading_s = 0.05
+    place.me.begin(job, STEP)
+    asked = place.me.wait_for_question()
+    assert asked is not None
+    run = place.me.bench()["busy_run"]
+    place.me.answer(asked["number"], "done")
+    eventually(lambda: place.me.get(f"/api/scans/{run}")["readings"])
+
+    if how == "stop":
+        place.me.post("/api/stop")
+    else:
+        place.me.post(f"/api/jobs/{job}/steps/{STEP}/leave", {"reason": "It smells."})
+    place.me.wait_for_end()
+
+    state = place.me.state(job, STEP)
+    assert [one["ending"] for one in state["runs"]] == ["stopped"]
+    assert (state["on"], state["reason"]) == ((True, None) if how == "stop" else (False, "It smells."))
+    assert place.me.get(f"/api/scans/{run}")["readings"]
+    assert place.bench.source.output_on is False
+
+
 def test_a_fault_of_an_instrument_is_the_persons_to_mend(place: Place) -> None:
     """The run is over with the source off; it is tried again, or the step is left, as the person says."""
     job = place.job()
