@@ -166,6 +166,9 @@ def _advised(goal: ErrorGoal, before: ErrorCourse, course: ErrorCourse, noise: f
     clear = CLEAR_SIGMAS * noise
     now = smooth(course.errors, 3)
     trend = trend_of(_distances(course.errors), max(clear, 1e-9 * goal.within))
+    if trend is Trend.FARTHER and _way(goal, 1, before.strays):
+        # The way is known: it takes more than a lagging meter to say that it was the wrong one.
+        trend = trend_of(_distances(course.errors), max(clear, goal.within))
     in_zone = _in_zone(goal, before, course.errors[-1], now)
     settled = before.settled + 1 if in_zone else 0
     # Within the zone the side is let be, so that leaving it on the far side is seen to be past it.

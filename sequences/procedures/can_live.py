@@ -1,5 +1,6 @@
-"""A can by its edges, live: each slug in turn takes half of what the can is off, with an eye on the edges' balance."""
+"""A can by its edges, live: the slugs in turns take half each of what it is off, with an eye on the edges' balance."""
 
+import math
 from collections.abc import Generator
 from typing import Any
 
@@ -19,6 +20,8 @@ from sequences.procedures.live_gauges import FollowedLevels, WatchedEdges
 from sequences.procedures.place import nominal_hz
 from sequences.procedures.step_notes import StepNotes
 
+FARTHEST_APART = 0.3
+
 FIRST_LOOKS = 6
 """Looks at the edges before either slug is taken hold of."""
 
@@ -30,9 +33,9 @@ def balance_live(
     held: HeldOutput,
     notes: StepNotes,
 ) -> Generator[Request, Any, None]:
-    """Have both slugs turned live, the one to half way and the other home, until the can stands on its frequency.
+    """Have both slugs turned live, in turns, until the can stands on its frequency.
 
-    So both go alike, and a can that was matched stays so. The source is on and is left so.
+    Both go alike, so that a can that was matched stays so. The source is on and is left so.
 
     Args:
         fit: The can alone, as it stands.
@@ -62,14 +65,25 @@ def balance_live(
     moves_hz = 0.5 * half_width_of(target_hz, loaded_q, fit.width_3db.value)
     slugs = [adjuster for adjuster in notes.task.step.adjusters if not adjuster.measure_only]
     why = f"The can is {say_hz(abs(off_hz))} {'high' if off_hz > 0.0 else 'low'}; each slug takes half of it."
-    for number, slug in enumerate(slugs):
-        turns = None if half_width_turns is None else half_width_turns[number]
-        left_hz = off_hz * (1.0 - (number + 1) / len(slugs))
-        goal = _goal(slug, left_hz, within_hz, moves_hz / abs(turns) if turns else None)
+    for number, share in _visits(abs(off_hz) / circuit.width_hz):
+        slug, turns = slugs[number], None if half_width_turns is None else half_width_turns[number]
+        goal = _goal(slug, off_hz * share, within_hz, moves_hz / abs(turns) if turns else None)
         brought = yield from bring_to_target(goal, edges, notes.hand, why)
         if brought.end is not LiveEnd.DONE:
             notes.advice.append(f"{slug.name} could not be turned further, so the can was left off centre.")
             return
+
+
+def _visits(widths: float) -> tuple[tuple[int, float], ...]:
+    """Say which slug is turned after which, and what share of the error is left after each.
+
+    The first and the last move the can by one step, those between by two, so that both move it alike in all and their
+    circuits never stand further apart than `FARTHEST_APART` widths: a can whose circuits stand apart is broad and
+    blunt, and its edges tell little.
+    """
+    rounds = max(1, math.ceil(widths / FARTHEST_APART))
+    steps = [1, *[2] * (rounds - 1), 1]
+    return tuple((number % 2, 1.0 - sum(steps[: number + 1]) / (2 * rounds)) for number in range(len(steps)))
 
 
 def _goal(slug: StepAdjuster, left_hz: float, within_hz: float, per_turn: float | None) -> ErrorGoal:

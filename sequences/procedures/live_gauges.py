@@ -47,7 +47,7 @@ MOST_ABOVE_DB = 3.0
 
 QUIETER_DB = 10.0
 
-HOP_SETTLE = 1.0 / 3.0
+HOP_SETTLE = 0.6
 """Of the settling time: each edge has its own source level, so that the meter hardly moves from one to the other."""
 
 
