@@ -4,8 +4,9 @@ import numpy as np
 
 from sequences.numerics import starts
 from sequences.numerics.analysis import Analysis
-from sequences.numerics.candidates import Candidate, score
+from sequences.numerics.candidates import Candidate, score, significance
 from sequences.numerics.curves import HALF_POWER_DB, Array
+from sequences.numerics.edges import Figure
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
 from sequences.numerics.model_choice import Weighed
 from sequences.numerics.readings import Readings
@@ -27,6 +28,11 @@ _VAGUE_WIDTH = 0.3
 _VAGUE_COUPLING = 0.7
 _COARSE_ONE_WAY = 0.12
 _LIKELY_DRIFT = 0.3
+_TELLS_DRIFT_DB = 0.01
+"""Noise of a reading over the root of their number: with less of it no drift that matters stays unseen."""
+
+_TWO_SIGMAS = 2.0
+_UNSEEN_OF_WIDTH = 0.01
 _POOR_FIT_DB = 0.05
 
 
@@ -150,6 +156,34 @@ def of_the_readings(analysis: Analysis, drifting: list[Weighed]) -> list[Doubt]:
         text = f"No curve explains the {count} readings: {best.noise_db:.2g} dB are left over, and not as noise."
         found.append(Doubt(DoubtName.POOR_FIT, text))
     return found
+
+
+def hidden_drift(analysis: Analysis, leading: Candidate, centre: Figure | None, width_hz: float) -> list[Doubt]:
+    """Say that a drift too small to be seen beside the noise could move the centre of a sweep one way by much.
+
+    Args:
+        analysis: What was made of the readings.
+        leading: The kind that leads.
+        centre: Its centre, if the sweep holds it.
+        width_hz: The 3 dB width.
+    """
+    readings = analysis.readings
+    quiet = leading.noise_db < _TELLS_DRIFT_DB * len(readings) ** 0.5
+    if quiet or centre is None or leading.effects.drift or not (leading.settled and goes_one_way(readings)):
+        return []
+    late = readings.time - 0.5
+    gained, sigma = significance(leading, readings, late)
+    jacobian = leading.curve.jacobian(leading.parameters, readings.frequency_hz)
+    pull = jacobian.T @ (readings.weight**2 * late)
+    moved_hz = abs(float(centre.gradient @ leading.covariance @ pull)) / leading.noise_db**2
+    unseen_hz = moved_hz * (abs(gained) + _TWO_SIGMAS * sigma)
+    if unseen_hz < _UNSEEN_OF_WIDTH * width_hz:
+        return []
+    text = (
+        f"A level that drifted by {abs(gained) + _TWO_SIGMAS * sigma:.1f} dB over this sweep one way would hide in the "
+        f"noise and move the centre by {100.0 * unseen_hz / width_hz:.0f} % of the width. Sweep back and compare."
+    )
+    return [Doubt(DoubtName.DRIFT, text)]
 
 
 def withhold_vague(figures: dict[str, Estimate]) -> tuple[dict[str, Estimate], list[Doubt]]:

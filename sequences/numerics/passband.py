@@ -182,6 +182,11 @@ def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
     blunt = doubts.blunt_peak(kept)
     name = resonance.kind_name(named.curve, squared)
     drifting = [each for each in weighed if each.candidate.effects.drift]
+    of_time = doubts.of_the_readings(analysis, drifting)
+    if "width_3db" in figures and not any(doubt.name is DoubtName.DRIFT for doubt in of_time):
+        leading, its_figures = found[0]
+        width_hz = figures["width_3db"].value
+        of_time += doubts.hidden_drift(analysis, leading.candidate, its_figures.get("centre"), width_hz)
     return PassbandFit(
         model=name,
         noise_db=named.noise_db,
@@ -189,7 +194,7 @@ def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
         doubts=(
             *early,
             *doubts.of_the_sweep(analysis, figures),
-            *doubts.of_the_readings(analysis, drifting),
+            *of_time,
             *doubts.deep_valley(kept.get("ripple")),
             *vague,
             *blunt,

@@ -48,6 +48,9 @@ SHOW_EVERY_S = 0.1
 FIT_EVERY_S = 1.0
 """How often progress and the fit so far are shown; a fit takes tens of milliseconds of the meter's time."""
 
+ENOUGH_TO_CHECK = 90
+"""Readings of an even sweep beside which the time to see whether the meter had settled hardly counts: ten waits."""
+
 LONGEST_SETTLE_ASKED_S = 60.0
 FEWEST_READINGS = 3
 MOST_READINGS = 100_000
@@ -218,6 +221,30 @@ def _even_sweep(course: _Course, readings: int) -> Steps:
             yield from _show_progress(course, reading, done / readings, f"Reading {done} of {readings}")
         if done < readings and reading.time_s - course.fitted_s >= FIT_EVERY_S:
             yield from _show_fit(course, reading, course.log.fit())
+    if course.settings.settle_s is None or readings >= ENOUGH_TO_CHECK:
+        yield from _doubt_settling(course)
+
+
+def _doubt_settling(course: _Course) -> Steps:
+    """Say so if the meter had not settled: a lag shifts a sweep one way along, which its readings cannot show."""
+    fit = course.log.fit()
+    if fit.centre is None:
+        return
+    creep = yield from _creep(course, fit.centre.value)
+    if is_creeping(creep, fit.noise_db):
+        course.doubts.append(f"{_moved(course, creep)} Allow a longer settling time.")
+
+
+def _creep(course: _Course, peak_hz: float) -> Generator[Request, Any, float | None]:
+    ends_hz = (course.settings.start_hz, course.settings.stop_hz)
+    away_hz = max(ends_hz, key=lambda end_hz: abs(end_hz - peak_hz))
+    creep = yield from creep_db(away_hz, peak_hz, course.settle_s, course.log.law)
+    course.log.readings += CHECK_READINGS
+    return creep
+
+
+def _moved(course: _Course, creep: float | None) -> str:
+    return f"The level still moved by {creep:.1f} dB after {course.settle_s:g} s: the meter had not settled."
 
 
 def _chosen_readings(course: _Course) -> Steps:
@@ -271,13 +298,11 @@ def _check_settling(course: _Course, search: Search) -> Generator[Request, Any, 
     """See once whether the meter follows; begin again with a longer wait, or say so where the wait was asked for."""
     settings = course.settings
     peak_hz, noise_db = _peak_so_far(search)
-    away_hz = max((settings.start_hz, settings.stop_hz), key=lambda end_hz: abs(end_hz - peak_hz))
-    creep = yield from creep_db(away_hz, peak_hz, course.settle_s, course.log.law)
-    course.log.readings += CHECK_READINGS
+    creep = yield from _creep(course, peak_hz)
     course.settled = True
     if not is_creeping(creep, noise_db):
         return search
-    said = f"The level still moved by {creep:.1f} dB after {course.settle_s:g} s: the meter had not settled."
+    said = _moved(course, creep)
     if settings.settle_s is not None or course.settle_s * LONGER > LONGEST_SETTLE_S:
         course.doubts.append(f"{said} Allow a longer settling time.")
         return search

@@ -116,17 +116,28 @@ def assert_right(result: ScanResult, *, sigmas: float = 4.0) -> None:
 
 
 def test_an_even_sweep_reads_what_it_was_asked_for_and_finds_the_circuit() -> None:
-    """201 readings, and not one more."""
+    """201 readings, and two more that show whether the meter had settled."""
     desk = ReceiverOnTheDesk()
     settings = ScanSettings(start_hz=420e3, stop_hz=490e3, level_dbm=-40.0, settle_s=0.0, readings=201)
 
     result, events = desk.scan(settings)
 
     assert_right(result)
-    assert (result.readings, desk.meter.readings) == (201, 201)
-    frequencies = [event.frequency_hz for event in events if isinstance(event, ReadingTaken)]
+    assert (result.readings, desk.meter.readings) == (203, 203)
+    assert not result.doubts
+    taken = [event for event in events if isinstance(event, ReadingTaken)]
+    frequencies = [event.frequency_hz for event in taken if event.purpose == "scan"]
     assert frequencies == pytest.approx(np.linspace(420e3, 490e3, 201).tolist())
     assert not desk.source.output_on
+
+
+def test_an_even_sweep_with_a_meter_that_had_not_settled_is_doubted() -> None:
+    """All readings lag alike, so that the curve merely stands further on: only going back can tell."""
+    desk = ReceiverOnTheDesk(lag_s=0.05)
+
+    result, _ = desk.scan(ScanSettings(420e3, 490e3, -40.0, 0.05, readings=201))
+
+    assert any("had not settled" in doubt for doubt in result.doubts)
 
 
 def test_a_scan_left_to_itself_reaches_one_percent_of_the_width_with_far_fewer() -> None:
