@@ -108,8 +108,10 @@ export class Desk {
    * @param {boolean} on
    */
   async overlay(id, on) {
-    this.#overlays = this.#overlays.filter((each) => !is(each, id));
-    if (on) this.#overlays = [...this.#overlays, await this.#fetch(id)];
+    // Fetched first: another may be laid over, or taken off, while this one is on its way.
+    const record = on ? await this.#fetch(id) : null;
+    const others = this.#overlays.filter((each) => !is(each, id));
+    this.#overlays = record === null ? others : [...others, record];
     this.#listener.onArranged();
   }
 
