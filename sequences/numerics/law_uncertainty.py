@@ -42,6 +42,19 @@ def widen_by_law(fit: PassbandFit, law_sigma_db: Callable[[Floats], Floats]) -> 
     )
 
 
+def share_of_law(fit: PassbandFit, law_sigma_db: Callable[[Floats], Floats]) -> tuple[float, float] | None:
+    """Give what the law alone leaves the centre and the width uncertain by, one sigma, as shares of the 3 dB width.
+
+    None where the fit, of levels undone by the law, has no centre and width.
+    """
+    wide = widen_by_law(fit, law_sigma_db)
+    if fit.centre is None or fit.width_3db is None or wide.centre is None or wide.width_3db is None:
+        return None
+    of_centre = math.sqrt(max(0.0, wide.centre.sigma**2 - fit.centre.sigma**2))
+    of_width = math.sqrt(max(0.0, wide.width_3db.sigma**2 - fit.width_3db.sigma**2))
+    return of_centre / fit.width_3db.value, of_width / fit.width_3db.value
+
+
 def _shifts_hz(
     fit: PassbandFit, law_sigma_db: Callable[[Floats], Floats], width_hz: float, depth_db: float
 ) -> tuple[float, float]:

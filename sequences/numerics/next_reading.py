@@ -170,6 +170,12 @@ def observe(search: Search, frequency_hz: float, level_db: float | None, sigma_d
     return _with_progress(_advanced(search))
 
 
+def with_goal(search: Search, centre_fraction: float | None, width_fraction: float | None) -> Search:
+    """Give the search with another uncertainty asked for; what was read so far counts on."""
+    goal = replace(search.goal, centre_fraction=centre_fraction, width_fraction=width_fraction)
+    return replace(search, goal=goal)
+
+
 def current_fit(search: Search) -> PassbandFit | None:
     """Give the fit of all readings so far, or None before there are any."""
     if not search.frequency_hz:

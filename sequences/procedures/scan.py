@@ -16,9 +16,22 @@ from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
 from sequences.engine.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 from sequences.errors import SequenceError
+from sequences.numerics.law_uncertainty import share_of_law
 from sequences.numerics.level_laws import LevelLaw, LinearLaw, SquareLaw
-from sequences.numerics.next_reading import Finished, Measure, ScanGoal, Search, begin, choose, observe, progress
+from sequences.numerics.next_reading import (
+    Finished,
+    Measure,
+    ScanGoal,
+    Search,
+    begin,
+    choose,
+    current_fit,
+    observe,
+    progress,
+    with_goal,
+)
 from sequences.numerics.passband import PassbandFit
+from sequences.numerics.rise_law import RiseLaw
 from sequences.procedures.calibration import SHARE_OF_SCAN, calibrate
 from sequences.procedures.scan_figures import CURVE_POINTS, scan_figures
 from sequences.procedures.scan_log import Level, ScanLog
@@ -47,6 +60,12 @@ KEPT_CURVE_POINTS = 101
 SHOW_EVERY_S = 0.1
 FIT_EVERY_S = 1.0
 """How often progress and the fit so far are shown; a fit takes tens of milliseconds of the meter's time."""
+
+_HARDLY = 0.2
+"""Of the uncertainty asked for: what the law takes up below that raises the whole by 2 % at most."""
+
+_LEAST_ROOM = 0.25
+"""Of the variance asked for: less than that left to the readings would take more than four times as many."""
 
 ENOUGH_TO_CHECK = 90
 """Readings of an even sweep beside which the time to see whether the meter had settled hardly counts: ten waits."""
@@ -152,6 +171,7 @@ class _Course:
     settle_s: float
     progress_from: float = 0.0
     settled: bool = False
+    sharpened: bool = False
     doubts: list[str] = field(default_factory=list)
     began_s: float | None = None
     shown_s: float = 0.0
@@ -254,6 +274,10 @@ def _chosen_readings(course: _Course) -> Steps:
         if not course.settled and _ready_for_check(search, move):
             search = yield from _check_settling(course, search)
             move = choose(search)
+        sharper = _sharper_for_law(course, search) if isinstance(move, Finished) else None
+        if sharper is not None:
+            search = sharper
+            continue
         if isinstance(move, Finished):
             yield from tell(Progress(1.0, 0.0, f"{course.log.readings} readings"))
             return
@@ -263,6 +287,33 @@ def _chosen_readings(course: _Course) -> Steps:
             yield from _show_progress(course, reading, progress(search), f"Reading {course.log.readings}")
         if reading.time_s - course.fitted_s >= FIT_EVERY_S and search.fit is not None:
             yield from _show_fit(course, reading, search.fit)
+
+
+def _sharper_for_law(course: _Course, search: Search) -> Search | None:
+    """Ask more of the readings where a learnt law takes up part of the uncertainty that was asked for.
+
+    Once only: how much the law takes up does not change with the readings. Says so where it takes up too much.
+    """
+    law, fit = course.log.law, current_fit(search)
+    if course.sharpened or not isinstance(law, RiseLaw) or fit is None:
+        return None
+    course.sharpened = True
+    taken = share_of_law(fit, law.sigma_db)
+    asked = (search.goal.centre_fraction, search.goal.width_fraction)
+    if taken is None or all(goal is None or part < _HARDLY * goal for part, goal in zip(taken, asked, strict=True)):
+        return None
+    left = []
+    for figure, part, goal in zip(("centre", "width"), taken, asked, strict=True):
+        room = 1.0 if goal is None else 1.0 - (part / goal) ** 2
+        if goal is not None and room < _LEAST_ROOM:
+            course.doubts.append(
+                f"The detector's law, as learnt, alone leaves the {figure} uncertain by {100 * part:.1f} % of the "
+                f"width, and {100 * goal:g} % was asked for: more readings of the response do not better that, a "
+                "stronger signal or a steadier meter while the law is learnt does."
+            )
+            room = 1.0
+        left.append(None if goal is None else goal * room**0.5)
+    return with_goal(search, *left)
 
 
 def _ready_for_check(search: Search, move: Measure | Finished) -> bool:

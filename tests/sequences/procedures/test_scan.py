@@ -153,6 +153,20 @@ def test_a_scan_left_to_itself_reaches_one_percent_of_the_width_with_far_fewer()
     assert all(420e3 <= (event.frequency_hz or 0) <= 490e3 for event in events if isinstance(event, ReadingTaken))
 
 
+@pytest.mark.parametrize(("noise_db", "reached"), [(0.002, True), (0.01, True), (0.1, False)])
+def test_what_a_learnt_law_leaves_uncertain_counts_against_what_was_asked_for(noise_db: float, reached: bool) -> None:
+    """The centre to 1 %, the width to 2 %, the law's part and all; or it is said that the law does not allow it."""
+    desk = ReceiverOnTheDesk(law=lambda volts: -1.2 - 0.9 * math.log1p(40 * volts), noise_db=noise_db)
+
+    result, _ = desk.scan(ScanSettings(420e3, 490e3, -40.0, 0.0, Detector.CALIBRATE))
+
+    assert result.fit.width_3db is not None
+    assert result.fit.centre is not None
+    as_asked = result.fit.width_3db.sigma <= 0.0202 * WIDTH_HZ and result.fit.centre.sigma <= 0.0101 * WIDTH_HZ
+    assert as_asked or any("detector's law, as learnt" in doubt for doubt in result.doubts)
+    assert as_asked or not reached
+
+
 def test_every_reading_gets_its_level_and_progress_is_shown() -> None:
     """The page draws nothing that was not told."""
     result, events = ReceiverOnTheDesk().scan(SETTINGS)
