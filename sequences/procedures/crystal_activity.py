@@ -77,7 +77,7 @@ def crystal_activity(task: Task) -> Procedure[StepOutcome]:
         if notes.hand.turns:
             yield from _read_all(voltages, bands)
     notes.findings += [*_voltage_findings(bands, ""), *_activity_findings(task, bands)]
-    notes.advice += _weakest(task, bands)
+    notes.advice += _weakest(bands)
     return notes.outcome()
 
 
@@ -220,8 +220,8 @@ def _activity_finding(name: str, band: str, task: Task, bands: _Bands, compared:
     return Finding(name, band, "dB", compared.against_reference[band], judged)
 
 
-def _weakest(task: Task, bands: _Bands) -> list[str]:
-    """Name the weakest band; where it stands out though the slugs were seen to, say what that points to."""
+def _weakest(bands: _Bands) -> list[str]:
+    """Name the weakest band; where it stands out, say what that points to."""
     against: Mapping[str, Estimate] = bands.compared().against_reference
     if not against:
         return []
@@ -229,11 +229,11 @@ def _weakest(task: Task, bands: _Bands) -> list[str]:
     weakest = f"The weakest band is {band}, at {say_db(against[band].value)} against band {bands.reference}."
     others = [each.value for name, each in against.items() if name != band]
     behind_db = median(others) - against[band].value if others else 0.0
-    if task.phase is Phase.AS_FOUND or behind_db <= STANDS_OUT_DB:
+    if behind_db <= STANDS_OUT_DB:
         return [weakest]
     stands_out = (
-        f"Band {band} is {say_db(behind_db)} behind the middle of the others: where its slug stands right, its crystal "
-        "is weak, and will be the first to stop."
+        f"Band {band} is {say_db(behind_db)} behind the middle of the others: its slug is off its best, or, where that "
+        "stands right, its crystal is weak and will be the first to stop."
     )
     return [stands_out, weakest]
 

@@ -80,12 +80,17 @@ def test_stopped_and_weak_bands_are_brought_back(skerry: StepBench, seed: int) -
         assert min(-left[band] for band in served) > BESIDE_THE_BEST * min(-best[band] for band in served)
 
 
-@pytest.mark.parametrize(("seed", "band"), [(4, "28"), (8, "28")])
-def test_a_weak_crystal_within_its_limit_is_pointed_at_all_the_same(skerry: StepBench, seed: int, band: str) -> None:
+@pytest.mark.parametrize(
+    ("seed", "band", "phase"), [(4, "28", Phase.ADJUST), (8, "28", Phase.AS_FOUND), (19, "14", Phase.AS_FOUND)]
+)
+def test_a_weak_crystal_within_its_limit_is_pointed_at_all_the_same(
+    skerry: StepBench, seed: int, band: str, phase: Phase
+) -> None:
+    """Even where it is the reference band's."""
     skerry.bench.do(do="reseed", seed=seed)
     assert f"weak crystal, band {band}" in skerry.truth()["faults"]
 
-    outcome = skerry.run(crystal_activity, "activity-first", Phase.ADJUST)
+    outcome = skerry.run(crystal_activity, "activity-first", phase)
 
     assert outcome.verdict is Verdict.LEAVE
     assert any(sentence.startswith(f"Band {band} is") and "crystal is weak" in sentence for sentence in outcome.advice)
