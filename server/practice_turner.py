@@ -35,6 +35,7 @@ class PracticeTurner:
         self._obeying = False
         self._stopped = 0
         self._ends: set[int] = set()
+        self._at_stop = False
 
     def see(self, guidance: Guidance) -> None:
         """Look at what is shown."""
@@ -60,8 +61,8 @@ class PracticeTurner:
 
     @property
     def cannot(self) -> bool:
-        """Whether the adjuster stopped both ways."""
-        return len(self._ends) > 1
+        """Whether the adjuster stopped both ways, or the one way that it was told to go."""
+        return self._at_stop or len(self._ends) > 1
 
     def _choose_way(self, shown: Guidance) -> None:
         self._moves += 1
@@ -85,5 +86,6 @@ class PracticeTurner:
         self._stopped = 0 if abs(float(reply["moved_turns"])) > 0.0 else self._stopped + 1
         if self._stopped >= STOPPED_AFTER:
             self._stopped = 0
+            self._at_stop = shown.way is not None
             self._ends.add(self._way)
             self._way = -self._way

@@ -89,15 +89,15 @@ class LiveRobot(Robot):
             return None
         self._choose_way(shown)
         self._turn_by(self._amount(shown))
-        return self._feel_stops()
+        return self._feel_stops(told=shown.way is not None)
 
-    def _feel_stops(self) -> str | None:
-        """At a stop, try the other way; stopped both ways with nothing better told, it cannot be turned."""
+    def _feel_stops(self, *, told: bool) -> str | None:
+        """At a stop, try the other way; stopped both ways, or the one way that is told, it cannot be turned."""
         if self._stops < FELT:
             return None
         self._stops = 0
         self._ends.add(self._way)
-        if len(self._ends) > 1:
+        if told or len(self._ends) > 1:
             self._let_go()
             return "cannot"
         self._way, self._since_round = -self._way, 0

@@ -200,6 +200,14 @@ def test_the_practice_hand_holds_still_when_told_to() -> None:
     assert hands.at == 0.0
 
 
+def test_the_practice_hand_says_that_it_cannot_at_a_stop_on_the_way_that_is_told() -> None:
+    hands = Hands(0.3)
+    turner = PracticeTurner(hands)
+    shown_often(turner, ERROR, 30)
+
+    assert turner.cannot
+
+
 def test_the_practice_hand_says_that_it_cannot_only_when_it_stopped_both_ways() -> None:
     hands = Hands(0.3)
     turner = PracticeTurner(hands)
