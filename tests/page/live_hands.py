@@ -5,7 +5,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Page, expect
+
+from tests.page.reach import tab_to
 
 LONGEST_MS = 120_000
 """How long one part of a step may take on a busy machine, with the practice bench many times as fast as a real one."""
@@ -106,12 +108,12 @@ class PageHands:
         self.told.append(seen["question"])
         self.page.wait_for_timeout(READ_FIRST_MS)
         if "Adjust" in seen["answers"]:
-            self._button("Adjust").click()
+            self._choose("Adjust")
         elif seen["question"].startswith("Turn "):
             self._turn_as_told(seen["question"])
             self._step_key()
         elif "Do it for me" in seen["answers"]:
-            self._button("Do it for me").click()
+            self._choose("Do it for me")
         else:
             self._step_key()
         self._wait_for_another(seen["question"])
@@ -131,8 +133,8 @@ class PageHands:
         else:
             self.page.keyboard.press("Space")
 
-    def _button(self, name: str) -> Locator:
-        return self.page.get_by_role("button", name=name, exact=True)
+    def _choose(self, answer: str) -> None:
+        self.page.get_by_role("button", name=answer, exact=True).click()
 
     def _turn_as_told(self, question: str) -> None:
         """Read how far and which way, and press the knob's buttons as often as that takes."""
@@ -173,3 +175,20 @@ class PageHands:
         if self.page.evaluate("window.oscillators?.length > 0") and re.fullmatch(r"[-+]?\d+(\.\d+)?", figure):
             _, steady_hz, error_hz = listen(self.page)
             self.heard.append((float(figure), steady_hz, error_hz))
+
+
+class KeyboardHands(PageHands):
+    """The same without a mouse and without a finger: Tab, Enter, the arrow keys and the space bar."""
+
+    def _choose(self, answer: str) -> None:
+        index = self.look()["answers"].index(answer)
+        tab_to(self.page, f".question__answers button:nth-child({index + 1})", most=120)
+        self.page.keyboard.press("Enter")
+
+    def _press_knob(self, side: str, turns: float) -> None:
+        tab_to(self.page, ".live-pair .knob__head", most=120)
+        arrow = "ArrowRight" if side == "plus" else "ArrowLeft"
+        steps = round(turns * 64)
+        for key, count in ((arrow, steps // 8), (f"Shift+{arrow}", steps % 8)):
+            for _ in range(count):
+                self.page.keyboard.press(key)

@@ -8,8 +8,9 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.page.conftest import OpenContext
-from tests.page.live_hands import KEEP_SOUND, LONGEST_MS, PageHands, open_step
+from tests.page.live_hands import KEEP_SOUND, LONGEST_MS, KeyboardHands, PageHands, open_step
 from tests.page.practice import practice_process, practice_service
+from tests.page.reach import tab_to
 
 SPEED = 20.0
 """How many times as fast as a real bench."""
@@ -173,6 +174,20 @@ def test_a_service_that_is_killed_and_started_again_goes_on_with_the_step(
         state = step_state(page, address, "beat-oscillator")
         assert state["as_found"] == found
         assert state["verdict"] == "leave"
+
+
+def test_a_step_is_done_with_the_keyboard_alone(new_context: OpenContext, tmp_path: Path) -> None:
+    """Begun, answered, turned and finished by Tab, Enter, the arrow keys and the space bar."""
+    page = new_context().new_page()
+    with practice_service(tmp_path / "record.sqlite", seed=5, speed=SPEED) as address:
+        open_step(page, address, "Skerry 7", "beat-oscillator")
+        tab_to(page, ".work-panel .button--go")
+        page.keyboard.press("Enter")
+        expect(page.locator(".live")).to_be_focused()
+
+        KeyboardHands(page).work()
+
+        assert step_state(page, address, "beat-oscillator")["verdict"] == "leave"
 
 
 def test_on_a_phone_the_whole_area_is_the_step_key(new_context: OpenContext, tmp_path: Path) -> None:

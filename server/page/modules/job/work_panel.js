@@ -50,6 +50,7 @@ export class WorkPanel {
   #blocked = null;
   #session = false;
   #wasLost = false;
+  #focusDue = false;
 
   /**
    * @param {import("../page.js").Context} context
@@ -108,6 +109,7 @@ export class WorkPanel {
     else this.#showSession(session);
     if (session === null && this.#session) this.#end();
     this.#session = session !== null;
+    if (this.#session && this.#focusDue) this.#focusLive();
     this.#live?.operate(!situation.watching);
     this.#practice.show(situation.known);
   }
@@ -178,6 +180,12 @@ export class WorkPanel {
     setText(this.#error, "");
   }
 
+  /** The person who has just begun the step has the live area under the keys; before it is in sight it takes none. */
+  #focusLive() {
+    this.#focusDue = false;
+    this.#pane().focus();
+  }
+
   #end() {
     this.leave();
     this.#wasLost = false;
@@ -209,7 +217,8 @@ export class WorkPanel {
         turning: this.#turning.value,
       });
       this.#context.announce("The step is begun.");
-      this.#pane().focus();
+      this.#focusDue = true;
+      if (this.#session) this.#focusLive();
       if (matchMedia("(max-width: 61.99rem)").matches) this.element.scrollIntoView({ block: "start" });
     } catch (error) {
       setText(this.#error, sentence(error));
