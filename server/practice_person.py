@@ -25,6 +25,9 @@ class Turner(Protocol):
     def cannot(self) -> bool:
         """Whether the adjuster stopped both ways."""
 
+    def take_hold(self) -> None:
+        """Begin anew on an adjuster."""
+
     def move(self) -> Word | None:
         """Turn a little where that is asked for; give the word that was shown."""
 
@@ -44,6 +47,8 @@ class PracticePerson:
         Raises:
             PracticeError: the practice bench refused; the sentence is its own.
         """
+        if asked.action == "adjust" and self._turner is not None:
+            self._turner.take_hold()
         wanted = self._asker.answer(asked) if self._asker is not None else asked.answers[0]
         return do_on_practice_bench(self._hands, asked) if wanted == DONE else wanted
 

@@ -17,6 +17,8 @@ STOPPED_AFTER = 4
 """Moves that moved nothing before it is taken for a stop."""
 
 READINGS_A_MOVE = 2
+PATIENCE = 2000
+"""Readings after which the hand lets go: whoever watches would long have."""
 
 
 class PracticeTurner:
@@ -27,10 +29,10 @@ class PracticeTurner:
         self._hands = hands
         self._made = made
         self._shown: Guidance | None = None
-        self._adjuster: str | None = None
-        self._let_go()
+        self.take_hold()
 
-    def _let_go(self) -> None:
+    def take_hold(self) -> None:
+        """Begin anew on an adjuster."""
         self._way, self._moves, self._seen = 1, 0, 0
         self._obeying = False
         self._stopped = 0
@@ -50,9 +52,6 @@ class PracticeTurner:
         shown, self._shown = self._shown, None
         if shown is None:
             return None
-        if shown.adjuster != self._adjuster:
-            self._adjuster = shown.adjuster
-            self._let_go()
         self._seen += 1
         if shown.word in {Word.TURN, Word.TURN_BACK, Word.PAST_IT} and self._seen % READINGS_A_MOVE == 0:
             self._choose_way(shown)
@@ -61,8 +60,8 @@ class PracticeTurner:
 
     @property
     def cannot(self) -> bool:
-        """Whether the adjuster stopped both ways, or the one way that it was told to go."""
-        return self._at_stop or len(self._ends) > 1
+        """Whether the adjuster stopped both ways, or the one way that it was told to go; or patience is at its end."""
+        return self._at_stop or len(self._ends) > 1 or self._seen > PATIENCE
 
     def _choose_way(self, shown: Guidance) -> None:
         self._moves += 1

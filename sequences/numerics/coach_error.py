@@ -215,7 +215,7 @@ def _is_done(goal: ErrorGoal, before: ErrorCourse, course: ErrorCourse, now: _No
     if now.settled < count:
         return False
     latest = course.errors[-count:]
-    return abs(sum(latest) / count) <= goal.within and now.trend is not Trend.FARTHER
+    return abs(sum(latest) / count) <= LEAVE_ZONE * goal.within and now.trend is not Trend.FARTHER
 
 
 def _in_zone(goal: ErrorGoal, before: ErrorCourse, latest: float, now: float) -> bool:
