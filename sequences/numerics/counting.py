@@ -9,7 +9,7 @@ def count_sigma_hz(frequency_hz: float, gate_s: float, time_resolution_s: float 
     A direct counter counts whole cycles: off by up to 1/gate either way. A reciprocal counter times whole cycles:
     off by up to its time resolution over the gate, as a share of the frequency. Both errors are the difference of two
     chance phases, spread as a triangle, whose sigma is its half-width over the square root of six. The reference's
-    own error is extra: see `with_timebase`.
+    own error is extra.
 
     Args:
         frequency_hz: The frequency counted.
@@ -23,8 +23,3 @@ def count_sigma_hz(frequency_hz: float, gate_s: float, time_resolution_s: float 
         raise ValueError("A counter's gate must be longer than nothing.")
     half_width_hz = 1.0 / gate_s if time_resolution_s is None else abs(frequency_hz) * time_resolution_s / gate_s
     return half_width_hz / math.sqrt(6.0)
-
-
-def with_timebase(sigma_hz: float, frequency_hz: float, timebase_sigma: float) -> float:
-    """Add a reference's one-sigma error, as a share of the frequency (1e-6 is one part in a million)."""
-    return math.hypot(sigma_hz, frequency_hz * timebase_sigma)

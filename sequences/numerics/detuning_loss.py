@@ -17,16 +17,3 @@ def loss_db(detuning_hz: Estimate, width_hz: float) -> Estimate:
     # At the peak the slope is zero and the uncertainty comes from the curvature alone.
     bend = 10.0 / math.log(10.0) * math.sqrt(2.0) * sigma_x**2 / (1.0 + x * x)
     return Estimate(10.0 * math.log10(1.0 + x * x), math.hypot(slope * sigma_x, bend))
-
-
-def detuning_that_loses_hz(lost_db: float, width_hz: float, circuits: int = 1) -> float:
-    """Give the detuning at which `circuits` equal circuits, moved together, lose so many dB.
-
-    `width_hz` is the 3 dB width of one. A meter that hides `lost_db` in its noise leaves it anywhere within this.
-
-    Raises:
-        ValueError: where the loss or the number of circuits makes no sense.
-    """
-    if lost_db < 0.0 or circuits < 1:
-        raise ValueError("A loss is not below zero, and there is at least one circuit to lose it.")
-    return 0.5 * width_hz * math.sqrt(math.pow(10.0, lost_db / (10.0 * circuits)) - 1.0)

@@ -38,11 +38,6 @@ def drift_behind(wanted_hz: float, actual_hz: Estimate, total_capacitance_f: flo
     return PartDrift(share, change, _say(share, change))
 
 
-def frequency_after(before_hz: float, share: float) -> float:
-    """Give the frequency after a capacitance or inductance changed by a share of the total: f / sqrt(1 + share)."""
-    return before_hz / float((1.0 + share) ** 0.5)
-
-
 def _say(share: Estimate, change_f: Estimate | None) -> str:
     if abs(share.value) <= SURE_SIGMAS * share.sigma:
         return "The frequency is right within its uncertainty: no part needs to have drifted."

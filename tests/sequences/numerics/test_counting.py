@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sequences.numerics.counting import count_sigma_hz, with_timebase
+from sequences.numerics.counting import count_sigma_hz
 
 # Direct +-1/T and reciprocal t_res/T after Instrumentation Reference Book, 3rd ed., fig. 20.75.
 
@@ -35,11 +35,6 @@ def test_counting_whole_cycles_of_tones_at_chance_phases_scatters_as_stated() ->
     gate_s = 0.1
     counted_hz = (np.floor(start_cycles + frequency_hz * gate_s) - np.floor(start_cycles)) / gate_s
     assert np.std(counted_hz - frequency_hz) == pytest.approx(count_sigma_hz(1000.0, gate_s), rel=0.02)
-
-
-def test_the_reference_adds_its_own_error() -> None:
-    # One part in a million of 14 MHz is 14 Hz.
-    assert with_timebase(0.0, 14e6, 1e-6) == pytest.approx(14.0)
 
 
 def test_a_gate_of_nothing_is_refused() -> None:
