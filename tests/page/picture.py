@@ -1,4 +1,4 @@
-"""Take a picture of the page for the README, on the practice bench: `python tests/page/picture.py OUT.png`."""
+"""Take a picture of the page for the README, on the practice bench: `python -m tests.page.picture OUT.png [--live]`."""
 
 import argparse
 import shutil
@@ -9,10 +9,12 @@ from typing import Literal
 from playwright.sync_api import sync_playwright
 
 from tests.page.conftest import CHROMIUM_SWITCHES
+from tests.page.live_hands import PageHands, open_step
 from tests.page.practice import practice_service
 from tests.page.steps import start_scan, wait_for_result
 
 WIDTH, HEIGHT = 1440, 1060
+LIVE_HEIGHT, LIVE_NUDGES, LIVE_SPEED = 900, 3, 10.0
 LONGEST_MS = 120_000
 
 
@@ -36,6 +38,25 @@ def take(out: Path, *, receiver: str, target: str, seed: int, scheme: Literal["l
         browser.close()
 
 
+def take_live(out: Path, *, seed: int, scheme: Literal["light", "dark"]) -> None:
+    """Begin the beat oscillator of the Skerry 7, turn its slug part of the way, and photograph that."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        practice_service(Path(folder) / "record.sqlite", seed=seed, speed=LIVE_SPEED) as address,
+        sync_playwright() as playwright,
+    ):
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=list(CHROMIUM_SWITCHES))
+        page = browser.new_page(viewport={"width": WIDTH, "height": LIVE_HEIGHT}, color_scheme=scheme)
+        open_step(page, address, "Skerry 7", "beat-oscillator")
+        page.get_by_role("button", name="Begin", exact=True).click()
+        PageHands(page).work(until="live")
+        for _ in range(LIVE_NUDGES):
+            page.get_by_role("button", name="beat oscillator slug: minus ⅛").click()
+            page.wait_for_timeout(400)
+        page.screenshot(path=out)
+        browser.close()
+
+
 def main() -> None:
     """Read the arguments and take the picture."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -44,8 +65,11 @@ def main() -> None:
     parser.add_argument("--target", default="Third IF passband, 2 kHz")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--scheme", choices=("light", "dark"), default="light")
+    parser.add_argument("--live", action="store_true", help="an adjuster being turned, instead of a scan")
     given = parser.parse_args()
-    take(given.out, receiver=given.receiver, target=given.target, seed=given.seed, scheme=given.scheme)
+    if given.live:
+        return take_live(given.out, seed=given.seed, scheme=given.scheme)
+    return take(given.out, receiver=given.receiver, target=given.target, seed=given.seed, scheme=given.scheme)
 
 
 if __name__ == "__main__":
