@@ -209,7 +209,7 @@ def test_a_signal_during_readings_stops_with_the_source_off(tmp_path: Path) -> N
     store = tmp_path / "record.sqlite"
     with practice("--receiver", "skerry-7", "--delays", "meter=0.2") as slow:
         with Talk("skerry-7", "--bench", write_bench_file(slow, tmp_path), store=store) as talk:
-            walk(talk, Robot(slow), until="Set band to")
+            walk(talk, Robot(slow), until="Then power on")
             talk.type("done")
             wait_until_on(slow)
             talk.send(signal.SIGINT)

@@ -52,7 +52,7 @@ export const printed = (text) => text.replaceAll(" +- ", " ± ");
  * @param {string} kind of the adjuster
  */
 export function turnsText(turns, kind) {
-  if (turns === null) return "by an amount nobody counted";
+  if (turns === null) return "as guided; the turns were not counted";
   if (turns === 0) return "back to where it was";
   const far = trimmed(Number(Math.abs(turns).toFixed(2)));
   const way = turns > 0 ? "clockwise" : "anticlockwise";

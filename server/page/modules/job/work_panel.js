@@ -4,6 +4,7 @@ import { LivePane } from "../live/pane.js";
 import { PracticeBeside } from "../practice/beside.js";
 import { sentence } from "../shared/api.js";
 import { make, setText, symbol } from "../shared/dom.js";
+import { addressOf } from "../shared/router.js";
 import { Slot } from "../shared/slot.js";
 import { capital, endingWords } from "../shared/words.js";
 import { ProgressLine } from "./progress_line.js";
@@ -31,6 +32,7 @@ export class WorkPanel {
   #idle = make("div", { class: "stack" });
   #ending = new Slot(make("div", { class: "ending", role: "status", hidden: true }));
   #warnings = new Slot(make("div", { class: "stack" }));
+  #next = new Slot(make("div", { class: "next-step", hidden: true }));
   #turning = turningChoice();
   #begin = make("button", { type: "button", class: "button button--go", "aria-describedby": "begin-state" }, "Begin");
   #beginState = make("p", { id: "begin-state", class: "hint" });
@@ -68,6 +70,7 @@ export class WorkPanel {
     this.#makeLeave();
     this.#idle.append(
       this.#ending.element,
+      this.#next.element,
       this.#warnings.element,
       this.#turning.element,
       this.#begin,
@@ -154,6 +157,11 @@ export class WorkPanel {
    * @param {JobStep} step
    */
   #showIdle(job, step) {
+    const next = step.state.ending === null || step.state.on ? undefined : job.steps.find(({ id }) => id === job.next_step);
+    const goesOn = next !== undefined && next.id !== step.id;
+    this.#next.element.hidden = !goesOn;
+    this.#next.show(goesOn ? [next.id] : [], () => (goesOn ? [goOn(job, next)] : []));
+    this.#begin.classList.toggle("button--go", !goesOn);
     this.#blocked = reasonNotToBegin(job, step, this.#context.situation.refusal("to begin"));
     this.#begin.setAttribute("aria-disabled", String(this.#blocked !== null));
     setText(
@@ -307,4 +315,13 @@ function turningChoice() {
       return live.input.checked ? "live" : "counted";
     },
   };
+}
+
+/**
+ * The way on, once this step has ended: it is what a person wants next, far more often than the same step again.
+ * @param {Job} job
+ * @param {JobStep} next
+ */
+function goOn(job, next) {
+  return make("a", { class: "button button--go", href: addressOf(["jobs", job.id, next.id]) }, `Go on: ${next.title}`);
 }
