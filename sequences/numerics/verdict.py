@@ -173,6 +173,13 @@ def suspect_without_figure(name: str, limit: float, signs: Signs) -> Judged:
     return Judged(Verdict.SUSPECT, Standing.BEYOND, None, limit, None, text)
 
 
+def adjust_without_figure(name: str, limit: float, why: str) -> Judged:
+    """Advise adjusting where a figure is so far out that it could not be had; `why` ends the sentence."""
+    return Judged(
+        Verdict.ADJUST, Standing.BEYOND, None, limit, None, f"{name} could not be told, since {why}: adjust it."
+    )
+
+
 def _standing(beyond: Estimate) -> Standing:
     if beyond.value + SURE_SIGMAS * beyond.sigma <= 0.0:
         return Standing.WITHIN

@@ -16,7 +16,7 @@ from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.passband import PassbandFit
 from sequences.numerics.stages import hump_difference, loss_by_mismatch, loss_off_centre
-from sequences.numerics.verdict import Judged, Standing, judge_at_most, judge_error
+from sequences.numerics.verdict import Judged, Standing, adjust_without_figure, judge_at_most, judge_error
 from sequences.numerics.wording import say_db
 from sequences.plan.content import WayName
 from sequences.procedures.can_balance import balance_edges
@@ -44,7 +44,7 @@ from sequences.procedures.held_output import HeldOutput
 from sequences.procedures.one_adjuster import live_level
 from sequences.procedures.place import HZ_PER_KHZ, nominal_hz
 from sequences.procedures.source_level import find_source_level
-from sequences.procedures.stage_sweep import less, own_doubts, span_about, sweep
+from sequences.procedures.stage_sweep import NO_PASSBAND_HERE, is_beyond_sweep, less, own_doubts, span_about, sweep
 from sequences.procedures.step_notes import StepNotes
 from sequences.procedures.two_adjusters import PairSet
 from sequences.receiver.windows import window_of
@@ -144,7 +144,7 @@ class _Can:
     ) -> None:
         """Note what a sweep showed; it is judged where it is the last word. `also_left`: what no sweep can show."""
         if fit.centre is None:
-            self.notes.not_measured(CENTRE, CENTRE_UNIT, " ".join(one.text for one in fit.doubts), when)
+            self._note_without_centre(fit, when, last_word=last_word)
             return
         centre = self._judge_centre(fit) if last_word else None
         error = centre_error_percent(fit, self.nominal)
@@ -160,6 +160,16 @@ class _Can:
             gain = self._judge_gain(to_gain) if last_word else None
             self.notes.findings.append(Finding(LEFT, when, "dB", to_gain, gain))
         self._note_humps(fit, when, last_word=last_word)
+
+    def _note_without_centre(self, fit: PassbandFit, when: Phase, *, last_word: bool) -> None:
+        """A can whose edges lie beyond the widest sweep is far off as found: that is a verdict too."""
+        reason = " ".join(one.text for one in fit.doubts)
+        if not (last_word and when is Phase.AS_FOUND and is_beyond_sweep(fit)):
+            self.notes.not_measured(CENTRE, CENTRE_UNIT, reason, when)
+            return
+        name = f"The centre of {self.name}"
+        judged = adjust_without_figure(name, limit_of(self.task.step, CENTRE), NO_PASSBAND_HERE)
+        self.notes.findings.append(Finding(CENTRE, when, CENTRE_UNIT, None, judged, reason))
 
     def _note_humps(self, fit: PassbandFit, when: Phase, *, last_word: bool) -> None:
         if _is_well_over(fit.coupling) and not self._meant_over_coupled():

@@ -11,6 +11,7 @@ from sequences.numerics.wording import say_db, say_hz
 from sequences.plan.content import Step
 from sequences.procedures.circuit_findings import CENTRE, CENTRE_UNIT, centre_error_percent, limit_of, say_percent
 from sequences.procedures.place import HZ_PER_KHZ
+from sequences.procedures.stage_sweep import NO_PASSBAND_HERE, is_beyond_sweep
 from sequences.procedures.step_notes import StepNotes
 from sequences.receiver.targets import ScanTarget
 
@@ -146,6 +147,8 @@ def what_is_wrong(step: Step, fit: PassbandFit, nominal_hz: float, alone_khz: fl
         alone_khz: how wide it should be alone, where that is known.
     """
     error = centre_error_percent(fit, nominal_hz)
+    if is_beyond_sweep(fit):
+        return f"far off: {NO_PASSBAND_HERE}"
     if error is None or fit.width_3db is None:
         return None
     if abs(error.value) - SURE_SIGMAS * error.sigma > limit_of(step, CENTRE):

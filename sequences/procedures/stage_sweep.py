@@ -22,6 +22,7 @@ SPAN_WIDTHS = 4.0
 WIDER = 2.0
 LOOK_READINGS = 13
 BEYOND_THE_SWEEP = (DoubtName.EDGE_OUTSIDE, DoubtName.PEAK_AT_END)
+NO_PASSBAND_HERE = "its passband lies beyond the sweep, far from its frequency"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +70,11 @@ def _sweep(place: Place, span: Span) -> Generator[Request, Any, ScanResult]:
     )
     result = yield from scan(settings)
     return replace(result, doubts=(*level.doubts, *result.doubts))
+
+
+def is_beyond_sweep(fit: PassbandFit) -> bool:
+    """Tell whether a response has no centre because it reaches beyond the sweep."""
+    return fit.centre is None and any(doubt.name in BEYOND_THE_SWEEP for doubt in fit.doubts)
 
 
 def less(result: ScanResult, downstream: PassbandFit) -> Generator[Request, Any, PassbandFit]:

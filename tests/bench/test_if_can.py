@@ -92,6 +92,18 @@ def test_a_drifted_capacitor_ends_in_a_suspected_part(receiver: str, step: str, 
         assert any("capacitor" in sentence for sentence in outcome.advice)
 
 
+def test_a_can_so_far_off_that_no_passband_shows_is_to_be_adjusted() -> None:
+    """Its primary is seven turns from right, beyond its travel: a verdict as found, a suspicion once adjusted."""
+    with step_bench(MILLRACE, "--seed", "32") as on:
+        assert "drifted capacitor, can 1 primary" in on.truth()["faults"]
+
+        found = on.run(if_can, "filter-can-1", Phase.AS_FOUND)
+        assert found.verdict is Verdict.ADJUST
+        assert any(one.judged and "beyond the sweep" in one.judged.text for one in found.findings)
+
+        assert on.run(if_can, "filter-can-1", Phase.ADJUST).verdict is Verdict.SUSPECT
+
+
 @pytest.mark.parametrize(
     ("receiver", "step", "seed", "can"),
     [(SKERRY, "filter-t2", 31, "T2"), (MILLRACE, "filter-can-2", 22, "can 2"), (MILLRACE, "filter-can-1", 35, "can 1")],
