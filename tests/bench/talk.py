@@ -72,6 +72,7 @@ class Talk:
                 self.heard += said
                 return None
             said += piece
+            deadline_s = time.monotonic() + PATIENCE_S  # patience is with silence: a whole walk may take long
         self.heard += said
         return said
 
