@@ -101,9 +101,14 @@ class Settled:
 
     @property
     def dip_db(self) -> Estimate:
-        """Give how far the level in the middle lies below the humps: 10 log10((1 + q)^2 / 4q), 0 up to critical."""
-        at = max(self.coupling.value, 1.0 + 2.0 * self.coupling.sigma)
-        return Estimate(dip_between_humps(self.coupling.value), _dip_slope(at) * self.coupling.sigma)
+        """Give how far the level in the middle lies below the humps."""
+        return dip_of(self.coupling)
+
+
+def dip_of(coupling: Estimate) -> Estimate:
+    """Give how far the middle of two equal circuits lies below their humps: 10 log10((1 + q)^2 / 4q), 0 to critical."""
+    at = max(coupling.value, 1.0 + 2.0 * coupling.sigma)
+    return Estimate(dip_between_humps(coupling.value), _dip_slope(at) * coupling.sigma)
 
 
 def dip_between_humps(coupling: float) -> float:

@@ -226,7 +226,7 @@ class _Can:
         elif isinstance(slugs, PairSet) and slugs.settled is not None:
             left = slugs.settled.left_db
             self._note(fit, Phase.AS_LEFT, also_left=Estimate(abs(left.value), left.sigma))
-            self.notes.findings += coupling_findings(self.task, slugs, self.limit_db)
+            self.notes.findings += coupling_findings(self.task, slugs, self.limit_db, fit.coupling)
         else:
             self._note(fit, Phase.AS_LEFT, last_word=False)
             self.notes.findings += slugs_findings(self.task, slugs, self.limit_db)

@@ -6,7 +6,9 @@ from typing import Any
 from sequences.alignment.outcome import Finding, Task
 from sequences.engine.requests import Request
 from sequences.errors import SequenceError
-from sequences.numerics.verdict import Judged, Signs, judge_at_most
+from sequences.numerics.figures import Estimate
+from sequences.numerics.two_slugs import dip_of
+from sequences.numerics.verdict import Signs, judge_at_most
 from sequences.numerics.wording import say_db
 from sequences.plan.content import Step
 from sequences.procedures.circuit_findings import (
@@ -72,21 +74,28 @@ def _unsettled(name: str, slugs: PairSet, limit_db: float) -> Finding:
     return Finding(LEFT, name, "dB", None, reason=slugs.doubt.text)
 
 
-def coupling_findings(task: Task, slugs: PairSet, limit_db: float) -> tuple[Finding, ...]:
-    """Give the coupling and the dip it makes; a dip where the makers meant none points at the windings."""
+def coupling_findings(
+    task: Task, slugs: PairSet, limit_db: float, swept: Estimate | None = None
+) -> tuple[Finding, ...]:
+    """Give the coupling and the dip it makes; a dip where the makers meant none points at the windings.
+
+    Args:
+        task: the can's.
+        slugs: what the slugs told while they were set.
+        limit_db: the most the dip may be.
+        swept: the coupling as a sweep of the can alone shows it once the slugs are set; the better known one counts.
+    """
     name = task.step.subject.removeprefix("filter.")
     if slugs.settled is None:
         return ()
-    dip = slugs.settled.dip_db
+    coupling = slugs.settled.coupling
+    if swept is not None and swept.sigma < coupling.sigma:
+        coupling = Estimate(float(swept.value), float(swept.sigma))
+    dip = dip_of(coupling)
     meant = task.receiver.filters[name].coupling == "over-coupled"
-    judged = None if meant else _judge_dip(name, slugs, limit_db)
-    return Finding(COUPLING, name, "", slugs.settled.coupling), Finding(DIP, name, "dB", dip, judged)
-
-
-def _judge_dip(name: str, slugs: PairSet, limit_db: float) -> Judged | None:
-    assert slugs.settled is not None  # noqa: S101 - looked at by the caller
-    signs = Signs(nothing_to_turn=True)
-    return judge_at_most(f"The dip between the humps of {name}", slugs.settled.dip_db, limit_db, say_db, signs=signs)
+    said, signs = f"The dip between the humps of {name}", Signs(nothing_to_turn=True)
+    judged = None if meant else judge_at_most(said, dip, limit_db, say_db, signs=signs)
+    return Finding(COUPLING, name, "", coupling), Finding(DIP, name, "dB", dip, judged)
 
 
 def slugs_advice(slugs: SlugsSet) -> tuple[str, ...]:
