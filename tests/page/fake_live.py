@@ -9,7 +9,7 @@ from playwright.sync_api import Page, Route
 
 from tests.page.fake_service import PAGE, Json
 
-STYLES = ("tokens", "layout", "controls", "bench", "scan", "live", "practice")
+STYLES = ("tokens", "layout", "controls", "bench", "scan", "live", "needle", "practice")
 
 MOUNT_LIVE = """
 import { LivePane } from "/page/modules/live/pane.js";

@@ -332,6 +332,20 @@ def test_a_click_of_a_mouse_beside_the_buttons_is_nothing(page: Page) -> None:
     assert sent(page) == []
 
 
+def test_what_was_still_on_its_way_when_the_person_finished_is_not_drawn(page: Page) -> None:
+    """The area says that it is finished, and stays so until something else is to be done."""
+    show(page, guidance(error=20.0, word="done"))
+    press(page)
+    expect(page.locator(".now__idle")).to_contain_text("Finished.")
+
+    show(page, guidance(error=20.0, word="done"))
+    page.wait_for_timeout(100)
+
+    expect(page.locator(".now__body")).to_be_hidden()
+    ask(page, question(9))
+    expect(page.locator(".question__text")).to_be_visible()
+
+
 # Questions.
 
 

@@ -212,7 +212,8 @@ export class LivePane {
 
   /** The step key. */
   #press() {
-    if (!this.#operating || this.#lost) return this.#acts.hint(this.#lost ? "The service is out of reach." : "Another page operates the bench; take over first.");
+    if (this.#lost) return this.#acts.hint("The service is out of reach.");
+    if (!this.#operating) return this.#acts.hint("Another page operates the bench; take over first.");
     const meaning = meaningOf(this.#asked, this.#guidance, this.#sureTimer !== undefined);
     if (meaning.kind === "answer") this.#answer(meaning.answer);
     if (meaning.kind === "signal") this.#signal(meaning.signal);

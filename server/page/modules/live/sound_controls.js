@@ -9,7 +9,12 @@ export class SoundControls {
   #engine;
   #icon = symbol("sound-off");
   #word = make("span", {}, "Sound is off");
-  button = make("button", { type: "button", class: "button live__sound", "aria-pressed": "false", onclick: () => this.#toggle() }, this.#icon, this.#word);
+  button = make(
+    "button",
+    { type: "button", class: "button live__sound", "aria-pressed": "false", onclick: () => this.#toggle() },
+    this.#icon,
+    this.#word,
+  );
   #volume = make("input", { type: "range", min: "0", max: "100", step: "5", oninput: () => this.#turned() });
   #muted = make("input", { type: "checkbox", onchange: () => this.#turned() });
   #pitch = make(
@@ -28,7 +33,9 @@ export class SoundControls {
     make(
       "p",
       { class: "hint" },
-      "The second tone stands above the steady one when the figure is too high, below it when too low. Nearer, the two beat; turn until the beat stands still. Two blips, and a soft octave that stays, say that it is within the limit.",
+      `The second tone stands above the steady one when the figure is too high, below it when too low.
+      Nearer, the two beat; turn until the beat stands still.
+      Two blips, and a soft octave that stays, say that it is within the limit.`,
     ),
     this.#trouble,
   );

@@ -11,7 +11,12 @@ export class Tools {
   #area;
   #keys = make("p", { class: "hint" });
   #teach = make("button", { type: "button", class: "button button--small", onclick: () => this.#learn() }, "Teach another key");
-  #large = make("button", { type: "button", class: "button", "aria-pressed": "false", onclick: () => this.#toggleLarge() }, symbol("live-large"), make("span", {}, "Large"));
+  #large = make(
+    "button",
+    { type: "button", class: "button", "aria-pressed": "false", onclick: () => this.#toggleLarge() },
+    symbol("live-large"),
+    make("span", {}, "Large"),
+  );
   /** @type {Promise<WakeLockSentinel> | null} */
   #awake = null;
   bar;
@@ -43,7 +48,8 @@ export class Tools {
   #tellKeys() {
     const taught = this.#key.taught;
     const known = ["Space", "Enter", "Page Down", ...(taught === null ? [] : [keyName(taught)])];
-    setText(this.#keys, `${[...new Set(known)].join(", ")}; on a phone, a tap on this area. A foot pedal that types another key can be taught.`);
+    const taps = "on a phone, a tap on this area. A foot pedal that types another key can be taught.";
+    setText(this.#keys, `${[...new Set(known)].join(", ")}; ${taps}`);
     setText(this.#teach, "Teach another key");
   }
 

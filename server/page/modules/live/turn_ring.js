@@ -47,7 +47,15 @@ export class TurnRing {
     this.element.dataset.wide = text.length > 2 ? "yes" : "no";
     setText(this.#text, text);
     /** @type {[number, TurnWay][]} */
-    const arrows = kind === "either" ? [[120, "clockwise"], [120, "anticlockwise"]] : kind === "arrow" && way !== null ? [[sweep, way]] : [];
+    const arrows =
+      kind === "either"
+        ? [
+            [120, "clockwise"],
+            [120, "anticlockwise"],
+          ]
+        : kind === "arrow" && way !== null
+          ? [[sweep, way]]
+          : [];
     this.#arc.setAttribute("d", arrows.map(([degrees, side]) => arc(degrees, side)).join(""));
     this.#head.setAttribute("d", arrows.map(([degrees, side]) => arrowHead(degrees, side)).join(""));
     this.#sign.setAttribute("d", SIGNS[kind]);

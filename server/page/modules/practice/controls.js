@@ -65,7 +65,8 @@ function knob({ name, low = 0, high = 1, unit = "", value }, set) {
   });
   slider.addEventListener("keydown", (event) => stepped(event, slider, step));
   number.addEventListener("change", () => tell(number, slider));
-  return [make("label", {}, make("span", {}, labelOf(name)), make("span", { class: "measure" }, number, make("span", { class: "unit" }, unit))), slider];
+  const field = make("span", { class: "measure" }, number, make("span", { class: "unit" }, unit));
+  return [make("label", {}, make("span", {}, labelOf(name)), field), slider];
 }
 
 /**

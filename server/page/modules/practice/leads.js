@@ -21,7 +21,8 @@ export const leadFields = ({ leads, receiver }, connect) =>
  * @param {(role: string, to: string | null, through: string | null) => void} connect
  */
 function field(role, lead, points, connect) {
-  const to = make("select", {}, make("option", { value: "" }, "nowhere"), ...points.map((each) => make("option", { value: each, selected: each === lead.to }, each)));
+  const places = points.map((each) => make("option", { value: each, selected: each === lead.to }, each));
+  const to = make("select", {}, make("option", { value: "" }, "nowhere"), ...places);
   const through = make("input", { type: "text", value: lead.through ?? "", autocomplete: "off", placeholder: "nothing" });
   const changed = () => connect(role, to.value || null, through.value.trim() || null);
   to.addEventListener("change", changed);

@@ -27,7 +27,11 @@ export class PracticePanel {
   #receiver = make("select", {});
   #seed = make("input", { type: "number", min: "0", step: "1", inputmode: "numeric" });
   #truth = make("div", { class: "practice__truth" });
-  #reveal = make("button", { type: "button", class: "button", "aria-expanded": "false", onclick: () => this.#showTruth() }, "Show the truth");
+  #reveal = make(
+    "button",
+    { type: "button", class: "button", "aria-expanded": "false", onclick: () => this.#showTruth() },
+    "Show the truth",
+  );
   #trouble = make("p", { class: "error", role: "alert" });
   element;
 
@@ -96,7 +100,11 @@ export class PracticePanel {
     this.#knobs.clear();
     this.#hideTruth();
     this.#seed.value = String(seed);
-    fill(this.#pick, ...receiver.adjusters.map(({ name, factory_only: factory }) => make("option", { value: name }, factory ? `${name} (factory only)` : name)));
+    const names = receiver.adjusters.map(({ name, factory_only: factory }) => ({
+      name,
+      shown: factory ? `${name} (factory only)` : name,
+    }));
+    fill(this.#pick, ...names.map(({ name, shown }) => make("option", { value: name }, shown)));
     fill(this.#place);
     const [first] = receiver.adjusters;
     if (first !== undefined) this.point(first.name);

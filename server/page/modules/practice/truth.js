@@ -17,7 +17,8 @@ export const truthList = (truth) => make("dl", { class: "truth" }, ...Object.ent
 function row(name, value) {
   const nested = value !== null && typeof value === "object" && !Array.isArray(value);
   const shown = nested ? truthList(/** @type {Record<string, any>} */ (value)) : words(value);
-  return make("div", { class: nested ? "truth__group" : "truth__row" }, make("dt", {}, capital(name.replaceAll("_", " "))), make("dd", {}, shown));
+  const title = make("dt", {}, capital(name.replaceAll("_", " ")));
+  return make("div", { class: nested ? "truth__group" : "truth__row" }, title, make("dd", {}, shown));
 }
 
 /**
