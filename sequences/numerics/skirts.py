@@ -10,21 +10,31 @@ from numpy.typing import NDArray
 from sequences.numerics.analysis import Analysis, analyse
 from sequences.numerics.candidates import FINEST_NOISE_DB, Candidate, has_structure
 from sequences.numerics.readings import Readings
-from sequences.numerics.starts import noise_beside_neighbours
+from sequences.numerics.starts import median, noise_beside_neighbours
+from sequences.numerics.volt_noise import weighted_by_level
 
 _TOP_DB = 20.0
 _NEAR_TOP_DB = 6.0
 _LEAST_READINGS = 7
 _ENOUGH_NEAR_TOP = 10
 _FINE_DB = 0.1
+_NO_WORSE = 1.1
 _ABOVE_NEIGHBOURS = 1.3
 _FAR_ABOVE_NEIGHBOURS = 2.0
 _BY_CHANCE = 1e-3
 
 
 def analyse_what_agrees(readings: Readings) -> Analysis:
-    """Fit every kind of curve to all readings, or to the top of the response alone where that fits far better."""
+    """Fit every kind of curve to all readings, or to the top of the response alone where that fits far better.
+
+    Where the readings show noise that is even in volts, those far down count for less.
+    """
     found = analyse(readings)
+    weighted = weighted_by_level(readings, found.best)
+    if weighted is not None:
+        again = analyse(weighted)
+        if _off_near_top(again.best, readings) <= _NO_WORSE * _off_near_top(found.best, readings):
+            return again
     beside_db = _noise_near_top(readings)
     if found.best.noise_db <= max(_ABOVE_NEIGHBOURS * beside_db, _FINE_DB):
         return found
@@ -36,6 +46,12 @@ def analyse_what_agrees(readings: Readings) -> Analysis:
         return found
     again = analyse(top)
     return again if _fits_far_better(again.best, found.best) else found
+
+
+def _off_near_top(best: Candidate, readings: Readings) -> float:
+    """How far the readings near the top stand off a curve, in dB; the middle one, so that pops hardly count."""
+    top = readings.only(readings.level_db > np.max(readings.level_db) - _TOP_DB)
+    return median(np.abs(top.level_db - best.curve.level_db(best.parameters, top.frequency_hz)))
 
 
 def _even_already(found: Analysis, readings: Readings, near: NDArray[np.bool_]) -> bool:
