@@ -10,8 +10,8 @@ import io
 import json
 from typing import Any
 
+from server.api.scan_views import READING_FIELDS, reading_view, scan_view
 from server.records.database import Row
-from server.scan_views import READING_FIELDS, reading_view, scan_view
 
 CSV_SETTINGS = (
     "start_hz",

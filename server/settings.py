@@ -7,7 +7,7 @@ from typing import Literal
 from platformdirs import user_data_path
 from pydantic import BaseModel, ConfigDict, Field
 
-from server.bench_file import BenchFile
+from server.bench.file import BenchFile
 
 Mode = Literal["practice", "bench"]
 

@@ -25,8 +25,8 @@ from drivers.sources import Source as SourceDriver
 from drivers.sources import open_source
 from sequences.engine.instruments import Bench, Mark, MeterReply
 from sequences.errors import InstrumentFault, ReplyLost
-from server.bench_file import BenchFile
-from server.bench_port import State
+from server.bench.file import BenchFile
+from server.bench.port import State
 
 Driver = SourceDriver | MeterDriver | CounterDriver
 

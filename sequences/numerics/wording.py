@@ -5,6 +5,9 @@ from collections.abc import Callable
 
 from sequences.numerics.figures import Estimate
 
+TRIFLE_DB = 0.1
+"""Below it two decimals would say nothing."""
+
 
 def say_hz(frequency_hz: float) -> str:
     """Say a frequency or a difference of two to five figures: 454.99 kHz, 12.3 Hz."""
@@ -25,8 +28,8 @@ def say_volts(volts: float) -> str:
 
 
 def say_db(level_db: float) -> str:
-    """Say a level or a difference of two to a tenth of a decibel, small ones to a hundredth, the smallest to a figure."""
-    if abs(level_db) < 0.1:
+    """Say a level or a difference of two to a tenth of a decibel, less to a hundredth, a trifle to one figure."""
+    if abs(level_db) < TRIFLE_DB:
         return f"{_figures(level_db, 1)} dB"
     return f"{level_db:.1f} dB" if abs(level_db) >= 1.0 else f"{level_db:.2f} dB"
 

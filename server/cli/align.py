@@ -8,7 +8,7 @@ import typer
 
 from server.cli.options import Store
 from server.errors import OrderRefused
-from server.typed_lines import TypedLines
+from server.terminal.typed_lines import TypedLines
 
 
 def align(  # noqa: PLR0913, PLR0917 - one parameter an option
@@ -49,7 +49,7 @@ def align(  # noqa: PLR0913, PLR0917 - one parameter an option
     from rich.console import Console  # noqa: PLC0415 - keeps the help quick
 
     from sequences.alignment.outcome import Turning  # noqa: PLC0415 - keeps the help quick
-    from server.align_job import AlignOrder, carry_out_alignment  # noqa: PLC0415 - keeps the help quick
+    from server.alignment.terminal_job import AlignOrder, carry_out_alignment  # noqa: PLC0415 - keeps the help quick
 
     on_terminal = sys.stdout.isatty()
     console = Console(soft_wrap=not on_terminal, width=None if on_terminal else WIDE)

@@ -17,7 +17,7 @@ def practice(
     ] = 1.0,
 ) -> None:
     """Start simulated instruments around simulated receivers, and the page to work on them."""
-    from server.practice import practice_bench  # noqa: PLC0415 - keeps the help quick
+    from server.practice.process import practice_bench  # noqa: PLC0415 - keeps the help quick
 
     with practice_bench(["--seed", str(seed), "--speed", f"{speed:g}"]) as bench:
         from server.cli.serving import run_service  # noqa: PLC0415 - takes its second while the bench comes up

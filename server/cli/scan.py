@@ -37,7 +37,7 @@ def scan(  # noqa: PLR0913, PLR0917 - one parameter an option
     json: Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")] = False,
 ) -> None:
     """Scan a response with a source and a meter, and print its centre and widths."""
-    from server.headless import HeadlessScan, run_headless  # noqa: PLC0415 - keeps the help quick
+    from server.terminal.headless import HeadlessScan, run_headless  # noqa: PLC0415 - keeps the help quick
 
     order = HeadlessScan(
         source=_required("--source", source, str),

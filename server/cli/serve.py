@@ -18,11 +18,11 @@ def serve(
     receiver: ReceiverFiles = None,
 ) -> None:
     """Serve the page over the instruments that a bench file names."""
-    from server.bench_file import read_bench_file  # noqa: PLC0415 - keeps the help quick
+    from server.bench.file import read_bench_file  # noqa: PLC0415 - keeps the help quick
 
     bench_file = read_bench_file(bench)
+    from server.api.listen import token_for  # noqa: PLC0415 - the same
     from server.cli.serving import run_service  # noqa: PLC0415 - takes its second once the bench file is right
-    from server.listen import token_for  # noqa: PLC0415 - the same
     from server.settings import Settings, default_store_path  # noqa: PLC0415 - the same
 
     settings = Settings(

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import typer
 
-from server.hands import Hands
-from server.listen import listen, open_listener, page_address
-from server.service import assemble
+from server.api.listen import listen, open_listener, page_address
+from server.api.service import assemble
+from server.practice.hands import Hands
 from server.settings import Settings, default_store_path
 from server.wiring import open_bench
 

@@ -9,11 +9,11 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
+from server.api.job_orders import RemarkOrder
+from server.api.service import Service
 from server.errors import TooLarge
-from server.job_orders import RemarkOrder
 from server.pictures import LARGEST_PHOTO_BYTES, kind_of_picture
 from server.routes.parts import Named, ServiceDep
-from server.service import Service
 
 router = APIRouter(prefix="/api")
 

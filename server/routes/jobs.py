@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 
-from server.job_orders import BeginOrder, JobChange, JobOrder, LeaveOrder
+from server.api.job_orders import BeginOrder, JobChange, JobOrder, LeaveOrder
 from server.routes.parts import Operating, ServiceDep
 
 router = APIRouter(prefix="/api/jobs")

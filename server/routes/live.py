@@ -19,10 +19,10 @@ from typing import Annotated
 from fastapi import APIRouter, Header, Query
 from fastapi.sse import KEEPALIVE_COMMENT, EventSourceResponse, format_sse_event
 
-from server.live import Batch
+from server.api.live import Batch
+from server.api.service import Service
 from server.plain import dump
 from server.routes.parts import Client, ServiceDep
-from server.service import Service
 
 TOGETHER_S = 0.002
 """What belongs together (a reading, its level, guidance by it) comes within this, and goes in one message."""

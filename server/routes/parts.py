@@ -4,9 +4,9 @@ from typing import Annotated
 
 from fastapi import Depends, Header, Query, Request, Response
 
+from server.api.seat import CLIENT_HEADER
+from server.api.service import Service
 from server.errors import NamelessClient
-from server.seat import CLIENT_HEADER
-from server.service import Service
 
 
 def _service(request: Request) -> Service:

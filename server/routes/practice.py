@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends
 from pydantic import BaseModel, ConfigDict, Field
 
-from server.practice_floor import PracticeFloor
+from server.practice.floor import PracticeFloor
 from server.routes.parts import Operating, ServiceDep
 
 MOST_TURNS = 50.0

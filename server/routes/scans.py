@@ -4,9 +4,9 @@ from typing import Any
 
 from fastapi import APIRouter
 
-from server.orders import ScanOrder
+from server.api.scan_orders import ScanOrder
+from server.api.scan_views import scan_summary, scan_view
 from server.routes.parts import Operating, ServiceDep
-from server.scan_views import scan_summary, scan_view
 
 router = APIRouter(prefix="/api/scans")
 

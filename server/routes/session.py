@@ -4,7 +4,7 @@ from typing import Any
 
 from fastapi import APIRouter
 
-from server.job_orders import AnswerOrder, SignalOrder
+from server.api.job_orders import AnswerOrder, SignalOrder
 from server.routes.parts import Client, Operating, ServiceDep
 
 router = APIRouter(prefix="/api")

@@ -7,9 +7,9 @@ from typing import Any
 
 from fastapi.testclient import TestClient
 
-from server.app import create_app
-from server.practice import practice_bench
-from server.service import Service, assemble
+from server.api.app import create_app
+from server.api.service import Service, assemble
+from server.practice.process import practice_bench
 from server.settings import Settings
 from server.wiring import open_bench
 from tests.fakes import FakeClock

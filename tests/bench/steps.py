@@ -12,7 +12,7 @@ from sequences.engine.run import Limits, Procedure, run
 from sequences.plan.order import alignment_plan
 from sequences.receiver.file import shipped_receivers
 from sequences.receiver.model import Receiver
-from server.bench_file import BenchFile
+from server.bench.file import BenchFile
 from server.wiring import open_bench
 from tests.bench.bench_time import BenchClock, CounterInTime, MeterInTime, SourceInTime
 from tests.bench.practice import Practice, practice

@@ -14,7 +14,7 @@ from sequences.numerics.figures import Estimate
 from sequences.numerics.verdict import Verdict
 from sequences.plan.order import alignment_plan
 from sequences.procedures.warm_up import warm_up
-from server.bench_file import BenchFile
+from server.bench.file import BenchFile
 from server.wiring import open_bench
 from tests.bench.bench_time import BenchClock, CounterInTime
 from tests.bench.practice import Practice, practice

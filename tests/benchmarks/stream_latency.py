@@ -11,10 +11,10 @@ from tempfile import TemporaryDirectory
 
 import httpx2
 
-from server.bench_file import BenchFile
-from server.listen import listen, open_listener, page_address
-from server.live import LiveFeed
-from server.service import assemble
+from server.api.listen import listen, open_listener, page_address
+from server.api.live import LiveFeed
+from server.api.service import assemble
+from server.bench.file import BenchFile
 from server.settings import Settings
 from tests.server.benches import FakeBench
 

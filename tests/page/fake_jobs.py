@@ -10,7 +10,7 @@ from fastapi.responses import JSONResponse, Response
 
 from sequences.plan.order import alignment_plan
 from sequences.receiver.file import shipped_receivers
-from server.plan_views import plan_view, receiver_view
+from server.api.plan_views import plan_view, receiver_view
 from tests.page.fake_service import FakeBench, Json, scripted_result
 
 Client = Annotated[str | None, Header(alias="X-Peakwright-Client")]

@@ -13,9 +13,9 @@ from sequences.engine.requests import Request
 from sequences.engine.run import Clock, Limits, run
 from sequences.engine.steps import read_meter, set_frequency, set_output, set_power
 from sequences.errors import InstrumentFault
-from server.bench_port import State
+from server.bench.port import State
+from server.bench.stop_bell import StopBell
 from server.records.runs import NewRun
-from server.stop_bell import StopBell
 from tests.fakes import FakeSource
 
 PATIENCE_S = 30.0

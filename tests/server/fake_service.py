@@ -9,9 +9,9 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-from server.bench_file import BenchFile, MeterEntry, SourceEntry
-from server.listen import listen, open_listener, page_address
-from server.service import assemble
+from server.api.listen import listen, open_listener, page_address
+from server.api.service import assemble
+from server.bench.file import BenchFile, MeterEntry, SourceEntry
 from server.settings import Settings
 from tests.fakes import FakeSource
 from tests.server.benches import FakeBench, PassbandMeter

@@ -4,9 +4,9 @@ from pathlib import Path
 
 from fastapi.testclient import TestClient
 
-from server.app import create_app
-from server.bench_file import BenchFile, CounterEntry, MeterEntry, SourceEntry
-from server.service import Service, assemble
+from server.api.app import create_app
+from server.api.service import Service, assemble
+from server.bench.file import BenchFile, CounterEntry, MeterEntry, SourceEntry
 from server.settings import Settings
 from tests.fakes import FakeClock
 from tests.server.benches import FakeBench, OscillatorCounter

@@ -12,8 +12,8 @@ from typing import Any, Self
 
 import httpx2
 
+from server.api.seat import CLIENT_HEADER
 from server.records.store import Store
-from server.seat import CLIENT_HEADER
 from tests.server.benches import PATIENCE_S, eventually
 
 TARGET = "skerry-7-third-passband-2khz"

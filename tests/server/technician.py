@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-from server.seat import CLIENT_HEADER
+from server.api.seat import CLIENT_HEADER
 from tests.server.benches import PATIENCE_S, eventually
 
 Json = Any

@@ -11,7 +11,7 @@ from sqlalchemy import select
 from sequences.alignment.progress import StepBegun, StepLeft
 from sequences.plan.content import WayName
 from sequences.receiver.file import ReceiverFile, shipped_receiver_files
-from server.align_choice import ChosenJob, Wanted, choose_job
+from server.alignment.choice import ChosenJob, Wanted, choose_job
 from server.errors import OrderRefused, ReceiverListError, StoreError, UnknownThing
 from server.records.database import Row
 from server.records.jobs import NewJob

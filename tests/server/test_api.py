@@ -11,10 +11,10 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
-from server.app import create_app
-from server.bench_file import BenchFile, MeterEntry, SourceEntry
-from server.seat import CLIENT_HEADER
-from server.service import Service, assemble
+from server.api.app import create_app
+from server.api.seat import CLIENT_HEADER
+from server.api.service import Service, assemble
+from server.bench.file import BenchFile, MeterEntry, SourceEntry
 from server.settings import Settings
 from tests.fakes import FakeClock, FakeSource
 from tests.server.benches import FakeBench, GatedMeter, PassbandMeter, eventually

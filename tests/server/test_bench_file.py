@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from server.bench_file import BenchFile, CounterEntry, MeterEntry, SourceEntry, read_bench_file
+from server.bench.file import BenchFile, CounterEntry, MeterEntry, SourceEntry, read_bench_file
 from server.errors import BenchFileError
 
 WHOLE = """

@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 
 from server.__main__ import main
-from server.bench_file import BenchFile
+from server.api.listen import DEAD_PEER_MS, open_listener, page_address, token_for
+from server.bench.file import BenchFile
 from server.cli import build_cli
 from server.cli.instruments import describe
-from server.listen import DEAD_PEER_MS, open_listener, page_address, token_for
-from server.practice import practice_bench
+from server.practice.process import practice_bench
 from server.settings import Settings, default_store_path
 from server.wiring import FoundInstrument
 

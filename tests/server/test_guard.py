@@ -9,8 +9,8 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from server.bench_file import BenchFile
-from server.guard import COOKIE, Guard
+from server.api.guard import COOKIE, Guard
+from server.bench.file import BenchFile
 from server.settings import Settings, is_loopback
 
 TOKEN = "a-token-of-this-test"  # noqa: S105 - invented here

@@ -19,7 +19,7 @@ from sequences.numerics.verdict import Judged, Standing, Verdict
 from sequences.plan.content import WayName
 from sequences.plan.order import alignment_plan
 from sequences.receiver.file import shipped_receivers
-from server.job_views import JobState, job_view
+from server.api.job_views import JobState, job_view
 
 RECEIVER = next(one for one in shipped_receivers() if one.id == "skerry-7")
 PLAN = alignment_plan(RECEIVER)

@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from server.app import create_app
-from server.bench_file import BenchFile
+from server.api.app import create_app
+from server.api.seat import CLIENT_HEADER
+from server.api.service import assemble
+from server.bench.file import BenchFile
 from server.pictures import LARGEST_PHOTO_BYTES
-from server.seat import CLIENT_HEADER
-from server.service import assemble
 from server.settings import Settings
 from tests.server.benches import FakeBench, eventually
 from tests.server.technician import Technician

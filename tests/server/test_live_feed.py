@@ -5,8 +5,8 @@ from threading import Thread
 
 import pytest
 
-from server import live
-from server.live import LiveFeed
+from server.api import live
+from server.api.live import LiveFeed
 
 
 @pytest.fixture

@@ -10,11 +10,11 @@ from rich.console import Console
 
 from sequences.engine.events import Asked, GaugeKind, Guidance, TurnWay
 from sequences.numerics.coach import Trend, Word
-from server.live_line import LiveLine, drawn
-from server.practice_turner import PracticeTurner
-from server.stop_switch import StopSwitch
-from server.terminal_person import StopHere, TerminalPerson
-from server.typed_lines import TypedLines
+from server.bench.stop_switch import StopSwitch
+from server.practice.turner import PracticeTurner
+from server.terminal.live_line import LiveLine, drawn
+from server.terminal.person import StopHere, TerminalPerson
+from server.terminal.typed_lines import TypedLines
 
 ERROR = Guidance(
     adjuster="beat oscillator slug",

@@ -9,10 +9,10 @@ from fastapi.testclient import TestClient
 
 from sequences.plan.order import alignment_plan
 from sequences.receiver.file import shipped_receivers
-from server.app import create_app
-from server.bench_file import BenchFile
-from server.plan_views import plan_view
-from server.service import assemble
+from server.api.app import create_app
+from server.api.plan_views import plan_view
+from server.api.service import assemble
+from server.bench.file import BenchFile
 from server.settings import Settings
 from tests.server.benches import FakeBench
 

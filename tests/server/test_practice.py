@@ -12,10 +12,10 @@ import pytest
 
 from sequences.receiver.hookups import Hookup
 from sequences.receiver.targets import scan_targets, shipped_receivers
+from server.api.seat import CLIENT_HEADER
 from server.errors import HandsRefused, PracticeError
-from server.hands import Hands
-from server.practice import PracticeBench, practice_bench
-from server.seat import CLIENT_HEADER
+from server.practice.hands import Hands
+from server.practice.process import PracticeBench, practice_bench
 from tests.server.benches import PATIENCE_S, eventually
 from tests.server.processes import ServiceProcess
 
@@ -92,7 +92,7 @@ def test_it_ends_with_the_block() -> None:
 def test_it_dies_with_a_parent_that_is_killed() -> None:
     """Outright, with no chance to say farewell."""
     program = (
-        "import time\nfrom server.practice import practice_bench\n"
+        "import time\nfrom server.practice.process import practice_bench\n"
         "with practice_bench(['--instant']) as bench:\n    print(bench.pid, flush=True)\n    time.sleep(600)\n"
     )
     parent = subprocess.Popen([sys.executable, "-c", program], stdout=subprocess.PIPE, text=True)

@@ -6,7 +6,7 @@ import pytest
 
 from sequences.engine.events import Ending, Notice, Progress, RunEnded
 from sequences.engine.run import UNCONFIRMED
-from server.scan_progress import ScanProgress
+from server.terminal.scan_progress import ScanProgress
 
 
 @pytest.mark.parametrize("ending", list(Ending))

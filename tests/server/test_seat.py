@@ -2,8 +2,8 @@
 
 import pytest
 
+from server.api.seat import OperatorSeat
 from server.errors import NamelessClient, NotOperator
-from server.seat import OperatorSeat
 from tests.fakes import FakeClock
 
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from server.practice import practice_bench
-from server.seat import CLIENT_HEADER
+from server.api.seat import CLIENT_HEADER
+from server.practice.process import practice_bench
 from tests.server.benches import eventually
 from tests.server.processes import ServiceProcess
 from tests.server.relay import Relay

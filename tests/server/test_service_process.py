@@ -9,8 +9,8 @@ from pathlib import Path
 import httpx2
 import pytest
 
+from server.api.seat import CLIENT_HEADER
 from server.records.runs import INTERRUPTED
-from server.seat import CLIENT_HEADER
 from tests.server.benches import PATIENCE_S, eventually
 from tests.server.processes import FakeService
 

@@ -7,8 +7,8 @@ from rich.console import Console
 
 from sequences.alignment.progress import Choice
 from sequences.engine.events import Asked
-from server.stop_switch import StopSwitch, stop_on_signals
-from server.terminal_person import LeaveStep, StepAgain, StopHere, TerminalPerson
+from server.bench.stop_switch import StopSwitch, stop_on_signals
+from server.terminal.person import LeaveStep, StepAgain, StopHere, TerminalPerson
 
 TURN = Asked("turn", "T1 primary", "Turn T1 primary 1/8 turn clockwise.", ("done", "cannot"), {"turns": 0.125})
 DECIDE = Asked("choose", "decision", "It is off.", tuple(Choice), {})

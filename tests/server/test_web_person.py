@@ -8,9 +8,9 @@ import pytest
 
 from sequences.engine.events import Asked
 from sequences.errors import Stopped
+from server.alignment.web_person import MOST_SIGNALS, Question, WebPerson
+from server.bench.stop_bell import StopBell
 from server.errors import OrderRefused, StaleRequest
-from server.stop_bell import StopBell
-from server.web_person import MOST_SIGNALS, Question, WebPerson
 from tests.fakes import FakeClock
 from tests.server.benches import PATIENCE_S, eventually
 

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
+from server.api.live import LiveFeed
+from server.bench.worker import BenchWorker
 from server.errors import BenchBusy, BenchError, InstrumentMissing, PracticeError, StoreError
-from server.live import LiveFeed
 from server.records.store import Store
-from server.worker import BenchWorker
 from tests.server.benches import PATIENCE_S, FakeBench, ReadingJob, eventually
 
 

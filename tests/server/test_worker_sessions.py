@@ -10,10 +10,10 @@ import pytest
 
 from sequences.engine.run import UNCONFIRMED
 from sequences.errors import InstrumentFault, Stopped
+from server.api.live import LiveFeed
+from server.bench.worker import BenchWorker, Desk
 from server.errors import BenchBusy, PracticeError
-from server.live import LiveFeed
 from server.records.store import Store
-from server.worker import BenchWorker, Desk
 from tests.server.benches import PATIENCE_S, FakeBench, ReadingJob, eventually
 
 

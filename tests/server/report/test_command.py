@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from server.app import create_app
-from server.bench_file import BenchFile, MeterEntry, SourceEntry
+from server.api.app import create_app
+from server.api.service import assemble
+from server.bench.file import BenchFile, MeterEntry, SourceEntry
 from server.errors import ServerError
 from server.report.files import ReportOrder, write_report
-from server.service import assemble
 from server.settings import Settings
 from tests.fakes import FakeSource
 from tests.server.benches import FakeBench, PassbandMeter
@@ -129,7 +129,7 @@ def test_a_report_that_cannot_be_had_is_one_sentence(http: TestClient, path: str
 def test_a_service_starts_without_template_engine_typesetter_and_pictures() -> None:
     """Only a report needs them."""
     program = (
-        "import sys\nimport server.app\nprint([name for name in ('jinja2', 'typst', 'PIL') if name in sys.modules])"
+        "import sys\nimport server.api.app\nprint([name for name in ('jinja2', 'typst', 'PIL') if name in sys.modules])"
     )
     run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
 

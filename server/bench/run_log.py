@@ -4,8 +4,8 @@ import logging
 from typing import Any
 
 from sequences.engine.events import Event, RunEnded
+from server.api.live import LiveFeed
 from server.errors import StoreError
-from server.live import LiveFeed
 from server.plain import event_to_plain
 from server.records.store import Store
 

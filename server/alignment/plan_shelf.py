@@ -7,8 +7,8 @@ from sequences.errors import SequenceError
 from sequences.plan.order import Plan, alignment_plan
 from sequences.receiver.file import receiver_from_text
 from sequences.receiver.model import Receiver
-from server.alignment_walk import held_to_ceiling
-from server.bench_file import SourceEntry
+from server.alignment.walk import held_to_ceiling
+from server.bench.file import SourceEntry
 from server.errors import StoreError
 from server.records.database import Row
 

@@ -13,15 +13,15 @@ from sequences.engine.events import Ending, Event, RunEnded, SourceChanged
 from sequences.engine.instruments import Bench
 from sequences.engine.run import UNCONFIRMED, Clock
 from sequences.errors import SequenceError, Stopped
-from server.bench_port import OpenBench
+from server.api.live import LiveFeed
+from server.bench.port import OpenBench
+from server.bench.run_clock import RunClock
+from server.bench.run_log import RunLog
+from server.bench.stop_bell import StopBell
 from server.errors import BenchBusy, BenchError, InstrumentMissing, ServerError
-from server.live import LiveFeed
 from server.plain import to_plain
 from server.records.runs import NewRun
 from server.records.store import Store
-from server.run_clock import RunClock
-from server.run_log import RunLog
-from server.stop_bell import StopBell
 
 CLOSE_DEADLINE_S = 15.0
 """How long a run may take to hear its stop at shutdown before the source is switched off over its head."""

@@ -13,12 +13,12 @@ from sequences.errors import SequenceError
 from sequences.procedures.scan import Detector, ScanSettings, scan
 from sequences.receiver.hookups import Hookup
 from sequences.receiver.targets import ScanTarget
-from server.bench_file import SourceEntry
+from server.bench.file import SourceEntry
+from server.bench.stop_bell import StopBell
 from server.errors import OrderRefused
 from server.plain import to_plain
 from server.records.runs import NewRun
 from server.settings import Mode
-from server.stop_bell import StopBell
 
 
 class ScanOrder(BaseModel):

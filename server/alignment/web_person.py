@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 from sequences.engine.events import Asked
 from sequences.errors import Stopped
+from server.bench.stop_bell import StopBell
 from server.errors import OrderRefused, StaleRequest
 from server.plain import Json, to_plain
-from server.stop_bell import StopBell
 
 SIGNALS = ("step", "done", "cannot")
 MOST_SIGNALS = 64

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from sequences.engine.events import GaugeKind, Guidance, TurnWay
 from sequences.numerics.coach import Trend, Word
-from server.practice_person import Doer
+from server.practice.person import Doer
 
 LONG_TURNS, SHORT_TURNS = 0.1, 0.02
 NEAR_ZONES = 5.0

@@ -10,7 +10,7 @@ from typing import Any
 
 from sequences.engine.asks import DONE
 from sequences.engine.events import Asked
-from server.practice_person import Doer, do_on_practice_bench
+from server.practice.person import Doer, do_on_practice_bench
 from server.records.notes import Answered
 
 BY_HAND = "by_hand"

@@ -9,8 +9,8 @@ from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.alignment.progress import Progress, StepRecord, next_step, undone_by
 from sequences.plan.content import Step
 from sequences.plan.order import Plan
+from server.api.plan_views import Plain, step_view
 from server.plain import Json, to_plain
-from server.plan_views import Plain, step_view
 from server.records.database import Row
 
 LEFT_OUT = frozenset({"uid", "receiver_file", "notes", "answers", "runs", "remarks", "photos"})

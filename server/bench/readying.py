@@ -5,8 +5,8 @@ from collections.abc import Callable
 from sequences.alignment.standing import Standing, nothing_stands
 from sequences.engine.events import Asked
 from sequences.receiver.model import Receiver
+from server.alignment.remembering_person import standing_after
 from server.records.store import Store
-from server.remembering_person import standing_after
 
 YES, NO = "yes", "no"
 STILL_STANDS = Asked(

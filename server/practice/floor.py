@@ -15,14 +15,14 @@ from sequences.engine.asks import DONE
 from sequences.engine.events import Asked
 from sequences.receiver.hookups import Hookup
 from sequences.receiver.model import Receiver
+from server.alignment.remembering_person import standing_after
 from server.errors import HandsRefused, OrderRefused, PracticeError
-from server.hands import Hands
-from server.practice_deeds import by_hand, connected, control_set, do_again, turned
-from server.practice_person import do_on_practice_bench
+from server.practice.deeds import by_hand, connected, control_set, do_again, turned
+from server.practice.hands import Hands
+from server.practice.person import do_on_practice_bench
 from server.records.jobs import DONE as JOB_DONE
 from server.records.notes import Answered
 from server.records.store import Store
-from server.remembering_person import standing_after
 
 DEEDS = frozenset({"connect", "set", "turn"})
 """What is asked of hands; the rest is asked of the head."""

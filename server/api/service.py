@@ -9,24 +9,24 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from server.bench_file import BenchFile
-from server.bench_port import OpenBench
-from server.bench_readying import BenchReadying
+from server.alignment.session import SessionTools
+from server.api.job_desk import JobDesk
+from server.api.live import LiveFeed
+from server.api.scan_orders import ScanJob, ScanOrder, check_level, limits_for, settle_order
+from server.api.seat import OperatorSeat
+from server.bench.file import BenchFile
+from server.bench.port import OpenBench
+from server.bench.readying import BenchReadying
+from server.bench.worker import BenchWorker
 from server.errors import BenchError, ServerError, StoreError, UnknownThing
-from server.hands import Hands
-from server.job_desk import JobDesk
-from server.live import LiveFeed
-from server.orders import ScanJob, ScanOrder, check_level, limits_for, settle_order
 from server.plain import to_plain
-from server.practice_floor import PracticeFloor
+from server.practice.floor import PracticeFloor
+from server.practice.hands import Hands
 from server.receiver_list import ReceiverList
 from server.records.database import utc_now
 from server.records.store import Store
-from server.seat import OperatorSeat
 from server.settings import Settings
-from server.step_session import SessionTools
 from server.target_list import TargetList
-from server.worker import BenchWorker
 
 NUMBERS_PER_SECOND = 1_000_000
 """Live numbers begin at the time of day times this: above any number that an earlier start gave out."""

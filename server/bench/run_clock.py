@@ -5,7 +5,7 @@ from typing import Protocol
 
 
 class Wait(Protocol):
-    """What a run is told to end by; `threading.Event` and `server.stop_switch.StopSwitch` fit."""
+    """What a run is told to end by; `threading.Event` and `server.bench.stop_switch.StopSwitch` fit."""
 
     def wait(self, timeout: float, /) -> object:
         """Wait that long in seconds, or until set."""

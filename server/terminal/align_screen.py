@@ -16,7 +16,7 @@ from sequences.numerics.figures import Estimate
 from sequences.plan.content import Step, Way
 from sequences.plan.order import Plan
 from sequences.plan.text import step_paragraphs
-from server.live_line import LiveLine
+from server.terminal.live_line import LiveLine
 
 QUARTERS = 4
 """Lines of progress a run writes at most."""

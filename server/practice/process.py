@@ -11,9 +11,9 @@ from functools import cached_property
 from threading import Thread
 from typing import IO
 
-from server.bench_file import BenchFile, CounterEntry, MeterEntry, SourceEntry
+from server.bench.file import BenchFile, CounterEntry, MeterEntry, SourceEntry
 from server.errors import PracticeError
-from server.hands import Hands
+from server.practice.hands import Hands
 
 START_DEADLINE_S = 30.0
 STOP_DEADLINE_S = 3.0

@@ -10,9 +10,9 @@ from types import FrameType
 
 import uvicorn
 
-from server.app import create_app
+from server.api.app import create_app
+from server.api.service import Service
 from server.errors import ListenError
-from server.service import Service
 from server.settings import Settings, is_loopback
 
 GRACE_S = 2

@@ -10,17 +10,17 @@ from sequences.engine.events import Asked
 from sequences.plan.content import Step, WayName
 from sequences.procedures.catalogue import PROCEDURES, no_procedure
 from sequences.receiver.model import Receiver
+from server.alignment.plan_shelf import Planned, PlanShelf
+from server.alignment.session import SessionTools, StepOrder, StepSession
+from server.alignment.web_person import WebPerson
+from server.api.job_orders import BeginOrder, JobChange, JobOrder
+from server.api.job_views import JobState, job_view, may_begin, other_is_on
+from server.bench.worker import BenchWorker
 from server.errors import BenchBusy, InstrumentMissing, OrderRefused, OutOfOrder, StaleRequest, UnknownThing
-from server.job_orders import BeginOrder, JobChange, JobOrder
-from server.job_views import JobState, job_view, may_begin, other_is_on
-from server.plan_shelf import Planned, PlanShelf
 from server.receiver_list import ReceiverList
 from server.records.database import Row
 from server.records.jobs import DONE, OPEN, NewJob
 from server.settings import Settings
-from server.step_session import SessionTools, StepOrder, StepSession
-from server.web_person import WebPerson
-from server.worker import BenchWorker
 
 END_OF_SESSION_S = 10.0
 """How long leaving a step waits for the run to end."""

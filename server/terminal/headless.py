@@ -8,14 +8,14 @@ from pydantic import ValidationError
 from sequences.engine.run import Limits, run
 from sequences.errors import SequenceError, Stopped
 from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
-from server.bench_file import BenchFile, MeterEntry, SourceEntry
+from server.bench.file import BenchFile, MeterEntry, SourceEntry
+from server.bench.run_clock import RunClock
+from server.bench.stop_switch import StopSwitch, stop_on_signals
 from server.errors import BenchError, ScanError
 from server.plain import dump
-from server.run_clock import RunClock
-from server.scan_progress import ScanProgress
-from server.scan_text import scan_table
 from server.sentences import tell_validation
-from server.stop_switch import StopSwitch, stop_on_signals
+from server.terminal.scan_progress import ScanProgress
+from server.terminal.scan_text import scan_table
 from server.wiring import OpenBench, open_bench
 
 

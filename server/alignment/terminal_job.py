@@ -20,26 +20,26 @@ from sequences.errors import Stopped
 from sequences.plan.order import alignment_plan
 from sequences.receiver.file import ReceiverFile, ReceiverFileError, load_receiver_file, shipped_receiver_files
 from sequences.receiver.model import Receiver
-from server.align_choice import ChosenJob, Wanted, choose_job, is_over
-from server.align_screen import AlignScreen
-from server.alignment_walk import AlignmentWalk, Workplace, held_to_ceiling
-from server.bench_file import BenchFile, read_bench_file
+from server.alignment.choice import ChosenJob, Wanted, choose_job, is_over
+from server.alignment.log import JobLog
+from server.alignment.remembering_person import RememberingPerson, standing_after
+from server.alignment.walk import AlignmentWalk, Workplace, held_to_ceiling
+from server.bench.file import BenchFile, read_bench_file
+from server.bench.run_clock import RunClock
+from server.bench.stop_switch import StopSwitch, stop_on_signals
 from server.errors import AlignmentStopped, BenchError, OrderRefused, ReceiverListError
-from server.hands import Hands
-from server.job_log import JobLog
 from server.plain import to_plain
-from server.practice import practice_bench
-from server.practice_deeds import do_again, turned
-from server.practice_person import PracticePerson
-from server.practice_turner import PracticeTurner
+from server.practice.deeds import do_again, turned
+from server.practice.hands import Hands
+from server.practice.person import PracticePerson
+from server.practice.process import practice_bench
+from server.practice.turner import PracticeTurner
 from server.records.database import Row
 from server.records.jobs import DONE, OPEN, PAUSED, NewJob
 from server.records.store import Store
-from server.remembering_person import RememberingPerson, standing_after
-from server.run_clock import RunClock
 from server.settings import Mode, default_store_path
-from server.stop_switch import StopSwitch, stop_on_signals
-from server.terminal_person import StopHere, TerminalPerson
+from server.terminal.align_screen import AlignScreen
+from server.terminal.person import StopHere, TerminalPerson
 from server.wiring import OpenBench, open_bench
 
 RESUME, ANEW = "resume", "begin anew"

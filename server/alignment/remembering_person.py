@@ -7,7 +7,7 @@ from sequences.alignment.standing import Standing
 from sequences.engine.asks import DONE
 from sequences.engine.events import Asked
 from sequences.engine.run import Person
-from server.alignment_walk import Log
+from server.alignment.walk import Log
 from server.records.notes import Answered
 
 

@@ -14,16 +14,16 @@ from sequences.errors import Stopped
 from sequences.plan.content import Step, Way, WayName
 from sequences.plan.order import Plan
 from sequences.receiver.model import Receiver
-from server.alignment_walk import AlignmentWalk, Workplace
-from server.bench_file import SourceEntry
-from server.job_log import JobLog
-from server.live import LiveFeed
+from server.alignment.log import JobLog
+from server.alignment.remembering_person import RememberingPerson
+from server.alignment.walk import AlignmentWalk, Workplace
+from server.alignment.web_person import Question, WebPerson
+from server.api.live import LiveFeed
+from server.bench.file import SourceEntry
+from server.bench.worker import Desk
 from server.plain import to_plain
 from server.records.jobs import OPEN
 from server.records.store import Store
-from server.remembering_person import RememberingPerson
-from server.web_person import Question, WebPerson
-from server.worker import Desk
 
 
 @dataclass(frozen=True, slots=True)

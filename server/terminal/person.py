@@ -8,7 +8,7 @@ from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.errors import Stopped
 from sequences.procedures.live_adjusting import SIGNAL_STEP
-from server.stop_switch import StopSwitch
+from server.bench.stop_switch import StopSwitch
 
 HEADINGS = {"adjust": "Adjust", "connect": "Leads", "set": "Control", "turn": "Turn", "choose": "Choose"}
 INDENT = 8

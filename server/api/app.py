@@ -10,8 +10,9 @@ from fastapi import FastAPI
 from starlette.responses import FileResponse
 from starlette.staticfiles import StaticFiles
 
-from server.error_answers import answer_errors
-from server.guard import Guard
+from server.api.error_answers import answer_errors
+from server.api.guard import Guard
+from server.api.service import Service
 from server.routes import (
     archives,
     attachments,
@@ -26,7 +27,6 @@ from server.routes import (
     session,
     targets,
 )
-from server.service import Service
 
 
 def create_app(service: Service) -> FastAPI:

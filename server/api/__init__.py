@@ -1,0 +1,1 @@
+"""The service over HTTP: the application, who may talk to it, what it tells and takes."""
