@@ -216,7 +216,8 @@ def test_a_circuit_known_only_from_its_noisy_sweep_is_balanced_as_well() -> None
     assert fit.width_3db is not None
     circuit = KnownCircuit(fit, fit.centre.value, fit.width_3db.value, TARGET_HZ)
     hops = hop_points(circuit)
-    assert hops.upper_hz - TARGET_HZ == pytest.approx(WIDTH_HZ / 2.0, rel=0.05)
+    # The sweep leaves the width uncertain by 2 %, one sigma.
+    assert hops.upper_hz - TARGET_HZ == pytest.approx(WIDTH_HZ / 2.0, rel=0.06)
     for detuning_hz in (-120.0, 0.0, 120.0):
         result = read_edges(circuit, hops, *read(detuning_hz, hops, 0.05))
         assert result.detuning_hz is not None
