@@ -146,6 +146,7 @@ def _checks(settings: ScanSettings) -> tuple[tuple[bool, str], ...]:
 class ScanResult:
     """What a scan found. `readings` counts every meter reading, those of a calibration included.
 
+    Only the two after an even sweep that show whether the meter had settled are not counted: it has as many as asked.
     `levels` are those the fit was made from, undone by `law`.
     """
 
@@ -258,9 +259,7 @@ def _doubt_settling(course: _Course) -> Steps:
 def _creep(course: _Course, peak_hz: float) -> Generator[Request, Any, float | None]:
     ends_hz = (course.settings.start_hz, course.settings.stop_hz)
     away_hz = max(ends_hz, key=lambda end_hz: abs(end_hz - peak_hz))
-    creep = yield from creep_db(away_hz, peak_hz, course.settle_s, course.log.law)
-    course.log.readings += CHECK_READINGS
-    return creep
+    return (yield from creep_db(away_hz, peak_hz, course.settle_s, course.log.law))
 
 
 def _moved(course: _Course, creep: float | None) -> str:
@@ -350,6 +349,7 @@ def _check_settling(course: _Course, search: Search) -> Generator[Request, Any, 
     settings = course.settings
     peak_hz, noise_db = _peak_so_far(search)
     creep = yield from _creep(course, peak_hz)
+    course.log.readings += CHECK_READINGS
     course.settled = True
     if not is_creeping(creep, noise_db):
         return search
