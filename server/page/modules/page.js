@@ -187,7 +187,9 @@ export class Page {
   #workText() {
     const session = this.#situation.known?.session;
     if (session) return `during the step “${session.title}”`;
-    return this.#scan.running === null ? null : `after reading ${this.#scan.running.readings.size}`;
+    const { running } = this.#scan;
+    // A run whose end was heard is over, even while its kept record is still on its way.
+    return running === null || running.ending !== null ? null : `after reading ${running.readings.size}`;
   }
 
   async #stop() {
