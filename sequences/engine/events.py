@@ -114,8 +114,9 @@ class Guidance:
     """What a person with both hands in the chassis needs to know now. Shown, and not kept: the readings are.
 
     `value`, `sigma`, `target`, `within` (half the width of the good zone), `error` (value minus target), `full_scale`
-    (what the needle's end stands for), `best` and `below_best` are in `unit`. Each is None while it is not known;
-    a peak has no target until it has been passed. `time_s` is entered by the engine when it is shown.
+    (what the needle's end stands for), `best` and `below_best` (of a peak) and `closest` (the smallest error so far,
+    with its sign) are in `unit`. Each is None while it is not known; a peak has no target until it has been passed.
+    `time_s` is entered by the engine when it is shown.
     """
 
     adjuster: str
@@ -134,6 +135,7 @@ class Guidance:
     way: TurnWay | None
     turns_left: float | None
     sentence: str
+    closest: float | None = None
     time_s: float = 0.0
 
 

@@ -80,7 +80,8 @@ class LiveReading:
 class Advice:
     """What to show after a reading; figures in the gauge's unit, None where they are not known.
 
-    `turn` is +1 for clockwise, -1 for anticlockwise, 0 where it is not known which way to turn.
+    `turn` is +1 for clockwise, -1 for anticlockwise, 0 where it is not known which way to turn. `best` is the highest
+    level held, where a peak is sought; `closest` the smallest error so far, with its sign, where the target is known.
     """
 
     value: float | None
@@ -95,6 +96,7 @@ class Advice:
     turn: int
     turns_left: float | None
     sentence: str
+    closest: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

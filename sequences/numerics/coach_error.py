@@ -74,7 +74,7 @@ class ErrorCourse:
 
     `side`: on which side of the target the value last surely was. `astray`: readings in a row that went away;
     `strays`: how often they surely did. `still`: readings without a movement. `per_nudge`: what the last nudge moved.
-    `at_nudge`: the error before it.
+    `at_nudge`: the error before it. `closest`: the smallest smoothed error so far.
     """
 
     advice: Advice
@@ -89,6 +89,7 @@ class ErrorCourse:
     settled: int = 0
     per_nudge: float | None = None
     at_nudge: float | None = None
+    closest: float | None = None
 
 
 def coach_error(goal: ErrorGoal, before: ErrorCourse | None, reading: LiveReading) -> ErrorCourse:
@@ -177,7 +178,10 @@ def _advised(goal: ErrorGoal, before: ErrorCourse, course: ErrorCourse, noise: f
     astray = before.astray + 1 if word is Word.TURN_BACK and trend is Trend.FARTHER else 0
     strays = before.strays + int(astray == SURELY_ASTRAY)
     still = before.still + 1 if trend is Trend.STEADY else 0
-    course = dataclasses.replace(course, side=side, astray=astray, strays=strays, still=still, settled=settled)
+    closest = now if before.closest is None else min(before.closest, now, key=abs)
+    course = dataclasses.replace(
+        course, side=side, astray=astray, strays=strays, still=still, settled=settled, closest=closest
+    )
     return dataclasses.replace(course, advice=_advice(goal, course, trend, word, noise))
 
 
@@ -282,6 +286,7 @@ def _advice(goal: ErrorGoal, course: ErrorCourse, trend: Trend, word: Word, nois
         turn=turn,
         turns_left=turns_left,
         sentence=_sentence(goal, course, trend, word, turn, turns_left),
+        closest=course.closest,
     )
 
 

@@ -212,6 +212,7 @@ def guidance(adjuster: str, gauge: LiveGauge, within: float, advice: Advice) -> 
         full_scale=advice.full_scale,
         best=advice.best,
         below_best=advice.below_best,
+        closest=advice.closest,
         trend=advice.trend,
         word=advice.word,
         way=ways.get(advice.turn),

@@ -79,6 +79,7 @@ def guidance(**changes: Any) -> Json:  # noqa: ANN401 - JSON
         "way": "anticlockwise",
         "turns_left": 0.375,
         "sentence": "The can is centred 340 Hz too high; turn the slug out.",
+        "closest": None,
         **changes,
     }
 

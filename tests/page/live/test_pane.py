@@ -120,6 +120,14 @@ def test_towards_a_peak_the_best_is_held_while_the_level_falls(page: Page) -> No
     expect(page.locator(".now__figures")).to_contain_text("Below the best2.1 dB")
 
 
+def test_towards_a_target_the_closest_so_far_is_held_while_the_error_grows(page: Page) -> None:
+    show(page, guidance(error=400.0, closest=-100.0))
+
+    figures = page.locator(".now__figures")
+    expect(figures).to_contain_text(f"Closest so far{MINUS}100 Hz")
+    expect(figures).to_contain_text("Farther off by300 Hz")
+
+
 def test_only_what_has_changed_is_drawn_again(page: Page) -> None:
     """The same guidance twice touches nothing."""
     show(page, guidance())

@@ -42,6 +42,19 @@ def test_the_error_shown_is_the_latest_reading_less_the_target_without_a_dead_zo
 
 
 @given(VALUES)
+def test_the_closest_so_far_never_goes_away_again(values: list[float]) -> None:
+    closest = [course.closest for course in course_of(GOAL, steady(*values))]
+    sizes = [abs(each) for each in closest if each is not None]
+    assert len(sizes) == len(values)
+    assert sizes == sorted(sizes, reverse=True)
+
+
+def test_one_pop_at_the_target_is_not_the_closest() -> None:
+    courses = course_of(GOAL, steady(900.0, 880.0, 860.0, 0.0, 820.0, 800.0))
+    assert courses[-1].closest == 800.0
+
+
+@given(VALUES)
 def test_the_needle_is_never_off_its_scale_and_the_scale_is_1_2_or_5_times_a_power_of_ten(values: list[float]) -> None:
     for course, value in zip(course_of(GOAL, steady(*values)), values, strict=True):
         assert abs(value) <= course.advice.full_scale

@@ -118,17 +118,24 @@ export class Now {
     setText(this.#value, figure.value);
     setText(this.#unit, figure.unit);
     setText(this.#spread, figure.spread);
-    const { best, below } = bestWords(guidance);
-    setText(this.#best.value, best);
-    setText(this.#below.value, below);
-    hide(this.#best.element, guidance.best === null);
-    hide(this.#below.element, guidance.best === null);
+    this.#showBest(bestWords(guidance));
     setText(this.#turns.value, turns === null ? "–" : turnsText(turns));
     hide(this.#turns.element, turns === null);
     const trend = TRENDS[guidance.trend];
     setText(this.#trend.value, trend.word);
     const use = this.#trendUse.querySelector("use");
     if (use?.getAttribute("href") !== `#symbol-${trend.symbol}`) use?.setAttribute("href", `#symbol-${trend.symbol}`);
+  }
+
+  /** @param {ReturnType<typeof bestWords>} told */
+  #showBest(told) {
+    hide(this.#best.element, told === null);
+    hide(this.#below.element, told === null);
+    if (told === null) return;
+    setText(this.#best.name, told.names[0]);
+    setText(this.#best.value, told.best);
+    setText(this.#below.name, told.names[1]);
+    setText(this.#below.value, told.below);
   }
 }
 
@@ -148,6 +155,7 @@ function ringOf({ word, way, trend }) {
  */
 function entry(name, picture) {
   const value = make("span", {});
-  const element = make("div", { class: "figure" }, make("dt", {}, name), make("dd", {}, picture, value));
-  return { element, value };
+  const title = make("dt", {}, name);
+  const element = make("div", { class: "figure" }, title, make("dd", {}, picture, value));
+  return { element, name: title, value };
 }

@@ -21,6 +21,7 @@
  * @property {number} full_scale what the needle's end stands for
  * @property {number | null} best
  * @property {number | null} below_best
+ * @property {number | null} [closest] the smallest error so far, with its sign, where the target is known
  * @property {"nearer" | "farther" | "steady" | "unknown"} trend
  * @property {Word} word
  * @property {TurnWay | null} way

@@ -126,12 +126,24 @@ export function wayWords({ word, way, trend }) {
 }
 
 /**
- * The best so far, and how far below it the reading is.
+ * The best so far, and how far from it the reading is; null where nothing is known of it.
  * @param {Guidance} guidance
- * @returns {{best: string, below: string}}
+ * @returns {{names: [string, string], best: string, below: string} | null}
  */
-export function bestWords({ best, below_best: below, unit, full_scale: full }) {
-  if (best === null) return { best: "–", below: "–" };
+export function bestWords({ best, below_best: below, closest = null, error, unit, full_scale: full }) {
+  if (best !== null) return { names: ["Best so far", "Below the best"], ...toldBest(best, below, unit, full) };
+  if (closest === null || error === null) return null;
+  const farther = Math.max(Math.abs(error) - Math.abs(closest), 0);
+  return { names: ["Closest so far", "Farther off by"], ...toldBest(closest, farther, unit, full) };
+}
+
+/**
+ * @param {number} best
+ * @param {number | null} below
+ * @param {string} unit
+ * @param {number} full
+ */
+function toldBest(best, below, unit, full) {
   const { name, by } = toldIn(unit, Math.max(Math.abs(best), full));
   const places = unit === "dB" ? 1 : Math.max(2 - Math.floor(Math.log10(full / by)), 0);
   return { best: signed(best / by, name, places), below: below === null ? "–" : signed(below / by, name, places) };
@@ -147,7 +159,7 @@ export function summaryOf(guidance) {
   const parts = [[capital(guidance.word), wayWords(guidance)].filter(Boolean).join(", ")];
   if (guidance.turns_left !== null) parts.push(`${turnsText(guidance.turns_left)} to go`);
   parts.push(`${label} ${value} ${unit}`.trim());
-  if (guidance.below_best !== null) parts.push(`${bestWords(guidance).below} below the best`);
+  if (guidance.below_best !== null) parts.push(`${bestWords(guidance)?.below} below the best`);
   if (isWithin(guidance)) parts.push("within the limit");
   return `${guidance.adjuster}: ${parts.join("; ")}.`;
 }
