@@ -76,6 +76,10 @@ class LiveReading:
     nudges: int = 0
 
 
+STUCK_AFTER = 40
+"""Readings without any movement after which it is said."""
+
+
 @dataclass(frozen=True, slots=True)
 class Advice:
     """What to show after a reading; figures in the gauge's unit, None where they are not known.
@@ -97,6 +101,24 @@ class Advice:
     turns_left: float | None
     sentence: str
     closest: float | None = None
+
+
+def no_reading_yet(full_scale: float, target: float | None = None) -> Advice:
+    """Give what to show before the first reading."""
+    return Advice(
+        value=None,
+        sigma=None,
+        target=target,
+        error=None,
+        full_scale=full_scale,
+        best=None,
+        below_best=None,
+        trend=Trend.UNKNOWN,
+        word=Word.WAIT,
+        turn=0,
+        turns_left=None,
+        sentence="No reading yet: wait.",
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from sequences.numerics.coach import (
     CLEAR_SIGMAS,
     LOOK_BACK,
+    STUCK_AFTER,
     WINDOW,
     Advice,
     LiveReading,
@@ -19,6 +20,7 @@ from sequences.numerics.coach import (
     Noise,
     Trend,
     Word,
+    no_reading_yet,
     smooth,
     trend_of,
 )
@@ -40,9 +42,6 @@ SURE_SIGMAS = 2.0
 SURELY_ASTRAY = 2
 STRAYS_BELIEVED = 2
 """Times that turning led away before the receiver file's word on the way to turn is dropped."""
-
-STUCK_AFTER = 40
-"""Readings without any movement after which it is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,21 +113,7 @@ def coach_error(goal: ErrorGoal, before: ErrorCourse | None, reading: LiveReadin
 
 def _nothing(goal: ErrorGoal) -> ErrorCourse:
     scale = NeedleScale(0.0).after(0.0, NEEDLE_IN_ZONES * goal.within)
-    advice = Advice(
-        value=None,
-        sigma=None,
-        target=goal.target,
-        error=None,
-        full_scale=scale.full_scale,
-        best=None,
-        below_best=None,
-        trend=Trend.UNKNOWN,
-        word=Word.WAIT,
-        turn=0,
-        turns_left=None,
-        sentence="No reading yet: wait.",
-    )
-    return ErrorCourse(advice, (), (), scale)
+    return ErrorCourse(no_reading_yet(scale.full_scale, goal.target), (), (), scale)
 
 
 def _unread(goal: ErrorGoal, before: ErrorCourse | None, reading: LiveReading) -> ErrorCourse:

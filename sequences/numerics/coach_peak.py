@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from sequences.numerics.coach import (
     CLEAR_SIGMAS,
     LOOK_BACK,
+    STUCK_AFTER,
     WINDOW,
     Advice,
     LiveReading,
@@ -20,6 +21,7 @@ from sequences.numerics.coach import (
     Noise,
     Trend,
     Word,
+    no_reading_yet,
     smooth,
     trend_of,
 )
@@ -38,8 +40,6 @@ SETTLED = 4
 SETTLED_ZONES = 1.5
 CLOSE_ZONES = 0.5
 """Of the good zone: a level on its way back is let rise until it is so near to the best."""
-
-STUCK_AFTER = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,21 +110,7 @@ def coach_peak(goal: PeakGoal, before: PeakCourse | None, reading: LiveReading) 
 
 def _nothing(goal: PeakGoal) -> PeakCourse:
     scale = NeedleScale(0.0).after(0.0, NEEDLE_IN_ZONES * goal.within)
-    advice = Advice(
-        value=None,
-        sigma=None,
-        target=None,
-        error=None,
-        full_scale=scale.full_scale,
-        best=None,
-        below_best=None,
-        trend=Trend.UNKNOWN,
-        word=Word.WAIT,
-        turn=0,
-        turns_left=None,
-        sentence="No reading yet: wait.",
-    )
-    return PeakCourse(advice, (), (), scale)
+    return PeakCourse(no_reading_yet(scale.full_scale), (), (), scale)
 
 
 def _unread(course: PeakCourse) -> PeakCourse:

@@ -18,7 +18,7 @@ from sequences.receiver.model import Receiver
 from server.alignment.remembering_person import standing_after
 from server.errors import HandsRefused, OrderRefused, PracticeError
 from server.practice.deeds import by_hand, connected, control_set, do_again, turned
-from server.practice.hands import Hands
+from server.practice.hands import Hands, controls_to, lead_to
 from server.practice.person import do_on_practice_bench
 from server.records.jobs import DONE as JOB_DONE
 from server.records.notes import Answered
@@ -119,7 +119,7 @@ class PracticeFloor:
             PracticeError: the bench is gone.
         """
         with self._deed():
-            self._hands.do({"do": "set", "control": control, "to": to})
+            self._hands.do(*controls_to({control: to}))
             self.flush()
             self._took(control_set(control, to))
 
@@ -131,7 +131,7 @@ class PracticeFloor:
             PracticeError: the bench is gone.
         """
         with self._deed():
-            _, told = self._hands.do({"do": "connect", "role": role, "to": to, "through": through}, {"do": "describe"})
+            _, told = self._hands.do(lead_to(role, to, through), {"do": "describe"})
             self.flush()
             self._took(connected(told["leads"]))
 
@@ -319,5 +319,5 @@ def _done(asked: Asked, moved_turns: float) -> Asked:
 def _as_standing(standing: Standing) -> list[dict[str, Any]]:
     """List what hands do so that leads and controls stand so."""
     leads = standing.leads or {}
-    moved = [{"do": "connect", "role": role, **lead} for role, lead in leads.items() if lead is not None]
-    return [*moved, *({"do": "set", "control": control, "to": to} for control, to in standing.controls.items())]
+    moved = [lead_to(role, **lead) for role, lead in leads.items() if lead is not None]
+    return [*moved, *controls_to(standing.controls)]

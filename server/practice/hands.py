@@ -2,6 +2,7 @@
 
 import json
 import socket
+from collections.abc import Mapping
 from typing import Any
 
 from sequences.receiver.hookups import Hookup
@@ -10,6 +11,16 @@ from server.errors import HandsRefused, PracticeError
 DEADLINE_S = 5.0
 LONGEST_REPLY = 1_000_000
 """Characters; a longer reply is no reply."""
+
+
+def lead_to(role: str, to: str | None, through: str | None) -> dict[str, Any]:
+    """Give the task of moving one lead."""
+    return {"do": "connect", "role": role, "to": to, "through": through}
+
+
+def controls_to(controls: Mapping[str, str | float]) -> list[dict[str, Any]]:
+    """Give the tasks of setting controls."""
+    return [{"do": "set", "control": control, "to": to} for control, to in controls.items()]
 
 
 class Hands:
@@ -38,9 +49,9 @@ class Hands:
         """Put a receiver on the bench, connect source and meter, and set its controls."""
         self.do(
             {"do": "receiver", "id": receiver_id},
-            {"do": "connect", "role": "source", "to": hookup.source_to, "through": hookup.source_through},
-            {"do": "connect", "role": "meter", "to": hookup.meter_to, "through": hookup.meter_through},
-            *({"do": "set", "control": control, "to": to} for control, to in hookup.controls.items()),
+            lead_to("source", hookup.source_to, hookup.source_through),
+            lead_to("meter", hookup.meter_to, hookup.meter_through),
+            *controls_to(hookup.controls),
         )
 
 

@@ -6,6 +6,7 @@ from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.engine.run import Person
 from sequences.numerics.coach import Word
+from server.practice.hands import controls_to, lead_to
 
 FULL_SHARE = 0.75
 """Of a turn: less than this was stopped by the end of the travel or by a seized slug."""
@@ -65,21 +66,13 @@ class PracticePerson:
 def do_on_practice_bench(hands: Doer, asked: Asked) -> str:
     """Move leads, set a control or turn an adjuster; give the answer that a person would."""
     if asked.action == "connect":
-        leads = [_lead(role, asked.detail[role]) for role in ("source", "meter", "counter")]
-        hands.do(*leads, *(_setting(control, to) for control, to in asked.detail.get("controls", {}).items()))
+        leads = [lead_to(role, **asked.detail[role]) for role in ("source", "meter", "counter")]
+        hands.do(*leads, *controls_to(asked.detail.get("controls", {})))
     elif asked.action == "set":
-        hands.do(_setting(asked.subject, asked.detail["to"]))
+        hands.do(*controls_to({asked.subject: asked.detail["to"]}))
     elif asked.action == "turn":
         return _turn(hands, asked.subject, float(asked.detail["turns"]))
     return DONE
-
-
-def _setting(control: str, to: str | float) -> dict[str, Any]:
-    return {"do": "set", "control": control, "to": to}
-
-
-def _lead(role: str, lead: dict[str, Any]) -> dict[str, Any]:
-    return {"do": "connect", "role": role, "to": lead["to"], "through": lead["through"]}
 
 
 def _turn(hands: Doer, adjuster: str, turns: float) -> str:

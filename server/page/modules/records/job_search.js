@@ -4,8 +4,8 @@ import { jobAddress, sentence } from "../shared/api.js";
 import { countsLine } from "../job/list.js";
 import { fill, make, setText } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
-import { Slot } from "../shared/slot.js";
 import { counted, moment } from "../shared/words.js";
+import { LongList } from "./long_list.js";
 
 /** @typedef {import("../job/types.js").JobLine} JobLine */
 
@@ -36,12 +36,12 @@ export class JobSearch {
   #until = make("input", { id: "find-until", class: "text", type: "date" });
   #text = make("input", { id: "find-text", class: "text", type: "search", autocomplete: "off" });
   #state = make("p", { class: "hint", role: "status" });
-  #list = new Slot(make("div", {}));
+  /** @type {LongList<JobLine>} */
+  #list = new LongList(AT_FIRST, row);
   #file = make("input", { id: "import-file", class: "unseen", type: "file", accept: ".zip,application/zip" });
   #imported = make("p", { class: "hint", role: "status" });
   /** The latest search asked for; answers to earlier ones come too late. */
   #asked = 0;
-  #limit = AT_FIRST;
 
   /** @param {import("../page.js").Context} context */
   constructor(context) {
@@ -130,7 +130,7 @@ export class JobSearch {
 
   async #find() {
     const asked = ++this.#asked;
-    this.#limit = AT_FIRST;
+    this.#list.shorten();
     try {
       const jobs = await this.#context.api.jobs({
         text: this.#text.value.trim(),
@@ -152,23 +152,7 @@ export class JobSearch {
       this.#state,
       jobs.length === 0 ? "No job answers to this." : `${counted(jobs.length, "job")}, newest first`,
     );
-    this.#list.show([jobs, this.#limit], () => [
-      jobs.length > 0 && make("ul", { class: "records" }, ...jobs.slice(0, this.#limit).map(row)),
-      jobs.length > this.#limit &&
-        make(
-          "button",
-          {
-            type: "button",
-            class: "button",
-            "data-control": "more",
-            onclick: () => {
-              this.#limit += AT_FIRST;
-              this.#show(jobs);
-            },
-          },
-          "Show more",
-        ),
-    ]);
+    this.#list.show(jobs);
   }
 
   async #import() {

@@ -3,9 +3,9 @@
 import { csvAddress, jsonAddress, sentence } from "../shared/api.js";
 import { make, setText, symbol } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
-import { Slot } from "../shared/slot.js";
 import { frequencyText, widthText } from "../shared/units.js";
 import { capital, counted, endingWords, moment } from "../shared/words.js";
+import { LongList } from "./long_list.js";
 
 /** @typedef {import("../shared/types.js").ScanSummary} ScanSummary */
 
@@ -15,9 +15,9 @@ export class KeptScans {
   title = "Scans";
   #context;
   #state = make("p", { class: "hint", role: "status" }, "Asking for the kept scans.");
-  #list = new Slot(make("div", {}));
+  /** @type {LongList<ScanSummary>} */
+  #list = new LongList(AT_FIRST, row);
   element = make("div", { class: "stack stack--wide" }, this.#state, this.#list.element);
-  #limit = AT_FIRST;
 
   /** @param {import("../page.js").Context} context */
   constructor(context) {
@@ -40,23 +40,7 @@ export class KeptScans {
         ? "None yet. Every scan is kept, and the first will be listed here."
         : `${counted(scans.length, "scan")}, newest first`,
     );
-    this.#list.show([scans, this.#limit], () => [
-      scans.length > 0 && make("ul", { class: "records" }, ...scans.slice(0, this.#limit).map(row)),
-      scans.length > this.#limit &&
-        make(
-          "button",
-          {
-            type: "button",
-            class: "button",
-            "data-control": "more",
-            onclick: () => {
-              this.#limit += AT_FIRST;
-              this.#show(scans);
-            },
-          },
-          "Show more",
-        ),
-    ]);
+    this.#list.show(scans);
   }
 }
 
