@@ -339,8 +339,15 @@ def test_a_peer_that_resets_the_link_instead_of_answering_is_noticed_at_once() -
 
 def test_a_peer_that_reset_the_link_is_noticed_before_the_next_message() -> None:
     """As if it had hung up."""
-    with Peer(reset) as peer:
+    is_open = threading.Event()
+
+    def behave(connection: Connection) -> None:
+        is_open.wait(LONG_S)
+        reset(connection)
+
+    with Peer(behave) as peer:
         transport = opened(peer)
+        is_open.set()
 
         wait_until(lambda: not transport.is_ready())
         transport.close()

@@ -163,11 +163,13 @@ export class Page {
     this.#work.show(bench);
   }
 
-  /** The stream stands, for the first time or again: what was missed is read from the service. */
+  /**
+   * The stream stands, for the first time or again: what was missed is read from the service. How the bench stands the
+   * stream says itself, first of all; asked for beside it, an older answer could come after a newer one.
+   */
   async #opened() {
     const again = this.#situation.found();
     try {
-      this.#bench(await this.#api.bench());
       if (again) await this.#reread();
       else await this.#scan.listKept();
     } catch {
@@ -210,7 +212,6 @@ export class Page {
   async #takeOver() {
     try {
       await this.#api.takeOver();
-      this.#bench(await this.#api.bench());
       this.#announce("You operate the bench now.");
     } catch (error) {
       this.#refuse(sentence(error));

@@ -62,7 +62,6 @@ export function createApi(client) {
     post,
     ...jobCalls(get, post, send),
     /** @returns {Promise<Bench>} */
-    bench: () => get("/api/bench"),
     /** @returns {Promise<Target[]>} */
     targets: () => get("/api/targets"),
     /** @returns {Promise<ScanSummary[]>} */
