@@ -145,7 +145,7 @@ export class ChartPane {
     if (this.#content === null || this.#chart === null) return;
     const { scene } = this.#content;
     this.#chart.show({ ...scene, fromPeak: chosenRadio(this.#scale) === "peak" });
-    const bare = scene.curves.every(({ readings, rough }) => readings.length + rough.length === 0);
+    const bare = scene.curves.every(({ readings, rough, result }) => readings.length + rough.length === 0 && !result?.curve);
     setText(this.#empty, bare ? "Readings appear here as they are taken." : "");
   }
 }
