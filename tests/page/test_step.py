@@ -354,3 +354,21 @@ def test_the_runs_of_a_job_do_not_crowd_the_kept_scans(open_at: OpenAt, fake: Fa
     page = open_at("scan")
 
     expect(page.locator("#kept-state")).to_contain_text("None yet.")
+
+
+def test_an_instrument_that_comes_late_opens_the_step_that_waited_for_it(open_at: OpenAt, fake: Fake) -> None:
+    """A service that has just started opens its instruments while the page already reads the job."""
+    number = job_on_its_way(fake.jobs)
+    state = fake.jobs.step(number, "passband-symmetry")["state"]
+    state["refused"] = ["The bench has no counter ready."]
+    counter = fake.bench.instruments[2]
+    counter.update(state="missing", detail="no answer at its address")
+    page = open_at(f"jobs/{number}/passband-symmetry")
+    expect(page.locator("#begin-state")).to_have_text("The bench has no counter ready.")
+
+    state["refused"] = []
+    counter.update(state="ready", detail=None)
+    fake.bench.change()
+
+    expect(page.locator("#begin-state")).to_have_text("")
+    expect(page.get_by_role("button", name="Begin", exact=True)).to_have_attribute("aria-disabled", "false")

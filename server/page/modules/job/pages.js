@@ -32,6 +32,8 @@ export class JobPages {
   #part = null;
   /** The job in view as it was last read. @type {Job | null} */
   #known = null;
+  /** The instruments that were there when the job was last read. @type {string | null} */
+  #ready = null;
   #reading = false;
   #readAgain = false;
   #inFront = false;
@@ -70,8 +72,14 @@ export class JobPages {
     this.#step?.leave();
   }
 
-  bench() {
+  /** @param {import("../shared/types.js").Bench} bench */
+  bench(bench) {
     this.situation();
+    const ready = readyRoles(bench);
+    if (ready === this.#ready) return;
+    this.#ready = ready;
+    // What a step is refused for, and the ways it can be measured, hang on the instruments that are there.
+    if (this.#known !== null) this.#read(String(this.#known.id));
   }
 
   situation() {
@@ -185,4 +193,12 @@ export class JobPages {
     heading.tabIndex = -1;
     heading.focus({ preventScroll: true });
   }
+}
+
+/** @param {import("../shared/types.js").Bench} bench */
+function readyRoles({ instruments }) {
+  return instruments
+    .filter(({ state }) => state === "ready")
+    .map(({ role }) => role)
+    .join();
 }
