@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.alignment.progress import Choice, Ending, Progress, StepRecord, undone_by
-from sequences.numerics.verdict import Verdict
+from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import Step, StepKind, Way, WayName
 from sequences.plan.order import Plan
 

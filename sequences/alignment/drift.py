@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from sequences.alignment.outcome import Finding
 from sequences.alignment.progress import Progress
-from sequences.numerics.drift import S_PER_MINUTE, drifted_hz
 from sequences.numerics.figures import Estimate
+from sequences.numerics.oscillators.drift import S_PER_MINUTE, drifted_hz
 from sequences.numerics.wording import say_hz
 from sequences.plan.content import Oscillator, Step, StepKind
 from sequences.plan.order import Plan

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Judged, Verdict
+from sequences.numerics.verdicts.verdict import Judged, Verdict
 from sequences.plan.content import Step, Way
 from sequences.receiver.model import Receiver
 

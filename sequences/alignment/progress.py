@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from sequences.alignment.outcome import Phase, StepOutcome
-from sequences.numerics.verdict import Standing, Verdict
+from sequences.numerics.verdicts.verdict import Standing, Verdict
 from sequences.plan.content import Step, WayName
 from sequences.plan.order import Plan
 

@@ -5,7 +5,7 @@ from enum import StrEnum
 from typing import Any
 
 from sequences.engine.instruments import Mark
-from sequences.numerics.coach import Trend, Word
+from sequences.numerics.adjusters.coach import Trend, Word
 
 
 @dataclass(frozen=True, slots=True)

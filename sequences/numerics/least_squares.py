@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sequences.numerics.curves import Array
+from sequences.numerics.arrays import Array
 
 ResidualAndJacobian = Callable[[Array], tuple[Array, Array]]
 

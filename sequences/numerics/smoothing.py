@@ -3,12 +3,11 @@
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from sequences.numerics.arrays import Array
 
 
-def smooth_within_noise(position: Floats, value: Floats, sigma: Floats) -> tuple[Floats, Floats]:
+def smooth_within_noise(position: Array, value: Array, sigma: Array) -> tuple[Array, Array]:
     """Smooth readings by penalised second differences, just as stiffly as predicts best.
 
     The stiffness minimises the unbiased estimate of the prediction risk for known noise (Craven and Wahba, Numer.
@@ -36,7 +35,7 @@ def smooth_within_noise(position: Floats, value: Floats, sigma: Floats) -> tuple
     return best_hat @ value, sigma * np.sqrt(np.clip(np.diag(best_hat), 0.0, 1.0))
 
 
-def _second_difference(position: Floats) -> Floats:
+def _second_difference(position: Array) -> Array:
     """Build the matrix, shape (n - 2, n), that takes values at uneven positions to changes of slope."""
     gap = np.diff(position)
     rows = np.arange(len(position) - 2)

@@ -6,15 +6,15 @@ from sequences.alignment.outcome import StepOutcome, Task
 from sequences.engine.run import Procedure
 from sequences.errors import SequenceError
 from sequences.plan.content import StepKind
-from sequences.procedures.crystal_activity import crystal_activity
-from sequences.procedures.dial import dial
-from sequences.procedures.fixed_oscillator import fixed_oscillator
-from sequences.procedures.if_can import if_can
-from sequences.procedures.if_passband import if_passband
-from sequences.procedures.passband_symmetry import passband_symmetry
-from sequences.procedures.preselector import preselector
-from sequences.procedures.single_peak import single_peak
-from sequences.procedures.warm_up import warm_up
+from sequences.procedures.cans.if_can import if_can
+from sequences.procedures.dials.dial import dial
+from sequences.procedures.front_end.preselector import preselector
+from sequences.procedures.front_end.single_peak import single_peak
+from sequences.procedures.oscillators.crystal_activity import crystal_activity
+from sequences.procedures.oscillators.fixed_oscillator import fixed_oscillator
+from sequences.procedures.oscillators.warm_up import warm_up
+from sequences.procedures.passbands.if_passband import if_passband
+from sequences.procedures.passbands.passband_symmetry import passband_symmetry
 
 StepProcedure = Callable[[Task], Procedure[StepOutcome]]
 

@@ -10,7 +10,7 @@ from sequences.engine.events import Event
 from sequences.engine.instruments import Bench
 from sequences.engine.run import Clock, Limits, run
 from sequences.errors import SequenceError
-from sequences.procedures.scan import Detector, ScanSettings, scan
+from sequences.procedures.sweeps.scan import Detector, ScanSettings, scan
 from sequences.receiver.hookups import Hookup
 from sequences.receiver.targets import ScanTarget
 from server.bench.file import SourceEntry

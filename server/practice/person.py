@@ -5,7 +5,7 @@ from typing import Any, Protocol
 from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.engine.run import Person
-from sequences.numerics.coach import Word
+from sequences.numerics.adjusters.coach import Word
 from server.practice.hands import controls_to, lead_to
 
 FULL_SHARE = 0.75

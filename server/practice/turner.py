@@ -7,7 +7,7 @@ hand does it, and the person sees what it is like.
 from collections.abc import Callable
 
 from sequences.engine.events import GaugeKind, Guidance, TurnWay
-from sequences.numerics.coach import Trend, Word
+from sequences.numerics.adjusters.coach import Trend, Word
 from server.practice.person import Doer
 
 LONG_TURNS, SHORT_TURNS = 0.1, 0.02

@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, func, or_, select
 
 from sequences.alignment.progress import Ending
-from sequences.numerics.verdict import Verdict
+from sequences.numerics.verdicts.verdict import Verdict
 from server.errors import OrderRefused
 from server.records.database import Database, Row, rows_of, stamp
 from server.records.jobs import PRIVATE

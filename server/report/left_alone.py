@@ -1,7 +1,7 @@
 """What was left alone in a step, and why."""
 
 from sequences.alignment.progress import Choice, Ending
-from sequences.numerics.verdict import Standing, Verdict
+from sequences.numerics.verdicts.verdict import Standing, Verdict
 from server.report.record import StepHistory
 from server.report.words import listed, typeset
 

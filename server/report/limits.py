@@ -1,7 +1,7 @@
 """Limits in words, and how a figure stands to its own, before and after."""
 
 from sequences.alignment.outcome import Finding
-from sequences.numerics.verdict import Judged, Standing, Verdict
+from sequences.numerics.verdicts.verdict import Judged, Standing, Verdict
 from server.report.content import Cell, Tone
 from server.report.pairs import Pair
 from server.report.quantities import NONE, PLUS_MINUS, Scale, say_estimate, say_plain, scale_for

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
-from sequences.numerics.verdict import Judged
+from sequences.numerics.verdicts.verdict import Judged
 from server.report.record import StepHistory
 
 WHEN = tuple(phase.value for phase in (Phase.AS_FOUND, Phase.AS_LEFT))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from sequences.alignment.outcome import Finding
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Judged, Standing, Verdict
+from sequences.numerics.verdicts.verdict import Judged, Standing, Verdict
 from server.report.limits import EITHER_WAY, is_least
 from server.report.pairs import Pair
 from server.report.quantities import MINUS, is_sure, say_in_words, say_size

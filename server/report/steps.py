@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from sequences.alignment.outcome import Phase, StepOutcome, Turned
 from sequences.alignment.progress import Ending
-from sequences.numerics.verdict import Verdict
+from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import Step, StepKind
 from server.report.content import Block, Bullets, Cell, Facts, Paragraph, Section, Table
 from server.report.drawings import drawings_of

@@ -4,7 +4,7 @@ from collections import Counter
 
 from sequences.alignment.outcome import Phase
 from sequences.alignment.progress import Ending
-from sequences.numerics.verdict import Standing
+from sequences.numerics.verdicts.verdict import Standing
 from sequences.plan.content import StepKind
 from server.report.content import Block, Paragraph, Point, Points, Section, Tone, Warned
 from server.report.pairs import Pair, pairs_of

@@ -7,7 +7,7 @@ from pydantic import ValidationError
 
 from sequences.engine.run import Limits, run
 from sequences.errors import SequenceError, Stopped
-from sequences.procedures.scan import Detector, ScanResult, ScanSettings, scan
+from sequences.procedures.sweeps.scan import Detector, ScanResult, ScanSettings, scan
 from server.bench.file import BenchFile, MeterEntry, SourceEntry
 from server.bench.run_clock import RunClock
 from server.bench.stop_switch import StopSwitch, stop_on_signals

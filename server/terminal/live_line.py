@@ -7,7 +7,7 @@ from rich.live import Live
 from rich.text import Text
 
 from sequences.engine.events import GaugeKind, Guidance
-from sequences.numerics.coach import Word
+from sequences.numerics.adjusters.coach import Word
 
 HALF_BAR = 20
 """Characters from the middle of the bar, the target, to either end; a peak's bar has them from the best down."""

@@ -7,7 +7,7 @@ from rich.console import Console
 from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.errors import Stopped
-from sequences.procedures.live_adjusting import SIGNAL_STEP
+from sequences.procedures.adjusting.live_adjusting import SIGNAL_STEP
 from server.bench.stop_switch import StopSwitch
 
 HEADINGS = {"adjust": "Adjust", "connect": "Leads", "set": "Control", "turn": "Turn", "choose": "Choose"}

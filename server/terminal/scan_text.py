@@ -7,7 +7,7 @@ from rich.console import Console
 from rich.table import Table
 
 from sequences.numerics.figures import Estimate
-from sequences.procedures.scan import ScanResult
+from sequences.procedures.sweeps.scan import ScanResult
 
 WIDTH_COLUMNS = 78
 

@@ -7,7 +7,7 @@ round once when told to turn back, and waits for what comes of it before it turn
 from dataclasses import dataclass, field
 
 from sequences.engine.events import Asked, Event, Guidance, TurnWay
-from sequences.numerics.coach import Trend, Word
+from sequences.numerics.adjusters.coach import Trend, Word
 from tests.bench.robot import Robot
 
 PATIENCE = 600

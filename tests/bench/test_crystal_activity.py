@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
-from sequences.numerics.verdict import Verdict
-from sequences.procedures.crystal_activity import crystal_activity
+from sequences.numerics.verdicts.verdict import Verdict
+from sequences.procedures.oscillators.crystal_activity import crystal_activity
 from tests.bench.steps import StepBench, step_bench
 
 FINGERS_TURNS = 1 / 32

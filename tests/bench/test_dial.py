@@ -8,9 +8,9 @@ import pytest
 
 from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.engine.events import Asked
-from sequences.numerics.verdict import Verdict
+from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
-from sequences.procedures.dial import dial
+from sequences.procedures.dials.dial import dial
 from tests.bench.robot import Robot
 from tests.bench.steps import FINGERS_TURNS, StepBench
 

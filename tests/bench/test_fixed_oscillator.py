@@ -7,9 +7,9 @@ import pytest
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
 from sequences.engine.events import Asked
-from sequences.numerics.verdict import Verdict
+from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
-from sequences.procedures.fixed_oscillator import fixed_oscillator
+from sequences.procedures.oscillators.fixed_oscillator import fixed_oscillator
 from tests.bench.robot import Robot
 from tests.bench.steps import StepBench, step_bench
 

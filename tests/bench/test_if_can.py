@@ -4,9 +4,9 @@ import pytest
 
 from sequences.alignment.outcome import Phase, StepOutcome
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Verdict
-from sequences.procedures.circuit_findings import CENTRE, LEFT
-from sequences.procedures.if_can import if_can
+from sequences.numerics.verdicts.verdict import Verdict
+from sequences.procedures.adjusting.circuit_findings import CENTRE, LEFT
+from sequences.procedures.cans.if_can import if_can
 from tests.bench.steps import StepBench, slow_bench, step_bench
 
 TURNS_TO_A_TENTH = 0.35

@@ -3,9 +3,9 @@
 import pytest
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
-from sequences.numerics.verdict import Verdict
-from sequences.procedures.circuit_findings import CENTRE
-from sequences.procedures.if_passband import if_passband
+from sequences.numerics.verdicts.verdict import Verdict
+from sequences.procedures.adjusting.circuit_findings import CENTRE
+from sequences.procedures.passbands.if_passband import if_passband
 from tests.bench.steps import slow_bench, step_bench, with_source_level
 
 LIMIT_PERCENT = 10.0

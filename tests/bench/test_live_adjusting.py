@@ -12,15 +12,15 @@ import pytest
 
 from sequences.alignment.outcome import Phase, Task, Turned, Turning
 from sequences.engine.events import GaugeKind, Guidance
-from sequences.numerics.coach import Word
-from sequences.numerics.verdict import Standing, Verdict
+from sequences.numerics.adjusters.coach import Word
+from sequences.numerics.verdicts.verdict import Standing, Verdict
 from sequences.plan.content import WayName
-from sequences.procedures.circuit_findings import GAINED, LEFT
-from sequences.procedures.crystal_activity import crystal_activity
-from sequences.procedures.dial import dial
-from sequences.procedures.fixed_oscillator import fixed_oscillator
-from sequences.procedures.if_can import if_can
-from sequences.procedures.single_peak import single_peak
+from sequences.procedures.adjusting.circuit_findings import GAINED, LEFT
+from sequences.procedures.cans.if_can import if_can
+from sequences.procedures.dials.dial import dial
+from sequences.procedures.front_end.single_peak import single_peak
+from sequences.procedures.oscillators.crystal_activity import crystal_activity
+from sequences.procedures.oscillators.fixed_oscillator import fixed_oscillator
 from tests.bench.live_robot import LiveRobot
 from tests.bench.steps import FINGERS_TURNS, StepBench, slow_bench, step_bench
 

@@ -15,13 +15,13 @@ from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.alignment.progress import Choice, Progress, StepBegun, StepDecided, StepMeasured, noted
 from sequences.engine.events import ReadingTaken
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Verdict
+from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
 from sequences.plan.order import alignment_plan
-from sequences.procedures.fixed_oscillator import fixed_oscillator
-from sequences.procedures.if_can import if_can
-from sequences.procedures.if_passband import if_passband
-from sequences.procedures.passband_symmetry import passband_symmetry
+from sequences.procedures.cans.if_can import if_can
+from sequences.procedures.oscillators.fixed_oscillator import fixed_oscillator
+from sequences.procedures.passbands.if_passband import if_passband
+from sequences.procedures.passbands.passband_symmetry import passband_symmetry
 from tests.bench.steps import StepBench, with_source_level
 
 MUCH_TOO_LOUD_DBM = -10.0

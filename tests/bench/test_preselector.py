@@ -10,9 +10,9 @@ import pytest
 from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.engine.events import Asked
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Verdict
+from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
-from sequences.procedures.preselector import preselector
+from sequences.procedures.front_end.preselector import preselector
 from tests.bench.robot import Robot
 from tests.bench.steps import FINGERS_TURNS, StepBench
 

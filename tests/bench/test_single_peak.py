@@ -5,9 +5,9 @@ import math
 import pytest
 
 from sequences.alignment.outcome import Phase
-from sequences.numerics.verdict import Verdict
-from sequences.procedures.circuit_findings import GAINED, LEFT
-from sequences.procedures.single_peak import single_peak
+from sequences.numerics.verdicts.verdict import Verdict
+from sequences.procedures.adjusting.circuit_findings import GAINED, LEFT
+from sequences.procedures.front_end.single_peak import single_peak
 from tests.bench.steps import StepBench, slow_bench, step_bench, with_source_level
 
 STEP = "filter-tunable-if-circuit"

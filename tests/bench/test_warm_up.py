@@ -11,9 +11,9 @@ from sequences.alignment.progress import Choice, Note, Progress, StepBegun, Step
 from sequences.engine.instruments import Bench
 from sequences.engine.run import Limits, run
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Verdict
+from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.order import alignment_plan
-from sequences.procedures.warm_up import warm_up
+from sequences.procedures.oscillators.warm_up import warm_up
 from server.bench.file import BenchFile
 from server.wiring import open_bench
 from tests.bench.bench_time import BenchClock, CounterInTime

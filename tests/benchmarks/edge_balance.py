@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from rich.console import Console
 from rich.table import Table
 
-from sequences.numerics.edge_balance import HopPoints, KnownCircuit, hop_points, read_edges
+from sequences.numerics.adjusters.edge_balance import HopPoints, KnownCircuit, hop_points, read_edges
+from sequences.numerics.adjusters.step_and_fit import fit_steps
 from sequences.numerics.figures import Estimate
-from sequences.numerics.step_and_fit import fit_steps
 
 WIDTH_HZ, TARGET_HZ = 500.0, 60_000.0
 READINGS = 24

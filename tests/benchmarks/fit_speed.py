@@ -9,7 +9,7 @@ import lmfit
 import numpy as np
 from numpy.typing import NDArray
 
-from sequences.numerics.passband import fit_passband
+from sequences.numerics.responses.passband import fit_passband
 
 Array = NDArray[np.float64]
 

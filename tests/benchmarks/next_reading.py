@@ -17,8 +17,8 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from sequences.numerics.next_reading import Finished, ScanGoal, begin, choose, current_fit, observe
-from sequences.numerics.passband import PassbandFit, fit_passband
+from sequences.numerics.responses.passband import PassbandFit, fit_passband
+from sequences.numerics.search.next_reading import Finished, ScanGoal, begin, choose, current_fit, observe
 from tests.sequences.numerics.search_truths import Array, Meter, Truth, run, single_circuit
 
 WIDTH_HZ = 5e3

@@ -9,7 +9,7 @@ import pyvisa
 
 from sequences.engine.events import Event, ReadingTaken, SourceChanged
 from sequences.engine.run import Limits, run
-from sequences.procedures.scan import ScanSettings, scan
+from sequences.procedures.sweeps.scan import ScanSettings, scan
 from server.bench.file import BenchFile, MeterEntry, SourceEntry
 from server.wiring import open_bench
 from tests.bench.practice import Practice, practice

@@ -10,10 +10,10 @@ import math
 import numpy as np
 import pytest
 
-from sequences.numerics.circuits import CoupledCircuits, pair_parameters
-from sequences.numerics.curves import SKEWED_PAIR
 from sequences.numerics.figures import Estimate
-from sequences.numerics.passband import PassbandFit, fit_passband
+from sequences.numerics.responses.circuits import CoupledCircuits, pair_parameters
+from sequences.numerics.responses.curves import SKEWED_PAIR
+from sequences.numerics.responses.passband import PassbandFit, fit_passband
 from tests.published.responses import HALF_POWER_DB, Array, frequency_at, pair_db
 
 F0, Q = 455e3, 100.0

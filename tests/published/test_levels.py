@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from sequences.numerics.figures import DoubtName
-from sequences.numerics.level_laws import CalibratedLaw, LinearLaw
-from sequences.numerics.passband import PassbandFit, fit_passband
+from sequences.numerics.levels.level_laws import CalibratedLaw, LinearLaw
+from sequences.numerics.responses.passband import PassbandFit, fit_passband
 from tests.published.responses import Array, frequency_at, single_db
 
 F0, Q = 455e3, 100.0

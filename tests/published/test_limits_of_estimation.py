@@ -13,9 +13,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sequences.numerics.curves import SINGLE_CIRCUIT
 from sequences.numerics.least_squares import inverse_information
-from sequences.numerics.passband import fit_passband
+from sequences.numerics.responses.curves import SINGLE_CIRCUIT
+from sequences.numerics.responses.passband import fit_passband
 from tests.published.responses import Array, frequency_at, single_db
 
 F0, Q = 455e3, 1000.0

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sequences.numerics.passband import fit_passband
+from sequences.numerics.responses.passband import fit_passband
 from tests.published.spice import (
     POINTS_DENSE,
     Tank,

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from sequences.numerics.next_reading import ScanGoal, current_fit
+from sequences.numerics.search.next_reading import ScanGoal, current_fit
 from tests.published.spice import POINTS_DENSE, Tank, chain, landmarks, solve
 from tests.sequences.numerics.search_truths import Meter, Truth, run
 

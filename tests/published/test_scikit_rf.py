@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from skrf.qfactor import Qfactor
 
 from sequences.numerics.figures import Estimate
-from sequences.numerics.passband import PassbandFit, fit_passband
+from sequences.numerics.responses.passband import PassbandFit, fit_passband
 from tests.published.responses import Array
 from tests.published.spice import POINTS_DENSE, landmarks
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from sequences.numerics.passband import fit_passband
+from sequences.numerics.responses.passband import fit_passband
 from tests.published.responses import Array
 from tests.published.spice import POINTS_DENSE, Landmarks, landmarks
 

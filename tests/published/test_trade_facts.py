@@ -5,9 +5,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sequences.numerics.dial import Suffices, judge_dial
-from sequences.numerics.level_laws import CalibratedLaw
-from sequences.numerics.passband import fit_passband
+from sequences.numerics.dials.dial import Suffices, judge_dial
+from sequences.numerics.levels.level_laws import CalibratedLaw
+from sequences.numerics.responses.passband import fit_passband
 from tests.published.responses import Array, pair_db, single_db
 
 MIDDLE_HZ, HALF_WIDTH_HZ = 60e3, 250.0

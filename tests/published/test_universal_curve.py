@@ -10,9 +10,9 @@ import math
 import numpy as np
 import pytest
 
-from sequences.numerics.curves import SINGLE_CIRCUIT, EqualCircuits
 from sequences.numerics.figures import Estimate
-from sequences.numerics.passband import PassbandFit, fit_passband
+from sequences.numerics.responses.curves import SINGLE_CIRCUIT, EqualCircuits
+from sequences.numerics.responses.passband import PassbandFit, fit_passband
 from tests.published.responses import frequency_at, pair_db, single_db
 
 F0 = 455e3

@@ -24,7 +24,7 @@ from sequences.alignment.progress import (
 )
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Judged, Signs, Verdict, judge_error, suspect_without_figure
+from sequences.numerics.verdicts.verdict import Judged, Signs, Verdict, judge_error, suspect_without_figure
 from sequences.plan.content import Oscillator, StepKind, WayName
 from sequences.plan.order import alignment_plan
 from sequences.procedures.catalogue import PROCEDURES, procedure_for

@@ -15,7 +15,7 @@ from sequences.alignment.progress import (
     noted,
 )
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Judged, Standing, Verdict
+from sequences.numerics.verdicts.verdict import Judged, Standing, Verdict
 from sequences.plan.content import WayName
 from sequences.plan.order import alignment_plan
 from sequences.receiver.file import shipped_receivers

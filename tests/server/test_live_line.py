@@ -9,7 +9,7 @@ import pytest
 from rich.console import Console
 
 from sequences.engine.events import Asked, GaugeKind, Guidance, TurnWay
-from sequences.numerics.coach import Trend, Word
+from sequences.numerics.adjusters.coach import Trend, Word
 from server.bench.stop_switch import StopSwitch
 from server.practice.turner import PracticeTurner
 from server.terminal.live_line import LiveLine, drawn

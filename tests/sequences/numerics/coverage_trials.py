@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sequences.numerics.figures import Estimate
-from sequences.numerics.passband import fit_passband
+from sequences.numerics.responses.passband import fit_passband
 from tests.sequences.numerics.honest_truths import (
     chosen_readings,
     coupled_pair,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequences.numerics.next_reading import Finished, ScanGoal, Search, begin, choose, observe
+from sequences.numerics.search.next_reading import Finished, ScanGoal, Search, begin, choose, observe
 
 Array = NDArray[np.float64]
 

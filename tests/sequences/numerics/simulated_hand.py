@@ -4,9 +4,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from sequences.numerics.coach import Advice, LiveReading, Trend, Word
-from sequences.numerics.coach_error import ErrorCourse, ErrorGoal, coach_error
-from sequences.numerics.coach_peak import PeakCourse, PeakGoal, coach_peak
+from sequences.numerics.adjusters.coach import Advice, LiveReading, Trend, Word
+from sequences.numerics.adjusters.coach_error import ErrorCourse, ErrorGoal, coach_error
+from sequences.numerics.adjusters.coach_peak import PeakCourse, PeakGoal, coach_peak
 
 FINGERS_TURNS = 0.02
 SLACK_TURNS = 0.03

@@ -12,7 +12,7 @@ from sequences.alignment.progress import Choice, Note, StepBegun, StepDecided, S
 from sequences.engine.events import Asked, ReadingTaken
 from sequences.engine.instruments import Mark
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Signs, judge_error, suspect_without_figure
+from sequences.numerics.verdicts.verdict import Signs, judge_error, suspect_without_figure
 from sequences.plan.content import WayName
 from server.records.jobs import NewJob
 from server.records.runs import NewRun

@@ -13,7 +13,7 @@ from sequences.alignment.progress import Choice, StepBegun, StepDecided, StepLef
 from sequences.engine.events import CurveFitted, Ending, LevelTaken, ReadingTaken, RunEnded
 from sequences.engine.instruments import Mark
 from sequences.numerics.figures import Estimate
-from sequences.numerics.verdict import Judged, Signs, Standing, Verdict, judge_at_least, judge_error
+from sequences.numerics.verdicts.verdict import Judged, Signs, Standing, Verdict, judge_at_least, judge_error
 from sequences.plan.content import WayName
 from sequences.receiver.file import shipped_receiver_files
 from server.records.jobs import NewJob

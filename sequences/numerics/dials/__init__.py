@@ -1,0 +1,1 @@
+"""The dial's error over the scale, its cure, and three-point tracking."""

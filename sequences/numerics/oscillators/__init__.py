@@ -1,0 +1,1 @@
+"""From counts, beats and voltages to what is wrong with an oscillator."""

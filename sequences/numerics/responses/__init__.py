@@ -1,0 +1,1 @@
+"""From readings of a response to its curve, its figures and its doubts."""

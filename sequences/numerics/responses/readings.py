@@ -1,0 +1,79 @@
+"""Readings made ready for fitting: what cannot be used is left out, the rest is put in order of frequency."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sequences.numerics.arrays import Array
+
+_BEYOND_ANY_LEVEL_DB = 1e4
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Usable readings, sorted by frequency; every array has shape (n,).
+
+    weight: one over the relative sigma, its mean square 1. time: place in time, 0 at the first reading, 1 at the last.
+    before_db: the level read just before each one (its own for the first). left_out: how many were not numbers.
+    """
+
+    frequency_hz: Array
+    level_db: Array
+    weight: Array
+    time: Array
+    before_db: Array
+    left_out: int = 0
+
+    def __len__(self) -> int:
+        return len(self.frequency_hz)
+
+    def only(self, keep: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> "Readings":
+        """The readings where `keep`, shape (n,), is true."""
+        weight = self.weight[keep]
+        weight = weight / np.sqrt(np.mean(weight * weight)) if len(weight) else weight
+        return Readings(
+            self.frequency_hz[keep],
+            self.level_db[keep],
+            weight,
+            self.time[keep],
+            self.before_db[keep],
+            self.left_out,
+        )
+
+
+def prepare(
+    frequency_hz: ArrayLike, level_db: ArrayLike, sigma_db: ArrayLike | None = None, time_s: ArrayLike | None = None
+) -> Readings:
+    """Check, clean and sort.
+
+    Args:
+        frequency_hz: Shape (n,), any order.
+        level_db: Shape (n,).
+        sigma_db: Shape (n,), one sigma of each reading, absolute or relative; None for even noise.
+        time_s: Shape (n,), when each was taken; None if they stand in the order in which they were taken.
+
+    Raises:
+        ValueError: If the arrays do not have one and the same length.
+    """
+    f = np.asarray(frequency_hz, dtype=float)
+    level = np.asarray(level_db, dtype=float)
+    sigma = np.ones_like(f) if sigma_db is None else np.asarray(sigma_db, dtype=float)
+    time = np.arange(f.size, dtype=float) if time_s is None else np.asarray(time_s, dtype=float)
+    if f.ndim != 1 or not f.shape == level.shape == sigma.shape == time.shape:
+        raise ValueError(
+            f"Frequencies {f.shape}, levels {level.shape}, sigmas {sigma.shape} and times {time.shape} "
+            "must be lists of one and the same length."
+        )
+    numbers = np.isfinite(f) & np.isfinite(time) & np.isfinite(sigma) & (np.abs(level) < _BEYOND_ANY_LEVEL_DB)
+    usable = numbers & (f > 0.0) & (sigma > 0.0)
+    in_time = np.flatnonzero(usable)
+    in_time = in_time[np.argsort(time[in_time], kind="stable")]
+    before = np.zeros_like(level)
+    before[in_time] = level[np.concatenate((in_time[:1], in_time[:-1]))]
+    order = in_time[np.lexsort((level[in_time], f[in_time]))]
+    time = time[order]
+    if len(order):
+        time = (time - time.min()) / max(float(np.ptp(time)), 1e-300)
+    everything = Readings(f[order], level[order], 1.0 / sigma[order], time, before[order], f.size - len(order))
+    return everything.only(np.ones(len(order), dtype=bool))

@@ -1,0 +1,1 @@
+"""From a figure and its limit to what is to be done."""

@@ -1,0 +1,1 @@
+"""What has a person turn adjusters, shared by every step that does."""

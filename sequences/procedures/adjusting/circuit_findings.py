@@ -1,0 +1,108 @@
+"""What turning the adjusters of tuned circuits came to, as findings with their verdicts, and in words."""
+
+import math
+
+from sequences.alignment.outcome import Finding
+from sequences.numerics.adjusters.nudging import NoPeak, OnPeak
+from sequences.numerics.figures import DoubtName, Estimate
+from sequences.numerics.responses.passband import PassbandFit
+from sequences.numerics.verdicts.verdict import Signs, judge_at_most, suspect_without_figure
+from sequences.numerics.wording import say_db, say_volts
+from sequences.plan.content import Step
+from sequences.procedures.adjusting.one_adjuster import NotPassed, Peaked, PeakedByMeter
+from sequences.procedures.adjusting.turning import Stuck
+from sequences.procedures.sweeps.held_output import HeldOutput
+
+CENTRE = "centre error"
+CENTRE_UNIT = "% of the 3 dB width"
+LEFT = "level still to be gained"
+GAINED = "level gained"
+LEVEL = "source level for the same output"
+SIGNS_OF_A_PART = frozenset({DoubtName.NOT_BRACKETED, DoubtName.NO_RISE})
+"""A peak out of reach, or none at all, points to a part; unsteady levels do not."""
+
+
+def limit_of(step: Step, figure: str) -> float:
+    """Give a step's limit for a figure.
+
+    Raises:
+        KeyError: the step sets none.
+    """
+    return {limit.figure: limit.most for limit in step.limits}[figure]
+
+
+def centre_error_percent(fit: PassbandFit, nominal: float) -> Estimate | None:
+    """Give how far a response's centre is from a frequency in Hz, in per cent of its 3 dB width; None without either.
+
+    The width's own uncertainty counts as well, in proportion to the error.
+    """
+    if fit.centre is None or fit.width_3db is None:
+        return None
+    width = fit.width_3db
+    error = 100.0 * (fit.centre.value - nominal) / width.value
+    return Estimate(error, math.hypot(100.0 * fit.centre.sigma, error * width.sigma) / width.value)
+
+
+def say_percent(percent: float) -> str:
+    """Say a percentage to a tenth."""
+    return f"{percent:.1f} %"
+
+
+def sentence_start(name: str) -> str:
+    """Write a name so that a sentence may begin with it."""
+    return f"{name[0].upper()}{name[1:]}"
+
+
+def level_finding(level: Estimate, held: HeldOutput, when: str = "") -> Finding:
+    """Say what source level holds the output: less after alignment, by what was gained."""
+    where = f"{when}{', ' if when else ''}{say_volts(held.level.volts)} at the meter"
+    return Finding(LEVEL, where, "dBm", Estimate(-level.value, level.sigma))
+
+
+def gained_finding(found: Estimate, left: Estimate) -> Finding:
+    """Say what was gained between two levels."""
+    return Finding(GAINED, "", "dB", Estimate(left.value - found.value, math.hypot(left.sigma, found.sigma)))
+
+
+def peaked_findings(name: str, peaked: Peaked, limit_db: float) -> tuple[Finding, ...]:
+    """Judge what is left to be gained on an adjuster against the step's limit."""
+    result = peaked.result
+    if isinstance(result, NotPassed):
+        return Finding(GAINED, name, "dB", result.gain_db), Finding(LEFT, name, "dB", None, reason=result.text)
+    if isinstance(result, OnPeak | PeakedByMeter):
+        judged = judge_at_most(f"What {name} can still gain", result.left_db, limit_db, say_db)
+        return Finding(GAINED, name, "dB", result.gain_db), Finding(LEFT, name, "dB", result.left_db, judged)
+    why = peaked_advice(name, peaked)
+    if isinstance(result, NoPeak) and result.doubt.name not in SIGNS_OF_A_PART:
+        return (Finding(LEFT, name, "dB", None, reason=why),)
+    signs = Signs(never_peaks=True) if isinstance(result, NoPeak) else signs_of(result)
+    return (suspect_finding(name, limit_db, signs, why),)
+
+
+def signs_of(stuck: Stuck) -> Signs:
+    """Give the sign of a bad part in an adjuster that is stuck."""
+    return Signs(seized=stuck is Stuck.SEIZED, out_of_travel=stuck is Stuck.END_OF_TRAVEL)
+
+
+def suspect_finding(name: str, limit_db: float, signs: Signs, reason: str) -> Finding:
+    """Say that a part is to be suspected: no peak was reached, so that what is left cannot be told."""
+    judged = suspect_without_figure(f"What {name} can still gain", limit_db, signs)
+    return Finding(LEFT, name, "dB", None, judged, reason)
+
+
+def peaked_advice(name: str, peaked: Peaked) -> str:
+    """Say in one sentence what became of an adjuster, and what to do where it failed."""
+    result = peaked.result
+    if isinstance(result, OnPeak | PeakedByMeter | NotPassed):
+        return f"{name}: {result.text}"
+    return f"{name}: {result.doubt.text}" if isinstance(result, NoPeak) else stuck_advice(name, result)
+
+
+def stuck_advice(name: str, stuck: Stuck) -> str:
+    """Say what to do about an adjuster that is stuck."""
+    if stuck is Stuck.SEIZED:
+        return f"{name} cannot be turned either way: free it without force, or suspect a broken core or shaft."
+    return (
+        f"{name} is at the end of its travel and still short of its peak: suspect the fixed capacitor of its circuit "
+        "before the coil."
+    )

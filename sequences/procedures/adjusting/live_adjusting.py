@@ -1,0 +1,221 @@
+"""Live adjusting: the person turns an adjuster and watches, the tool reads as fast as it can and says what to do.
+
+The person alone ends it: by the signal that it is done, or that the adjuster cannot be turned; a stop always works.
+"""
+
+import math
+from collections.abc import Callable, Generator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, Protocol, TypeVar
+
+from sequences.alignment.outcome import Turned
+from sequences.engine.asks import CANNOT
+from sequences.engine.events import GaugeKind, Guidance, TurnWay
+from sequences.engine.requests import Ask, Request
+from sequences.engine.steps import ask, tell
+from sequences.numerics.adjusters.coach import CLEAR_SIGMAS, Advice, LiveReading, Word, scale_for, trend_of
+from sequences.numerics.adjusters.coach_error import ErrorCourse, ErrorGoal, coach_error
+from sequences.numerics.adjusters.coach_peak import PeakCourse, PeakGoal, coach_peak
+from sequences.procedures.adjusting.turning import Hand
+
+Course = TypeVar("Course", ErrorCourse, PeakCourse)
+
+READY = "ready"
+SIGNAL_DONE, SIGNAL_CANNOT, SIGNAL_STEP = "done", "cannot", "step"
+
+LEAST_READINGS = 2
+"""Readings before a signal counts: one that was given before the adjuster was taken hold of does not."""
+
+
+CLOCKWISE = {"raises": 1, "lowers": -1, "unknown": 0}
+"""What the receiver file says of a turn clockwise, as a sign."""
+
+LEAST_STEP_SCALE_DB = 1.0
+"""What the needle's end stands for at least while levels are stepped."""
+
+MOVED_SIGMAS = 6.0
+"""Of the noise: readings farther apart than this show that something was turned."""
+
+
+class LiveEnd(StrEnum):
+    """How the person ended it."""
+
+    DONE = "done"
+    CANNOT = "cannot"
+    REFUSED = "not begun"
+
+
+class LiveGauge(Protocol):
+    """Something that can be read again and again while an adjuster is turned."""
+
+    @property
+    def kind(self) -> GaugeKind:
+        """What is read."""
+
+    @property
+    def unit(self) -> str:
+        """The unit of its values."""
+
+    def read(self) -> Generator[Request, Any, LiveReading]:
+        """Take the next reading, as quickly as it can be had."""
+
+
+@dataclass(frozen=True, slots=True)
+class Brought:
+    """Where live adjusting to a known target ended. `moved`: whether the reading ever did; `last` None: never read."""
+
+    end: LiveEnd
+    moved: bool
+    last: ErrorCourse | None
+
+
+@dataclass(frozen=True, slots=True)
+class PeakedLive:
+    """Where live adjusting to a maximum ended. `moved`: whether the reading ever did; `last` None: never read."""
+
+    end: LiveEnd
+    moved: bool
+    last: PeakCourse | None
+
+
+def bring_to_target(goal: ErrorGoal, gauge: LiveGauge, hand: Hand, why: str) -> Generator[Request, Any, Brought]:
+    """Have an adjuster turned, live, until its error is gone.
+
+    Args:
+        goal: What is turned and where it should come to.
+        gauge: Reads the value.
+        hand: Keeps the account of what was turned.
+        why: A sentence on why it is to be turned.
+    """
+    if not (yield from _take_hold(goal.adjuster, gauge, why)):
+        return Brought(LiveEnd.REFUSED, moved=False, last=None)
+    watch = _Watch(goal.adjuster, gauge, hand, goal.within)
+    end, course = yield from _follow(watch, lambda before, reading: coach_error(goal, before, reading))
+    return Brought(end, watch.moved, course)
+
+
+def bring_to_peak(goal: PeakGoal, gauge: LiveGauge, hand: Hand, why: str) -> Generator[Request, Any, PeakedLive]:
+    """Have an adjuster turned, live, through its maximum and back to it."""
+    if not (yield from _take_hold(goal.adjuster, gauge, why)):
+        return PeakedLive(LiveEnd.REFUSED, moved=False, last=None)
+    watch = _Watch(goal.adjuster, gauge, hand, goal.within)
+    end, course = yield from _follow(watch, lambda before, reading: coach_peak(goal, before, reading))
+    return PeakedLive(end, watch.moved, course)
+
+
+def _follow(
+    watch: "_Watch", coach: Callable[[Course | None, LiveReading], Course]
+) -> Generator[Request, Any, tuple[LiveEnd, Course]]:
+    """Read and show until the person ends it."""
+    course: Course | None = None
+    while True:
+        reading = yield from watch.read()
+        course = coach(course, reading)
+        end = yield from watch.show(course.advice)
+        if end is not None:
+            return end, course
+
+
+def _take_hold(adjuster: str, gauge: LiveGauge, why: str) -> Generator[Request, Any, bool]:
+    text = (
+        f"Take hold of {adjuster}. {why} Then turn as you are told, slowly, and say done when it is done, or cannot "
+        "where it sits fast or comes to its end."
+    )
+    detail = {"gauge": gauge.kind.value, "unit": gauge.unit}
+    return (yield from ask(Ask("adjust", adjuster, text, (READY, CANNOT), detail))) == READY
+
+
+class _Watch:
+    """Reads, shows, and hears the person."""
+
+    def __init__(self, adjuster: str, gauge: LiveGauge, hand: Hand, within: float) -> None:
+        self.adjuster, self.gauge, self.hand, self.within = adjuster, gauge, hand, within
+        self.readings = 0
+        self.nudges = 0
+        self.lowest, self.highest, self.noise = math.inf, -math.inf, 0.0
+
+    @property
+    def moved(self) -> bool:
+        """Whether what was read ever moved by more than its noise."""
+        return self.highest - self.lowest > MOVED_SIGMAS * self.noise
+
+    def read(self) -> Generator[Request, Any, LiveReading]:
+        """Take a reading, with the nudges signalled since the last."""
+        reading = yield from self.gauge.read()
+        self.readings += 1
+        nudges, self.nudges = self.nudges, 0
+        return LiveReading(reading.value, reading.sigma, reading.side, nudges)
+
+    def show(self, advice: Advice) -> Generator[Request, Any, LiveEnd | None]:
+        """Show the person what to do; give how it ended, or None where it goes on."""
+        signal = yield from tell(guidance(self.adjuster, self.gauge, self.within, advice))
+        if advice.value is not None:
+            self.lowest, self.highest = min(self.lowest, advice.value), max(self.highest, advice.value)
+            self.noise = max(self.noise, advice.sigma or 0.0)
+        if signal == SIGNAL_STEP:
+            self.nudges += 1
+        if signal not in {SIGNAL_DONE, SIGNAL_CANNOT} or self.readings < LEAST_READINGS:
+            return None
+        self.hand.add(Turned(self.adjuster, None))
+        return LiveEnd.DONE if signal == SIGNAL_DONE else LiveEnd.CANNOT
+
+
+def show_step(
+    adjuster: str, levels_db: Sequence[float], sigma_db: float, by_turns: float, why: str
+) -> Generator[Request, Any, None]:
+    """Show where step and fit stands before a counted turn, on the same display; the question itself follows.
+
+    Args:
+        adjuster: What is turned next.
+        levels_db: The levels so far, in the order taken.
+        sigma_db: The noise of one.
+        by_turns: How far it is to be turned, clockwise where positive.
+        why: The sentence that the question gives for it.
+    """
+    now, best = levels_db[-1], max(levels_db)
+    scale = scale_for(max(best - now, best - min(levels_db), LEAST_STEP_SCALE_DB))
+    yield from tell(
+        Guidance(
+            adjuster=adjuster,
+            gauge=GaugeKind.STEP_AND_FIT,
+            value=now,
+            sigma=sigma_db,
+            unit="dB",
+            target=None,
+            within=None,
+            error=None,
+            full_scale=scale,
+            best=best,
+            below_best=best - now,
+            trend=trend_of([-level for level in levels_db[-2:]], CLEAR_SIGMAS * sigma_db),
+            word=Word.TURN,
+            way=TurnWay.CLOCKWISE if by_turns > 0.0 else TurnWay.ANTICLOCKWISE,
+            turns_left=abs(by_turns),
+            sentence=why,
+        )
+    )
+
+
+def guidance(adjuster: str, gauge: LiveGauge, within: float, advice: Advice) -> Guidance:
+    """Put advice into the event that a page draws and sounds, a terminal prints and a robot obeys."""
+    ways = {1: TurnWay.CLOCKWISE, -1: TurnWay.ANTICLOCKWISE}
+    return Guidance(
+        adjuster=adjuster,
+        gauge=gauge.kind,
+        value=advice.value,
+        sigma=advice.sigma,
+        unit=gauge.unit,
+        target=advice.target,
+        within=within,
+        error=advice.error,
+        full_scale=advice.full_scale,
+        best=advice.best,
+        below_best=advice.below_best,
+        closest=advice.closest,
+        trend=advice.trend,
+        word=advice.word,
+        way=ways.get(advice.turn),
+        turns_left=advice.turns_left,
+        sentence=advice.sentence,
+    )

@@ -1,0 +1,1 @@
+"""IF cans: both slugs, by their edges or by step and fit."""

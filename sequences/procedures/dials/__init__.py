@@ -1,0 +1,1 @@
+"""Where the receiver is tuned, and the dial's error."""

@@ -1,0 +1,1 @@
+"""The preselector and other single peaks, and rocking the gang."""

@@ -1,0 +1,1 @@
+"""Warm-up, fixed oscillators by counter, beat or ear, and the activity of crystals."""

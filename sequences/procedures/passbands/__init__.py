@@ -1,0 +1,1 @@
+"""The passband of an IF, and the symmetry of its control."""

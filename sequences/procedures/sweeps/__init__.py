@@ -1,0 +1,1 @@
+"""What measures a response, shared by every step that does."""
