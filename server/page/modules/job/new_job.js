@@ -114,11 +114,8 @@ export class NewJob {
         ...(remark === "" ? {} : { remark }),
       });
       this.#context.announce("The job is begun.");
-      this.#details.fill({
-        operator: fields.operator,
-        room_temperature_c: fields.room_temperature_c,
-        calibration_note: fields.calibration_note,
-      });
+      const { operator = null, room_temperature_c = null, calibration_note = null } = fields;
+      this.#details.fill({ operator, room_temperature_c, calibration_note });
       this.#remark.value = "";
       this.#begun(id);
     } catch (error) {

@@ -9,7 +9,7 @@ import { byId, make, symbol } from "./dom.js";
  * @property {string} symbol
  * @property {string} text
  * @property {"calm" | "grave"} tone
- * @property {{label: string, act: () => void}} [button]
+ * @property {{label: string, act: () => void} | undefined} [button]
  */
 
 export function createBanners() {
