@@ -40,7 +40,8 @@ class Finding:
     """One figure of a step. `where` is the band, mark or end it was taken at, empty where there is only one.
 
     `figure` is in `unit`; it is None where it could not be measured, and `reason` then says why. `judged` is None
-    where the step sets no limit for it.
+    where the step sets no limit for it. `when` says of a figure of an adjusting run whether it is as found, before
+    anything was turned, or as left; None stands for the run's own phase, and in an adjusting run for its end.
     """
 
     name: str
@@ -49,6 +50,7 @@ class Finding:
     figure: Estimate | None
     judged: Judged | None = None
     reason: str | None = None
+    when: Phase | None = None
 
 
 @dataclass(frozen=True, slots=True)

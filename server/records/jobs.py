@@ -316,7 +316,7 @@ def _keep_figures(connection: Connection, job_id: int, kept: Row, note: StepMeas
             "place": place,
             "at_utc": kept["at_utc"],
             "step_id": outcome.step_id,
-            "phase": outcome.phase.value,
+            "phase": (finding.when or outcome.phase).value,
             "name": finding.name,
             "where": finding.where,
             "unit": finding.unit,

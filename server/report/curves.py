@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from sequences.alignment.outcome import Finding, StepOutcome
-from server.report.pairs import without_when
 
 HZ_IN_UNIT = {"Hz": 1.0, "kHz": 1e3}
 SAME = 1e-9
@@ -47,7 +46,7 @@ def _where(centre_hz: float | None, outcome: StepOutcome) -> str | None:
     if centre_hz is None:
         return None
     matching = [each for each in outcome.findings if each.name == "centre" and _is_at(each, centre_hz)]
-    return without_when(matching[-1].where) if matching else None
+    return matching[-1].where if matching else None
 
 
 def _is_at(finding: Finding, centre_hz: float) -> bool:

@@ -1,14 +1,13 @@
 """Figures as found beside the same figures as left, whatever the run that gave them called them."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.verdicts.verdict import Judged
 from server.report.record import StepHistory
 
-WHEN = tuple(phase.value for phase in (Phase.AS_FOUND, Phase.AS_LEFT))
 SAME_OUTPUT = re.compile(r"at the meter$")
 """A figure that can only be compared with another taken at the same output."""
 
@@ -41,17 +40,18 @@ class Pair:
 
 
 def pairs_of(history: StepHistory) -> tuple[Pair, ...]:
-    """Put a step's figures side by side, in the order they were first given.
+    """Put a step's figures side by side, in the order they were first given."""
+    found, left = (None if each is None else each.outcome for each in (history.found, history.left))
+    return paired(found, [measured.outcome for measured in history.adjusted], left)
 
-    The rounds of adjusting fill in what only turning can show.
-    """
-    rounds = [measured.outcome for measured in history.adjusted]
-    found = _sorted_by_name([] if history.found is None else [history.found.outcome], rounds, WHEN[0])
-    if history.left is None:
-        return tuple(Pair(name, where, each.unit, each, None) for (name, where), each in found.items())
-    left = _sorted_by_name([history.left.outcome], rounds[::-1], WHEN[1])
-    keys = dict.fromkeys((*found, *left))
-    pairs = [_pair(key, found.get(key), left.get(key)) for key in keys]
+
+def paired(found: StepOutcome | None, rounds: Sequence[StepOutcome], left: StepOutcome | None) -> tuple[Pair, ...]:
+    """Put figures as found beside those as left; the rounds of adjusting fill in what only turning can show."""
+    before = _sorted_by_name([] if found is None else [found], rounds, Phase.AS_FOUND)
+    if left is None:
+        return tuple(Pair(name, where, each.unit, each, None) for (name, where), each in before.items())
+    after = _sorted_by_name([left], rounds[::-1], Phase.AS_LEFT)
+    pairs = [_pair(key, before.get(key), after.get(key)) for key in dict.fromkeys((*before, *after))]
     return tuple(_without_strays(_joined(pairs)))
 
 
@@ -60,13 +60,16 @@ def _judged(finding: Finding | None) -> Judged | None:
 
 
 def _sorted_by_name(
-    own: Iterable[StepOutcome], rounds: Iterable[StepOutcome], when: str
+    own: Iterable[StepOutcome], rounds: Iterable[StepOutcome], when: Phase
 ) -> dict[tuple[str, str], Finding]:
-    """Collect the findings of a time; those of the rounds only where the measurement itself has no figure."""
+    """Collect the findings of a time; those of the rounds only where the measurement itself has no figure.
+
+    A figure of a round that does not say when it was taken is of the round's end.
+    """
     figures = {_key(each): each for outcome in own for each in outcome.findings}
     for outcome in rounds:
         for each in outcome.findings:
-            if _when(each) not in {when, "" if when == WHEN[1] else when}:
+            if (each.when or Phase.AS_LEFT) is not when:
                 continue
             known = figures.get(_key(each))
             if known is None or (known.figure is None and known.judged is None):
@@ -74,21 +77,8 @@ def _sorted_by_name(
     return figures
 
 
-def _when(finding: Finding) -> str:
-    """Say when a figure of a round was taken: one that does not say is of the round's end."""
-    text = f"{finding.name} {finding.where}"
-    return next((when for when in WHEN if when in text), "")
-
-
 def _key(finding: Finding) -> tuple[str, str]:
-    return without_when(finding.name), without_when(finding.where)
-
-
-def without_when(text: str) -> str:
-    """Take what says when a figure was taken out of its name or place."""
-    for when in WHEN:
-        text = text.replace(f", {when}", "").replace(f" {when}", "").replace(f"{when}, ", "").replace(when, "")
-    return text.strip()
+    return finding.name, finding.where
 
 
 def _pair(key: tuple[str, str], found: Finding | None, left: Finding | None) -> Pair:

@@ -131,8 +131,16 @@ def _findings_table(outcome: StepOutcome) -> Table:
     for column in ("Figure", "Where", "Value", "Verdict"):
         table.add_column(column, overflow="fold")
     for finding in outcome.findings:
-        table.add_row(escape(finding.name), escape(finding.where), _value(finding), escape(_verdict(finding)))
+        table.add_row(
+            escape(finding.name), escape(_where(finding, outcome.phase)), _value(finding), escape(_verdict(finding))
+        )
     return table
+
+
+def _where(finding: Finding, phase: Phase) -> str:
+    """Say where a figure was taken; and when, where the table's title does not say that already."""
+    when = "" if finding.when in {None, phase} else str(finding.when)
+    return ", ".join(part for part in (finding.where, when) if part)
 
 
 def _value(finding: Finding) -> str:

@@ -33,7 +33,7 @@ def errors(outcome: StepOutcome, name: str = "dial error") -> dict[float, tuple[
     """Give each error and its sigma in kHz, by mark."""
     found = {}
     for one in outcome.findings:
-        if one.name == name:
+        if one.name == name and one.when is None:
             assert one.figure is not None, one.reason
             found[float(one.where.removesuffix(" kHz"))] = (one.figure.value, one.figure.sigma)
     return found

@@ -21,9 +21,9 @@ def off_turns(on: StepBench, can: str) -> tuple[float, float]:
     return float(adjusters[f"{can} primary"]["off_turns"]), float(adjusters[f"{can} secondary"]["off_turns"])
 
 
-def figure(outcome: StepOutcome, name: str, when: str = "") -> Estimate:
+def figure(outcome: StepOutcome, name: str) -> Estimate:
     """Give the last figure of a name."""
-    found = [one.figure for one in outcome.findings if one.name == name and when in one.where and one.figure]
+    found = [one.figure for one in outcome.findings if one.name == name and one.figure]
     return found[-1]
 
 

@@ -218,9 +218,9 @@ def test_a_crystal_that_stopped_is_found_again_and_peaked(slug: str, turns: floa
         outcome = on.run(crystal_activity, "activity-first", Phase.ADJUST, live)
 
         assert Turned(name, None) in outcome.turned
-        volts = {one.where: one.figure.value for one in outcome.findings if one.unit == "V" and one.figure}
-        assert abs(volts[f"{slug} as found"]) < 0.1
-        assert volts[slug] < -7.3, "the strongest any crystal of this receiver reads is 7.5 V"
+        volts = {(one.where, one.when): one.figure.value for one in outcome.findings if one.unit == "V" and one.figure}
+        assert abs(volts[slug, Phase.AS_FOUND]) < 0.1
+        assert volts[slug, None] < -7.3, "the strongest any crystal of this receiver reads is 7.5 V"
         assert outcome.verdict is Verdict.LEAVE
 
 

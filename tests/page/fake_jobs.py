@@ -37,6 +37,8 @@ FRESH: Json = {
     "as_found": [],
     "adjusted": [],
     "as_left": [],
+    "dial": None,
+    "bands": None,
     "turned": [],
     "advice": [],
     "doubts": [],
@@ -56,6 +58,7 @@ def finding(name: str, value: float | None, limit: float | None, unit: str = "Hz
     return {
         "name": name,
         "where": "",
+        "when": None,
         "unit": unit,
         "value": value,
         "sigma": None if value is None else 1.4,

@@ -265,7 +265,7 @@ def test_what_only_adjusting_could_tell_stands_as_left(open_at: OpenAt, fake: Fa
         as_found=[finding("level", -49.97, None, "dBm"), finding("level still to be gained", None, 0.5, "dB")],
         adjusted=[
             finding("level still to be gained", 0.01, 0.5, "dB"),
-            finding("level", -51.1, None, where="as found"),
+            finding("level", -51.1, None, when="as found"),
         ],
         as_left=[finding("level", -48.9, None, "dBm"), finding("level still to be gained", None, 0.5, "dB")],
     )
@@ -293,8 +293,8 @@ def test_a_sweep_as_found_lies_over_the_one_as_left(open_at: OpenAt, fake: Fake)
 def test_figures_at_several_places_stand_in_groups(open_at: OpenAt, fake: Fake) -> None:
     """The place is told once; when they were taken, by the column."""
     number = job_on_its_way(fake.jobs)
-    found = [finding("skew", 0.4, 2, "dB", where=f"{place}, as found") for place in ("2 kHz", "4 kHz")]
-    found += [finding("width error", 3, 20, "%", where=f"{place}, as found") for place in ("2 kHz", "4 kHz")]
+    found = [finding("skew", 0.4, 2, "dB", where=place) for place in ("2 kHz", "4 kHz")]
+    found += [finding("width error", 3, 20, "%", where=place) for place in ("2 kHz", "4 kHz")]
     fake.jobs.end_step(number, "passband-third", as_found=found, as_left=[])
 
     page = open_at(f"jobs/{number}/passband-third")

@@ -93,6 +93,7 @@ def test_as_found_stays_beside_what_came_after() -> None:
         {
             "name": "frequency error",
             "where": "",
+            "when": None,
             "unit": "Hz",
             "value": 1.0,
             "sigma": 0.5,

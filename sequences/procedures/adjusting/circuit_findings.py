@@ -2,7 +2,7 @@
 
 import math
 
-from sequences.alignment.outcome import Finding
+from sequences.alignment.outcome import Finding, Phase
 from sequences.numerics.adjusters.nudging import NoPeak, OnPeak
 from sequences.numerics.figures import DoubtName, Estimate
 from sequences.numerics.responses.passband import PassbandFit
@@ -53,10 +53,10 @@ def sentence_start(name: str) -> str:
     return f"{name[0].upper()}{name[1:]}"
 
 
-def level_finding(level: Estimate, held: HeldOutput, when: str = "") -> Finding:
+def level_finding(level: Estimate, held: HeldOutput, when: Phase, where: str = "") -> Finding:
     """Say what source level holds the output: less after alignment, by what was gained."""
-    where = f"{when}{', ' if when else ''}{say_volts(held.level.volts)} at the meter"
-    return Finding(LEVEL, where, "dBm", Estimate(-level.value, level.sigma))
+    output = f"{where}{', ' if where else ''}{say_volts(held.level.volts)} at the meter"
+    return Finding(LEVEL, output, "dBm", Estimate(-level.value, level.sigma), when=when)
 
 
 def gained_finding(found: Estimate, left: Estimate) -> Finding:

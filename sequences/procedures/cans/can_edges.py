@@ -156,27 +156,27 @@ class _Can:
         centre = self._judge_centre(fit) if last_word else None
         error = centre_error_percent(fit, self.nominal)
         self.notes.findings += [
-            Finding("centre", when, "Hz", fit.centre),
-            Finding(CENTRE, when, CENTRE_UNIT, error, centre),
-            Finding("3 dB width", when, "Hz", fit.width_3db),
+            Finding("centre", "", "Hz", fit.centre, when=when),
+            Finding(CENTRE, "", CENTRE_UNIT, error, centre, when=when),
+            Finding("3 dB width", "", "Hz", fit.width_3db, when=when),
         ]
         if fit.coupling is not None:
-            self.notes.findings.append(Finding(COUPLING, when, "", fit.coupling))
+            self.notes.findings.append(Finding(COUPLING, "", "", fit.coupling, when=when))
         to_gain = _sum(loss_off_centre(fit, self.nominal), also_left)
         if to_gain is not None:
             gain = self._judge_gain(to_gain) if last_word else None
-            self.notes.findings.append(Finding(LEFT, when, "dB", to_gain, gain))
+            self.notes.findings.append(Finding(LEFT, "", "dB", to_gain, gain, when=when))
         self._note_humps(fit, when, last_word=last_word)
 
     def _note_without_centre(self, fit: PassbandFit, when: Phase, *, last_word: bool) -> None:
         """A can whose edges lie beyond the widest sweep is far off as found: that is a verdict too."""
         reason = " ".join(one.text for one in fit.doubts)
         if not (last_word and when is Phase.AS_FOUND and is_beyond_sweep(fit)):
-            self.notes.not_measured(CENTRE, CENTRE_UNIT, reason, when)
+            self.notes.not_measured(CENTRE, CENTRE_UNIT, reason, when=when)
             return
         name = f"The centre of {self.name}"
         judged = adjust_without_figure(name, limit_of(self.task.step, CENTRE), NO_PASSBAND_HERE)
-        self.notes.findings.append(Finding(CENTRE, when, CENTRE_UNIT, None, judged, reason))
+        self.notes.findings.append(Finding(CENTRE, "", CENTRE_UNIT, None, judged, reason, when))
 
     def _note_humps(self, fit: PassbandFit, when: Phase, *, last_word: bool) -> None:
         if _is_well_over(fit.coupling) and not self._meant_over_coupled():
@@ -189,7 +189,7 @@ class _Can:
             return
         size = Estimate(abs(humps.value), humps.sigma)
         judged = judge_at_most(f"The difference of the humps of {self.name}", size, self.limit_db, say_db)
-        self.notes.findings.append(Finding(HUMPS, when, "dB", humps, judged if last_word else None))
+        self.notes.findings.append(Finding(HUMPS, "", "dB", humps, judged if last_word else None, when=when))
 
     def _adjust(self, seen: PassbandFit, apart: Estimate | None) -> Generator[Request, Any, None]:
         place = self.view.place

@@ -1,6 +1,6 @@
 """The dial's errors as findings: each mark judged against its limit, and what the errors' shape says."""
 
-from sequences.alignment.outcome import Finding, Task
+from sequences.alignment.outcome import Finding, Phase, Task
 from sequences.numerics.dials.dial import DialJudgement
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Signs, judge_error
@@ -8,7 +8,6 @@ from sequences.procedures.dials.dial_marks import ErrorTable, MarkError
 from sequences.procedures.sweeps.place import HZ_PER_KHZ
 
 ERROR = "dial error"
-AS_FOUND = "dial error as found"
 SHIFT = "pointer shift that makes the worst error smallest"
 REMAINING = "worst error after that shift"
 SLOPE = "slope of the error over the scale"
@@ -23,7 +22,8 @@ def mark_findings(task: Task, table: ErrorTable, signs: Signs | None) -> tuple[F
 def as_found_findings(task: Task, table: ErrorTable) -> tuple[Finding, ...]:
     """Keep the errors as they were before anything was turned, without a verdict."""
     return tuple(
-        Finding(AS_FOUND, _where(task, mark), "kHz", _khz(mark.error_hz), reason=mark.reason) for mark in table.marks
+        Finding(ERROR, _where(task, mark), "kHz", _khz(mark.error_hz), reason=mark.reason, when=Phase.AS_FOUND)
+        for mark in table.marks
     )
 
 

@@ -89,7 +89,7 @@ class _Course:
         self.held: dict[Spot, HeldOutput] = {}
         self.rocking: Rocking | None = None
 
-    def read_levels(self, when: str) -> Generator[Request, Any, None]:
+    def read_levels(self, when: Phase) -> Generator[Request, Any, None]:
         """Where no response can be seen, say at every mark what source level gives the same output."""
         for spot in self.task.step.spots if self.view.levels_only else ():
             where = f"{spot.source_khz:g} kHz"
@@ -98,9 +98,9 @@ class _Course:
                 held = self.held.setdefault(spot, held)
                 level = yield from held.read(frequency_hz, when)
             except SequenceError as error:
-                self.levels.append(Finding(LEVEL, f"{where}, {when}", "dBm", None, reason=str(error)))
+                self.levels.append(Finding(LEVEL, where, "dBm", None, reason=str(error), when=when))
             else:
-                self.levels.append(level_finding(level, held, f"{where}, {when}"))
+                self.levels.append(level_finding(level, held, when, where))
 
     def peak_by_level(self) -> Generator[Request, Any, None]:
         """Peak every adjuster where the receiver is tuned, at the mark of its end."""

@@ -4,7 +4,7 @@ import dataclasses
 import math
 from dataclasses import dataclass
 
-from sequences.alignment.outcome import Finding, Task
+from sequences.alignment.outcome import Finding, Phase, Task
 from sequences.numerics.figures import Estimate
 from sequences.numerics.responses.passband import PassbandFit
 from sequences.numerics.responses.staggered import loaded_q_of_each, stagger_loss
@@ -111,10 +111,10 @@ def judge_band(task: Task, figures: BandFigures, signs: Signs | None = None) -> 
     return BandJudged(figures, error, pointer, left)
 
 
-def band_findings(task: Task, judged: BandJudged, when: str = "") -> tuple[Finding, ...]:
+def band_findings(task: Task, judged: BandJudged, when: Phase | None = None) -> tuple[Finding, ...]:
     """List a band's figures. With `when` they are kept without verdicts, as what was before."""
     figures = judged.figures
-    where = f"{when}{', ' if when else ''}{where_of(task, figures.seen)}"
+    where = where_of(task, figures.seen)
     reason = NO_EDGES if figures.centre_hz is not None else NO_CENTRE
     rows = [
         (CENTRE, "kHz", _khz(figures.centre_hz), None),
@@ -125,7 +125,7 @@ def band_findings(task: Task, judged: BandJudged, when: str = "") -> tuple[Findi
     if figures.seen.spot.knob_mark is not None:
         rows.append((POINTER, "marks", figures.pointer_marks, judged.pointer))
     findings = [
-        Finding(name, where, unit, figure, None if when else verdict, None if figure is not None else reason)
+        Finding(name, where, unit, figure, None if when else verdict, None if figure is not None else reason, when)
         for name, unit, figure, verdict in rows
     ]
     findings[0] = dataclasses.replace(findings[0], reason=figures.seen.reason)
@@ -139,6 +139,7 @@ def band_findings(task: Task, judged: BandJudged, when: str = "") -> tuple[Findi
                 figures.left_db,
                 None if when else judged.left,
                 None if figures.left_db is not None else why,
+                when,
             )
         )
     return tuple(findings)

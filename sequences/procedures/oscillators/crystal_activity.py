@@ -67,7 +67,7 @@ def crystal_activity(task: Task) -> Procedure[StepOutcome]:
     yield from connect(task.way.hookup, task.way.cautions)
     yield from _read_all(voltages, bands)
     if task.phase is Phase.ADJUST:
-        notes.findings += _voltage_findings(bands, " as found")
+        notes.findings += _voltage_findings(bands, Phase.AS_FOUND)
         for adjuster in in_order(task.step.adjusters, bands.reference):
             try:
                 yield from _adjust(adjuster, voltages, bands, notes)
@@ -76,7 +76,7 @@ def crystal_activity(task: Task) -> Procedure[StepOutcome]:
         notes.advice += _left_alone(task, bands)
         if notes.hand.turns:
             yield from _read_all(voltages, bands)
-    notes.findings += [*_voltage_findings(bands, ""), *_activity_findings(task, bands)]
+    notes.findings += [*_voltage_findings(bands), *_activity_findings(task, bands)]
     notes.advice += _weakest(bands)
     return notes.outcome()
 
@@ -196,9 +196,10 @@ def _is_right(band: str, bands: _Bands, compared: Activities) -> bool:
     return judged is not None and judged.standing is Standing.WITHIN
 
 
-def _voltage_findings(bands: _Bands, when: str) -> list[Finding]:
-    read = [Finding(VOLTAGE, f"{band}{when}", "V", volts) for band, volts in bands.volts.items()]
-    return read + [Finding(VOLTAGE, f"{band}{when}", "V", None, reason=reason) for band, reason in bands.unread.items()]
+def _voltage_findings(bands: _Bands, when: Phase | None = None) -> list[Finding]:
+    read = [Finding(VOLTAGE, band, "V", volts, when=when) for band, volts in bands.volts.items()]
+    unread = [Finding(VOLTAGE, band, "V", None, reason=reason, when=when) for band, reason in bands.unread.items()]
+    return read + unread
 
 
 def _activity_findings(task: Task, bands: _Bands) -> list[Finding]:

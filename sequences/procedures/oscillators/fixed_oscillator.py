@@ -96,7 +96,7 @@ def _adjust(
     if found.verdict is Verdict.LEAVE:
         report.advice.append(LEFT_ALONE)
         return reading, None
-    report.findings.append(Finding(ERROR, f"{_where(task, spot)} as found".strip(), "Hz", reading.error_hz))
+    report.findings.append(Finding(ERROR, _where(task, spot), "Hz", reading.error_hz, when=Phase.AS_FOUND))
     adjuster = _adjuster(task, spot)
     if adjuster is None:
         return reading, TrimEnd.NOTHING_TO_TURN
@@ -116,7 +116,7 @@ def _adjust_by_ear(
     if not hand.turns and _judge(task, where, reading.error_hz, Signs()).verdict is Verdict.LEAVE:
         report.advice.append(LEFT_ALONE)
         return reading, None
-    report.findings.append(Finding(ERROR, f"{where} as found".strip(), "Hz", None, reason=NOT_TWICE))
+    report.findings.append(Finding(ERROR, where, "Hz", None, reason=NOT_TWICE, when=Phase.AS_FOUND))
     return reading, end
 
 

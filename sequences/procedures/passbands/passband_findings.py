@@ -43,14 +43,14 @@ class PassbandFigures:
 
     @property
     def where(self) -> str:
-        """Say which width, where there are several, and when."""
+        """Say which width, where there are several."""
         control = self.notes.task.receiver.ifs[self.notes.task.step.subject.removeprefix("if.")].width_control
         choice = self.target.hookup.controls.get(control) if control else None
-        return f"{choice}, {self.when}" if choice is not None else self.when
+        return "" if choice is None else str(choice)
 
     def not_measured(self, reason: str) -> None:
         """Note that nothing could be measured, and why."""
-        self.notes.not_measured(CENTRE, CENTRE_UNIT, reason, self.where)
+        self.notes.not_measured(CENTRE, CENTRE_UNIT, reason, self.where, self.when)
 
 
 def with_curve_doubt(fit: PassbandFit) -> PassbandFit:
@@ -80,14 +80,14 @@ def note_whole(figures: PassbandFigures, seen: PassbandFit) -> tuple[Judged | No
     for (name, unit, figure), one in zip(rows, judged, strict=True):
         shown = one if figures.last_word else None
         without = None if figure is not None else reason
-        figures.notes.findings.append(Finding(name, figures.where, unit, figure, shown, without))
+        figures.notes.findings.append(Finding(name, figures.where, unit, figure, shown, without, figures.when))
     _advise(figures, fit, judged[0])
     return judged
 
 
 def _note_plain(figures: PassbandFigures, name: str, figure: Estimate | None) -> None:
     if figure is not None:
-        figures.notes.findings.append(Finding(name, figures.where, "Hz", figure))
+        figures.notes.findings.append(Finding(name, figures.where, "Hz", figure, when=figures.when))
 
 
 def _width_error(fit: PassbandFit, target: ScanTarget) -> Estimate | None:
@@ -130,16 +130,16 @@ def _advise(figures: PassbandFigures, fit: PassbandFit, centre: Judged | None) -
 def note_stage(figures: PassbandFigures, name: str, seen: PassbandFit) -> None:
     """Note what one stage is like alone, as information: the step's limits are for the whole."""
     fit = with_curve_doubt(seen)
-    where = f"{name} alone, {figures.when}"
+    where = f"{name} alone"
     if fit.centre is None:
         reason = " ".join(doubt.text for doubt in fit.doubts)
-        figures.notes.not_measured("centre", "Hz", reason, where)
+        figures.notes.not_measured("centre", "Hz", reason, where, figures.when)
         return
     error = centre_error_percent(fit, figures.target.nominal_centre_hz)
     figures.notes.findings += [
-        Finding("centre", where, "Hz", fit.centre),
-        Finding(CENTRE, where, CENTRE_UNIT, error),
-        Finding("3 dB width", where, "Hz", fit.width_3db),
+        Finding("centre", where, "Hz", fit.centre, when=figures.when),
+        Finding(CENTRE, where, CENTRE_UNIT, error, when=figures.when),
+        Finding("3 dB width", where, "Hz", fit.width_3db, when=figures.when),
     ]
 
 

@@ -60,7 +60,7 @@ def passband_symmetry(task: Task) -> Procedure[StepOutcome]:
         measured = yield from _measure(task, beat_hz)
         signs = Signs()
         if task.phase is Phase.ADJUST:
-            findings.append(Finding(DIFFERENCE, "as found", "Hz", measured.result.difference_hz))
+            findings.append(Finding(DIFFERENCE, "", "Hz", measured.result.difference_hz, when=Phase.AS_FOUND))
             measured, signs = yield from _adjust(task, beat_hz, measured, hand)
         findings += _findings(task, measured.result, signs)
         advice += _advice(task, measured.result)

@@ -146,8 +146,8 @@ def _passband(job: Job) -> None:
         error = Estimate((centre_hz - 60e3) / 20.0, 0.1)
         judged = judge_error("The centre", error, 20.0, "{:.1f} %".format)
         findings = (
-            Finding("centre", "2 kHz, as found", "Hz", Estimate(centre_hz, 1.5)),
-            Finding("centre error", "2 kHz, as found", "% of the 3 dB width", error, judged),
+            Finding("centre", "2 kHz", "Hz", Estimate(centre_hz, 1.5)),
+            Finding("centre error", "2 kHz", "% of the 3 dB width", error, judged),
         )
         job.measured(StepOutcome("passband-third", Phase.AS_FOUND, findings), _sweep(job, centre_hz))
         job.decided("passband-third", Choice.LEAVE)

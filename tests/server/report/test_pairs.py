@@ -9,10 +9,10 @@ from server.report.pairs import Pair, pairs_of
 from server.report.record import StepHistory
 
 
-def finding(name: str, where: str, value: float | None) -> Finding:
+def finding(name: str, where: str, value: float | None, when: Phase | None = None) -> Finding:
     """Make a figure in dB; None for one that could not be measured."""
     figure = None if value is None else Estimate(value, 0.1)
-    return Finding(name, where, "dB", figure, reason=None if figure else "It shows only by turning.")
+    return Finding(name, where, "dB", figure, reason=None if figure else "It shows only by turning.", when=when)
 
 
 def history(
@@ -49,8 +49,8 @@ def value_of(one: Finding | None) -> float | None:
     return None if one is None or one.figure is None else one.figure.value
 
 
-def test_what_says_when_it_was_taken_is_told_by_its_name_and_place() -> None:
-    pairs = pairs_of(history([finding("skew", "2 kHz, as found", 1.0)], None, [finding("skew", "2 kHz, as left", 0.5)]))
+def test_the_same_figure_is_told_by_its_name_and_place() -> None:
+    pairs = pairs_of(history([finding("skew", "2 kHz", 1.0)], None, [finding("skew", "2 kHz", 0.5)]))
 
     assert shown(pairs) == [("skew", "2 kHz", 1.0, 0.5)]
 
@@ -64,7 +64,7 @@ def test_what_only_turning_shows_comes_from_the_round_of_turning() -> None:
 
 
 def test_a_round_fills_in_what_it_found_before_it_turned() -> None:
-    adjusted = [finding("dial error as found", "0 kHz", 9.0), finding("dial error", "0 kHz", 0.2)]
+    adjusted = [finding("dial error", "0 kHz", 9.0, Phase.AS_FOUND), finding("dial error", "0 kHz", 0.2)]
     pairs = pairs_of(history([finding("dial error", "0 kHz", None)], adjusted, [finding("dial error", "0 kHz", 0.1)]))
 
     assert shown(pairs) == [("dial error", "0 kHz", 9.0, 0.1)]
@@ -72,7 +72,9 @@ def test_a_round_fills_in_what_it_found_before_it_turned() -> None:
 
 def test_the_last_round_counts() -> None:
     """Here the adjusting was broken off, so that its end is how the step was left."""
-    pairs = pairs_of(history([finding("skew", "", 3.0)], [finding("skew", "as found", 3.1), finding("skew", "", 2.0)]))
+    pairs = pairs_of(
+        history([finding("skew", "", 3.0)], [finding("skew", "", 3.1, Phase.AS_FOUND), finding("skew", "", 2.0)])
+    )
 
     assert shown(pairs) == [("skew", "", 3.0, 2.0)]
 
@@ -82,12 +84,12 @@ def test_levels_are_only_put_beside_others_at_the_same_output() -> None:
     name = "source level for the same output"
     pairs = pairs_of(
         history(
-            [finding(name, "as found, 2.32 V at the meter", -50.03)],
+            [finding(name, "2.32 V at the meter", -50.03)],
             [
-                finding(name, "as found, 2.33 V at the meter", -49.94),
-                finding(name, "as left, 2.33 V at the meter", -50.32),
+                finding(name, "2.33 V at the meter", -49.94, Phase.AS_FOUND),
+                finding(name, "2.33 V at the meter", -50.32, Phase.AS_LEFT),
             ],
-            [finding(name, "as left, 2.42 V at the meter", -49.99)],
+            [finding(name, "2.42 V at the meter", -49.99)],
         )
     )
 

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.figures import Estimate
 from server.report.curves import Response, responses_of
-from server.report.plots import Series, dial_plot, response_plot
+from server.report.dial_scale import DialScale, DialSeries
+from server.report.plots import dial_plot, response_plot
 from server.report.svg import Axis, tick_text
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -32,7 +33,7 @@ def run_of(*centres_hz: float) -> dict[str, Any]:
 
 def outcome_of(unit: str, **centres: float) -> StepOutcome:
     """Make an outcome with a centre at each place."""
-    findings = tuple(Finding("centre", f"{where}, as found", unit, Estimate(at, 0.1)) for where, at in centres.items())
+    findings = tuple(Finding("centre", where, unit, Estimate(at, 0.1)) for where, at in centres.items())
     return StepOutcome("passband-third", Phase.AS_FOUND, findings)
 
 
@@ -86,8 +87,8 @@ def test_words_in_a_plot_cannot_become_markup() -> None:
 @pytest.mark.parametrize("errors", [(-10.0, -7.0), (0.2, -0.1), (3.0, -2.0), (0.0, 0.0)])
 def test_dial_errors_lie_on_the_paper_with_the_limit_in_sight(errors: tuple[float, float]) -> None:
     """A mark above the line for a receiver that is too high."""
-    series = Series(((0.0, errors[0], 0.01), (500.0, errors[1], 0.01)))
-    svg = dial_plot(series, None, 1.0, "The dial.")
+    series = DialSeries(((0.0, errors[0], 0.01), (500.0, errors[1], 0.01)))
+    svg = dial_plot(DialScale(1.0, series, None), "The dial.")
     frame = ET.fromstring(svg).get("viewBox", "").split()  # noqa: S314 - our own text
     line = next(each for each in drawn(svg, "polyline") if each.get("stroke-dasharray"))
     points = [tuple(map(float, point.split(","))) for point in (line.get("points") or "").split()]

@@ -29,13 +29,7 @@ export const limitText = ({ limit, unit }) =>
   limit === null ? "no limit" : `${trimmed(limit)} ${shortUnit(unit)}`.trim();
 
 /** @param {Finding} finding */
-export const nameText = (finding) => [finding.name, placeOf(finding)].filter((part) => part !== "").join(", ");
-
-/**
- * Where a figure was taken, without the when: as found and as left stand in columns of their own.
- * @param {{where: string}} finding
- */
-export const placeOf = ({ where }) => where.replace(/(^|,? )as (found|left)(, |$)/, "").trim();
+export const nameText = (finding) => [finding.name, finding.where].filter((part) => part !== "").join(", ");
 
 /** A share is told as a share; of what, its name or its limit says. @param {string} unit */
 const shortUnit = (unit) => (unit.startsWith("% of ") ? "%" : unit);

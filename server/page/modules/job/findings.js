@@ -1,7 +1,5 @@
 // What a step found and what it left, put together from its runs.
 
-import { placeOf } from "./figures.js";
-
 /** @typedef {import("./types.js").Finding} Finding */
 /** @typedef {import("./types.js").StepState} StepState */
 
@@ -14,7 +12,7 @@ import { placeOf } from "./figures.js";
  * @returns {Finding[]}
  */
 export function leftFindings({ as_left: left, adjusted }) {
-  const told = adjusted.filter(({ value, where }) => value !== null && !where.includes("as found"));
+  const told = adjusted.filter(({ value, when }) => value !== null && when !== "as found");
   const measured = new Set(left.filter(({ value }) => value !== null).map(keyOf));
   const fill = told.filter((finding) => !measured.has(keyOf(finding)));
   const filled = new Set(fill.map(keyOf));
@@ -30,7 +28,7 @@ export function rowsOf(state) {
   /** @type {Map<string, Row>} */
   const rows = new Map();
   const row = (/** @type {Finding} */ finding) => {
-    const known = rows.get(keyOf(finding)) ?? { name: finding.name, where: placeOf(finding), found: null, left: null };
+    const known = rows.get(keyOf(finding)) ?? { name: finding.name, where: finding.where, found: null, left: null };
     rows.set(keyOf(finding), known);
     return known;
   };
@@ -41,4 +39,4 @@ export function rowsOf(state) {
 }
 
 /** @param {Finding} finding */
-const keyOf = (finding) => `${finding.name}\n${placeOf(finding)}`;
+const keyOf = (finding) => `${finding.name}\n${finding.where}`;

@@ -1,7 +1,6 @@
 // The sweeps within the runs of a step, each with its phase and the place it was taken at.
 
 import { plottedReadings, roughReadings, unusedReadings } from "../scan/record.js";
-import { placeOf } from "./figures.js";
 
 /** @typedef {import("../scan/record.js").ScanRecord} ScanRecord */
 /** @typedef {import("../scan/record.js").Sweep} Sweep */
@@ -76,7 +75,7 @@ function placeOfCentre({ centre_hz: centre }, findings) {
         name === "centre" && value !== null && Math.abs(value * (HZ[unit] ?? NaN) - centre) <= SAME * centre,
     )
     .at(-1);
-  return same === undefined ? null : placeOf(same);
+  return same === undefined ? null : same.where;
 }
 
 /**

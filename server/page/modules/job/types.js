@@ -45,6 +45,7 @@
  * @typedef {object} Finding
  * @property {string} name
  * @property {string} where
+ * @property {"as found" | "as left" | null} when of a figure of an adjusting run; null for its end
  * @property {string} unit
  * @property {number | null} value
  * @property {number | null} sigma
@@ -53,6 +54,22 @@
  * @property {string | null} verdict
  * @property {string | null} sentence
  * @property {string | null} reason
+ */
+
+/** @typedef {{mark_khz: number, error_khz: number, sigma_khz: number | null}} DialMark */
+
+/** The errors of a dial by its marks; the limit holds either way. @typedef {{limit_khz: number, found: DialMark[], left: DialMark[]}} DialErrors */
+
+/** @typedef {{found: Finding | null, left: Finding | null}} FoundAndLeft */
+/** @typedef {{band: string, volts: FoundAndLeft, activity: FoundAndLeft}} BandRow */
+
+/**
+ * The bands of a crystal oscillator.
+ * @typedef {object} Bands
+ * @property {string} against what the level is, and against which band
+ * @property {string | null} limit in words
+ * @property {number | null} limit_db
+ * @property {BandRow[]} rows
  */
 
 /** @typedef {{id: string | number, phase: string | null, way: string | null, started_utc: string, ending: string | null}} StepRun */
@@ -68,6 +85,8 @@
  * @property {Finding[]} as_found
  * @property {Finding[]} as_left
  * @property {Finding[]} adjusted
+ * @property {DialErrors | null} dial of a dial step
+ * @property {Bands | null} bands of an activity step
  * @property {{adjuster: string, turns: number | null}[]} turned
  * @property {string[]} advice
  * @property {string[]} doubts

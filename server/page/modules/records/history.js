@@ -5,7 +5,7 @@ import { fill, make, setText } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
 import { Slot } from "../shared/slot.js";
 import { capital, counted, moment } from "../shared/words.js";
-import { placeOf, valueText } from "../job/figures.js";
+import { valueText } from "../job/figures.js";
 import { verdictWords } from "../job/standing.js";
 import { timePicture } from "./time_picture.js";
 
@@ -130,9 +130,8 @@ function seriesOf(rows) {
   /** @type {Map<string, Series>} */
   const all = new Map();
   for (const row of rows) {
-    const where = placeOf(row);
-    const key = [row.step_id, row.name, where, row.unit].join("\n");
-    const known = all.get(key) ?? { step: row.step_id, name: row.name, where, unit: row.unit, rows: [] };
+    const key = [row.step_id, row.name, row.where, row.unit].join("\n");
+    const known = all.get(key) ?? { step: row.step_id, name: row.name, where: row.where, unit: row.unit, rows: [] };
     known.rows.push(row);
     all.set(key, known);
   }

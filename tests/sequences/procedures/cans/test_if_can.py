@@ -76,9 +76,9 @@ def level(on: CircuitDesk, can: str, frequency_hz: float, coupling: float = 1.0)
     )
 
 
-def found(outcome: StepOutcome, name: str, where: str = "") -> list[Finding]:
-    """Give the findings of a name, at a place or anywhere."""
-    return [finding for finding in outcome.findings if finding.name == name and where in finding.where]
+def found(outcome: StepOutcome, name: str, when: Phase | None = None) -> list[Finding]:
+    """Give the findings of a name, of one time or of any."""
+    return [finding for finding in outcome.findings if finding.name == name and when in {None, finding.when}]
 
 
 def right() -> tuple[Slug, Slug]:

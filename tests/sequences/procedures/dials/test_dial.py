@@ -33,7 +33,9 @@ def bent(travel: float) -> float:
 
 def errors(outcome: StepOutcome) -> dict[str, Finding]:
     """Give the judged errors by mark."""
-    return {finding.where: finding for finding in outcome.findings if finding.name == "dial error"}
+    return {
+        finding.where: finding for finding in outcome.findings if (finding.name, finding.when) == ("dial error", None)
+    }
 
 
 def figure(outcome: StepOutcome, mark_khz: float) -> Estimate:
@@ -98,7 +100,7 @@ def test_a_slope_is_cured_at_both_ends_and_every_mark_comes_home(way: WayName) -
     assert max(abs(desk.error_at(mark)) for mark in MARKS_KHZ) < LIMIT_KHZ
     assert outcome.verdict is Verdict.LEAVE
     assert {turned.adjuster: pytest.approx(turned.turns) for turned in outcome.turned} == desk.turned
-    assert any(finding.name == "dial error as found" for finding in outcome.findings)
+    assert any((finding.name, finding.when) == ("dial error", Phase.AS_FOUND) for finding in outcome.findings)
 
 
 def test_measured_only_it_says_which_adjuster_and_how_much() -> None:

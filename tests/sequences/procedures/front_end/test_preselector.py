@@ -26,7 +26,11 @@ def on_bands(task: Task, *bands: str) -> Task:
 
 def finding(outcome: StepOutcome, name: str, band: str) -> Finding:
     """Give a figure of a band, as it is now."""
-    return next(one for one in outcome.findings if one.name == name and one.where.startswith(f"band {band},"))
+    return next(
+        one
+        for one in outcome.findings
+        if (one.name, one.when) == (name, None) and one.where.startswith(f"band {band},")
+    )
 
 
 def figure(outcome: StepOutcome, name: str, band: str) -> Estimate:
@@ -89,7 +93,7 @@ def test_trimmers_are_peaked_on_the_highest_band_and_the_others_come_right() -> 
     first_turn = next(index for index, asked in enumerate(desk.asked) if asked.action == "turn")
     band = [asked.detail["to"] for asked in desk.asked[:first_turn] if asked.subject == "band"][-1]
     assert band == "28"
-    assert any(one.where.startswith("as found, ") for one in outcome.findings)
+    assert any(one.when is Phase.AS_FOUND for one in outcome.findings)
 
 
 def test_trimmers_that_are_right_are_not_touched() -> None:

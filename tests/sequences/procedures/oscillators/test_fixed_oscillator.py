@@ -13,7 +13,7 @@ EACH_WAY = [WayName.COUNT, WayName.OFFSET_BEAT, WayName.BY_EAR]
 
 def error(outcome: StepOutcome) -> Finding:
     """Give the judged figure."""
-    return next(one for one in outcome.findings if one.name == "frequency error" and "found" not in one.where)
+    return next(one for one in outcome.findings if (one.name, one.when) == ("frequency error", None))
 
 
 @pytest.mark.parametrize("way", EACH_WAY)
@@ -69,7 +69,7 @@ def test_an_oscillator_beyond_its_limit_is_turned_within_it(way: WayName, step_i
     left_hz = desk.third_now_hz() - 410e3 if step_id == "oscillator-third" else desk.beat_now_hz() - 60e3
     assert abs(left_hz) < 20.0
     assert outcome.verdict is Verdict.LEAVE
-    assert any(one.where == "as found" for one in outcome.findings)
+    assert any(one.when is Phase.AS_FOUND for one in outcome.findings)
     (turned,) = outcome.turned
     assert turned.turns == pytest.approx(desk.turned[turned.adjuster])
 

@@ -41,9 +41,9 @@ def true_notes_hz(knob_marks: float) -> tuple[float, float]:
     return 60e3 - (math.hypot(low_hz, half_hz) - half_hz), math.hypot(high_hz, half_hz) + half_hz - 60e3
 
 
-def figure(outcome: StepOutcome, name: str, where: str = "") -> Finding:
+def figure(outcome: StepOutcome, name: str, where: str = "", when: Phase | None = None) -> Finding:
     """Give a finding."""
-    return next(one for one in outcome.findings if (one.name, one.where) == (name, where))
+    return next(one for one in outcome.findings if (one.name, one.where, one.when) == (name, where, when))
 
 
 @pytest.mark.parametrize("way", [WayName.EDGE_BEAT, WayName.BY_EAR])
@@ -73,7 +73,7 @@ def test_the_knob_is_turned_until_both_ends_are_alike() -> None:
 
     assert desk.turned["passband knob"] == pytest.approx(-0.09, abs=0.02)
     assert outcome.verdict is Verdict.LEAVE
-    assert figure(outcome, "difference of the two ends", "as found").figure is not None
+    assert figure(outcome, "difference of the two ends", when=Phase.AS_FOUND).figure is not None
 
 
 @pytest.mark.parametrize("phase", list(Phase))
