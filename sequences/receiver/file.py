@@ -4,6 +4,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
+from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
@@ -31,6 +32,8 @@ class ReceiverFile:
 
 def read_receiver(path: Path) -> Receiver:
     """Read a receiver file as far as its shape and its references; whether its arithmetic holds is not looked at.
+
+    The id of a receiver that comes with Peakwright may stand in place of a path, here as in all that read one.
 
     Raises:
         ReceiverFileError: the file is missing, is not TOML, or a key is missing, unknown, out of range or refers to
@@ -68,8 +71,7 @@ def receiver_from_text(text: str, file_name: str) -> ReceiverFile:
 
 def shipped_receiver_files() -> tuple[ReceiverFile, ...]:
     """Give the receivers that come with Peakwright, in the order of their files' names."""
-    folder = resources.files("sequences") / "receivers"
-    files = sorted((entry for entry in folder.iterdir() if entry.name.endswith(".toml")), key=lambda entry: entry.name)
+    files = sorted((entry for entry in _shelf().iterdir() if entry.name.endswith(".toml")), key=lambda one: one.name)
     return tuple(receiver_from_text(entry.read_text(encoding="utf-8"), entry.name) for entry in files)
 
 
@@ -78,11 +80,23 @@ def shipped_receivers() -> tuple[Receiver, ...]:
     return tuple(shipped.receiver for shipped in shipped_receiver_files())
 
 
+def _shelf() -> Traversable:
+    """Give the folder of the receivers that come with Peakwright, each file named by its receiver's id."""
+    return resources.files("sequences") / "receivers"
+
+
 def _text_of(path: Path) -> str:
+    """Read a file, or the shipped one whose id stands in place of a path."""
     try:
         return path.read_text(encoding="utf-8")
     except FileNotFoundError:
-        raise ReceiverFileError(f"There is no receiver file {path}: give the path of a TOML file.") from None
+        shipped = _shelf() / f"{path}.toml"
+        if path.name == str(path) and shipped.is_file():
+            return shipped.read_text(encoding="utf-8")
+        raise ReceiverFileError(
+            f"There is no receiver file {path}: give the path of a TOML file, or the id of a receiver that comes with "
+            "Peakwright."
+        ) from None
     except UnicodeDecodeError:
         raise ReceiverFileError(f"{path.name} is not UTF-8 text: give a TOML file.") from None
     except OSError as error:

@@ -18,7 +18,7 @@ from sequences.engine.events import Asked
 from sequences.engine.run import Person
 from sequences.errors import Stopped
 from sequences.plan.order import alignment_plan
-from sequences.receiver.file import ReceiverFile, ReceiverFileError, load_receiver_file, shipped_receiver_files
+from sequences.receiver.file import ReceiverFile, ReceiverFileError, load_receiver_file
 from sequences.receiver.model import Receiver
 from server.alignment.choice import ChosenJob, Wanted, choose_job, is_over
 from server.alignment.log import JobLog
@@ -110,15 +110,11 @@ def carry_out_alignment(
 
 
 def find_receiver_file(file: Path) -> ReceiverFile:
-    """Read a receiver file, or give a shipped receiver where its id is given in place of a file.
+    """Read a receiver file.
 
     Raises:
         ReceiverListError: there is none, or it cannot be used.
     """
-    if not file.exists():
-        for shipped in shipped_receiver_files():
-            if shipped.receiver.id == str(file):
-                return shipped
     try:
         return load_receiver_file(file)
     except ReceiverFileError as error:

@@ -6,15 +6,13 @@ from typing import Annotated
 
 import typer
 
-from server.cli.options import Store
+from server.cli.options import ReceiverFile, Store
 from server.errors import OrderRefused
 from server.terminal.typed_lines import TypedLines
 
 
 def align(  # noqa: PLR0913, PLR0917 - one parameter an option
-    file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="A receiver file (TOML), or the id of a shipped receiver.")
-    ],
+    file: ReceiverFile,
     bench: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The bench file: which instrument plays which role.")
     ] = None,

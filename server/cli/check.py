@@ -1,14 +1,14 @@
 """`peakwright check`: a receiver file worked out as tables, and whether it contradicts itself."""
 
 import sys
-from pathlib import Path
-from typing import Annotated
 
 import typer
 
+from server.cli.options import ReceiverFile
+
 
 def check(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A receiver file (TOML).", show_default=False)],
+    file: ReceiverFile,
 ) -> None:
     """Work out the frequency plan of a receiver file, and say where the file contradicts itself."""
     from rich.console import Console  # noqa: PLC0415 - keeps the help quick

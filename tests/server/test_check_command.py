@@ -27,6 +27,14 @@ def test_a_shipped_file_closes(name: str) -> None:
     assert done.stdout.rstrip().endswith(f"{name} closes: every conversion gives its IF at both ends of every band.")
 
 
+def test_the_id_of_a_shipped_receiver_stands_for_its_file() -> None:
+    """As it does for an alignment."""
+    by_id, by_path = check("skerry-7"), check(RECEIVERS / "skerry-7.toml")
+
+    assert (by_id.returncode, by_id.stderr) == (0, "")
+    assert by_id.stdout.replace("skerry-7 closes", "skerry-7.toml closes") == by_path.stdout
+
+
 def test_the_plan_of_the_skerry_7_can_be_followed_line_by_line() -> None:
     """14.2 MHz: crystal 16.8, tunable IF 2.6, tunable oscillator 3.07 MHz, 470 kHz, 410 kHz, 60 kHz."""
     done = check(RECEIVERS / "skerry-7.toml")
