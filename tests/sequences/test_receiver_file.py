@@ -263,7 +263,7 @@ def test_a_file_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> None:
     """No traceback for a mistyped name."""
     with pytest.raises(
         ReceiverFileError,
-        match=r"^There is no receiver file .*nowhere\.toml: give the path of a TOML file, or the id of a receiver .*\.$",
+        match=r"^There is no receiver file .*nowhere\.toml: give the path of a TOML file, or the id of .*\.$",
     ):
         load_receiver(tmp_path / "nowhere.toml")
 
