@@ -5,10 +5,11 @@ from dataclasses import dataclass
 
 from sequences.alignment.advice import no_way, order_of, ways_at_hand
 from sequences.alignment.drift import drift_warnings
-from sequences.alignment.outcome import Finding, Phase, StepOutcome
+from sequences.alignment.outcome import Phase, StepOutcome
 from sequences.alignment.progress import Progress, StepRecord, next_step, undone_by
 from sequences.plan.content import Step
 from sequences.plan.order import Plan
+from server.api.measured_views import finding_view, measured_view
 from server.api.plan_views import Plain, step_view
 from server.plain import Json, to_plain
 from server.records.database import Row
@@ -51,7 +52,7 @@ def _step_state(state: JobState, step: Step) -> Plain:
     refused, warnings = may_begin(state, step)
     return {
         "on": on,
-        **_record_view(record, on=on),
+        **_record_view(record, step, on=on),
         "refused": list(refused),
         "warnings": list(warnings),
         "undone_by": [other.id for other in undone_by(state.plan, state.progress, step.id)],
@@ -78,7 +79,7 @@ def other_is_on(plan: Plan, current: StepRecord) -> str:
     return f"The step '{plan.step(current.step_id).title}' is not finished; go on with it, or leave it, first."
 
 
-def _record_view(record: StepRecord | None, *, on: bool) -> Plain:
+def _record_view(record: StepRecord | None, step: Step, *, on: bool) -> Plain:
     outcomes = [] if record is None else [each.outcome for each in record.measured]
     judged = None if record is None else record.judged
     lasting = _since_adjusting(outcomes)
@@ -90,6 +91,7 @@ def _record_view(record: StepRecord | None, *, on: bool) -> Plain:
         "as_found": _findings(outcomes, Phase.AS_FOUND),
         "adjusted": _findings(outcomes, Phase.ADJUST),
         "as_left": _findings(outcomes, Phase.AS_LEFT),
+        **measured_view(step, outcomes),
         "turned": _turned(outcomes),
         "advice": list(dict.fromkeys(sentence for one in lasting for sentence in one.advice)),
         "doubts": list(dict.fromkeys(sentence for one in lasting for sentence in one.doubts)),
@@ -104,23 +106,7 @@ def _since_adjusting(outcomes: list[StepOutcome]) -> list[StepOutcome]:
 
 def _findings(outcomes: list[StepOutcome], phase: Phase) -> list[Json]:
     latest = next((one for one in reversed(outcomes) if one.phase is phase), None)
-    return [] if latest is None else [_finding_view(finding) for finding in latest.findings]
-
-
-def _finding_view(finding: Finding) -> Plain:
-    judged = finding.judged
-    return {
-        "name": finding.name,
-        "where": finding.where,
-        "unit": finding.unit,
-        "value": None if finding.figure is None else to_plain(finding.figure.value),
-        "sigma": None if finding.figure is None else to_plain(finding.figure.sigma),
-        "limit": None if judged is None else to_plain(judged.limit),
-        "standing": None if judged is None else judged.standing.value,
-        "verdict": None if judged is None else judged.verdict.value,
-        "sentence": None if judged is None else judged.text,
-        "reason": finding.reason,
-    }
+    return [] if latest is None else [finding_view(finding) for finding in latest.findings]
 
 
 def _turned(outcomes: list[StepOutcome]) -> list[Json]:

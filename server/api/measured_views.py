@@ -62,10 +62,12 @@ def _series_view(series: DialSeries | None) -> list[Json]:
 
 def _bands_view(pairs: Sequence[Pair]) -> Plain:
     bands = activity_bands(pairs)
-    judged = [each.activity for each in bands if each.activity is not None and each.activity.has_limit]
+    limited = next((each.activity for each in bands if each.activity is not None and each.activity.has_limit), None)
+    judged = None if limited is None else next(each for each in limited.judged if each is not None)
     return {
         "against": against_name(bands),
-        "limit": next((say_limit(pair, row_scale(pair)) for pair in judged), None),
+        "limit": None if limited is None else say_limit(limited, row_scale(limited)),
+        "limit_db": None if judged is None else to_plain(judged.limit),
         "rows": [
             {"band": each.band, "volts": _pair_view(each.volts), "activity": _pair_view(each.activity)}
             for each in bands

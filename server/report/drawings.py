@@ -6,12 +6,12 @@ from sequences.alignment.progress import Measured
 from sequences.plan.content import Step, StepKind
 from server.report.content import Block, Drawing, Drawings
 from server.report.curves import Response, responses_of
-from server.report.pairs import Pair, pairs_of
-from server.report.plots import AS_FOUND, AS_LEFT, Series, dial_plot, response_plot
+from server.report.dial_scale import dial_scale
+from server.report.pairs import pairs_of
+from server.report.plots import AS_FOUND, AS_LEFT, dial_plot, response_plot
 from server.report.record import Row, StepHistory
 
 SWEPT = frozenset({StepKind.PASSBAND, StepKind.PRESELECTOR, StepKind.CAN, StepKind.PEAK})
-DIAL_ERROR = "dial error"
 HZ_PER_KHZ = 1000.0
 WITHOUT_MARKS = ", and a line without marks is what remains when the response behind it is taken off"
 
@@ -70,30 +70,15 @@ def _what_is_drawn(found: dict[str, Response], left: dict[str, Response]) -> str
 
 
 def _dial(history: StepHistory) -> list[Block]:
-    pairs = [pair for pair in pairs_of(history) if pair.name == DIAL_ERROR]
-    found, left = _series(pairs, left=False), _series(pairs, left=True)
-    limit = next((each.most for each in history.step.limits if each.figure == DIAL_ERROR), None)
-    if limit is None or (found is None and left is None):
+    scale = dial_scale(history.step, pairs_of(history))
+    if scale is None:
         return []
     says = (
-        f"{history.step.title}: dial error in kHz against the dial's marks, with the limit of {limit:g} kHz either way."
+        f"{history.step.title}: dial error in kHz against the dial's marks, with the limit of {scale.limit_khz:g} kHz "
+        "either way."
     )
     caption = (
         "Dial error over the scale: above nought the receiver is higher than its dial says, below it lower. The bars, "
         "where they can be seen, are twice the uncertainty."
     )
-    return [Drawing(dial_plot(found, left, limit, says), caption, says)]
-
-
-def _series(pairs: list[Pair], *, left: bool) -> Series | None:
-    points = []
-    for pair in pairs:
-        finding = pair.left if left else pair.found
-        if finding is not None and finding.figure is not None:
-            points.append((mark_khz(pair.where), finding.figure.value, finding.figure.sigma))
-    return Series(tuple(sorted(points))) if points else None
-
-
-def mark_khz(where: str) -> float:
-    """Read a dial mark out of its place: `300 kHz`, `band 7, 300 kHz`."""
-    return float(where.removesuffix(" kHz").split()[-1])
+    return [Drawing(dial_plot(scale, says), caption, says)]

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.report.curves import Response
+from server.report.dial_scale import DialScale, DialSeries
 from server.report.svg import FOUND, GOOD, GREY, INK, LEFT, RULE, Axis, Sheet, tick_text
 
 AS_FOUND, AS_LEFT = "as found", "as left"
@@ -13,13 +14,6 @@ MARGIN_LEFT, MARGIN_RIGHT, MARGIN_TOP, MARGIN_BOTTOM = 50.0, 12.0, 28.0, 42.0
 REACH_IN_WIDTHS = 1.3
 DEEPEST_DB, HEADROOM_DB = -30.0, 2.0
 ROOM = 1.15
-
-
-@dataclass(frozen=True, slots=True)
-class Series:
-    """Dial errors of one time: marks in kHz with errors and their uncertainties in kHz."""
-
-    points: tuple[tuple[float, float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +41,9 @@ def response_plot(found: Response | None, left: Response | None, nominal_hz: flo
     return sheet.markup()
 
 
-def dial_plot(found: Series | None, left: Series | None, limit_khz: float, says: str) -> str:
+def dial_plot(scale: DialScale, says: str) -> str:
     """Draw dial errors over the scale, with the band of the limit."""
+    found, left, limit_khz = scale.found, scale.left, scale.limit_khz
     shown = [each for each in (found, left) if each is not None]
     marks = [mark for each in shown for mark, _, _ in each.points]
     sizes = [abs(error) for each in shown for _, error, _ in each.points]
@@ -152,7 +147,7 @@ def _draw_response(sheet: Sheet, frame: _Frame, response: Response, *, is_left: 
     _mark(sheet, readings, is_left=is_left)
 
 
-def _draw_series(sheet: Sheet, frame: _Frame, series: Series, *, is_left: bool) -> None:
+def _draw_series(sheet: Sheet, frame: _Frame, series: DialSeries, *, is_left: bool) -> None:
     points = [(frame.x.place(mark), frame.y.place(error)) for mark, error, _ in series.points]
     sheet.path(points, **_stroke(is_left=is_left))
     for mark, error, sigma in series.points:

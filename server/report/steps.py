@@ -6,6 +6,7 @@ from sequences.alignment.outcome import Phase, StepOutcome, Turned
 from sequences.alignment.progress import Ending
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import Step, StepKind
+from server.report.activity_bands import activity_bands, against_name
 from server.report.content import Block, Bullets, Cell, Facts, Paragraph, Section, Table
 from server.report.drawings import drawings_of
 from server.report.limits import row_scale, say_figure, say_limit, verdict_cell
@@ -15,9 +16,8 @@ from server.report.quantities import NONE, say_plain
 from server.report.record import Row, StepHistory
 from server.report.summary import standing_of
 from server.report.times import say_time
-from server.report.words import ACTIVITY, figure_meaning, listed, meaning_of, sentence_start, typeset
+from server.report.words import figure_meaning, listed, meaning_of, sentence_start, typeset
 
-VOLTAGE = "test point voltage"
 LEFT_AS_FOUND = "left as found"
 BY_THE_METER = "by the meter, turns not counted"
 
@@ -147,16 +147,14 @@ def _both(pair: Pair | None, history: StepHistory) -> tuple[Cell, Cell]:
 
 
 def _activity_table(pairs: tuple[Pair, ...], history: StepHistory) -> Table:
-    volts = {pair.where: pair for pair in pairs if pair.name == VOLTAGE}
-    activity = {pair.where: pair for pair in pairs if pair.name.startswith(ACTIVITY)}
-    against = next((pair.name for pair in activity.values()), ACTIVITY)
+    bands = activity_bands(pairs)
     rows = []
-    for band in dict.fromkeys((*volts, *activity)):
-        read, compared = volts.get(band), activity.get(band)
-        verdict = Cell("") if compared is None else verdict_cell(compared, turned=bool(history.adjusted))
-        rows.append((Cell(band), *_both(read, history), *_both(compared, history), verdict))
-    limit = next((say_limit(pair, row_scale(pair)) for pair in activity.values() if pair.has_limit), "")
-    caption = f"Test point voltage by band, and {against}" + (f": {limit}" if limit else "")
+    for each in bands:
+        verdict = Cell("") if each.activity is None else verdict_cell(each.activity, turned=bool(history.adjusted))
+        rows.append((Cell(each.band), *_both(each.volts, history), *_both(each.activity, history), verdict))
+    judged = [each.activity for each in bands if each.activity is not None and each.activity.has_limit]
+    limit = next((say_limit(pair, row_scale(pair)) for pair in judged), "")
+    caption = f"Test point voltage by band, and {against_name(bands)}" + (f": {limit}" if limit else "")
     figures = (False, True, True, True, True, False)
     return Table(caption, ACTIVITY_COLUMNS, figures, ACTIVITY_SHARES, tuple(rows))
 

@@ -83,6 +83,9 @@ class FakeJobs:
     photos: list[bytes] = field(default_factory=list)
     searches: list[dict[str, str]] = field(default_factory=list)
     history: list[Json] = field(default_factory=list)
+    jobs_with_figures: int | None = None
+    """More than those whose figures are told, in a record of very many."""
+
     refuse_begin: str | None = None
     plans: dict[str, Json] = field(
         default_factory=lambda: {one.id: plan_view(one, alignment_plan(one)) for one in shipped_receivers()}
@@ -246,8 +249,9 @@ def _add_receivers(app: FastAPI, jobs: FakeJobs) -> None:
         return jobs.plans[receiver_id]
 
     @app.get("/api/history")
-    def history() -> list[Json]:
-        return jobs.history
+    def history() -> Json:
+        shown = len({row["job_id"] for row in jobs.history})
+        return {"figures": jobs.history, "jobs": jobs.jobs_with_figures or shown, "jobs_shown": shown}
 
 
 def _add_job_list(app: FastAPI, jobs: FakeJobs) -> None:

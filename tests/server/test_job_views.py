@@ -184,3 +184,52 @@ def test_runs_remarks_and_photos_stand_with_their_step() -> None:
     assert [one["text"] for one in shown["remarks"]] == ["Hums."]
     assert shown["photos"] == []
     assert not {"receiver_file", "notes", "answers", "runs"} & set(shown)
+
+
+def test_a_dial_step_gives_its_errors_by_mark_with_the_limit() -> None:
+    """As found and as left, in the order of the scale whatever the order of measuring; what was not had is left out."""
+    dial, place = "dial-second", "{} kHz"
+    found = [
+        Finding("dial error", place.format(mark), "kHz", None if error is None else Estimate(error, 0.01))
+        for mark, error in ((500, -7.5), (0, -10.0), (250, None))
+    ]
+    left = [Finding("dial error", place.format(0), "kHz", Estimate(0.02, 0.01))]
+    notes = (
+        StepBegun(dial, WayName.ZERO_BEAT),
+        StepMeasured(StepOutcome(dial, Phase.AS_FOUND, tuple(found)), 1000.0),
+        StepDecided(dial, Choice.ADJUST),
+        StepMeasured(StepOutcome(dial, Phase.ADJUST, (), (Turned("dial pointer", -2.5),)), 1100.0),
+        StepMeasured(StepOutcome(dial, Phase.AS_LEFT, tuple(left)), 1200.0),
+    )
+    shown = view(*notes)
+
+    assert state(shown, dial)["dial"] == {
+        "limit_khz": 1.0,
+        "found": [
+            {"mark_khz": 0.0, "error_khz": -10.0, "sigma_khz": 0.01},
+            {"mark_khz": 500.0, "error_khz": -7.5, "sigma_khz": 0.01},
+        ],
+        "left": [{"mark_khz": 0.0, "error_khz": 0.02, "sigma_khz": 0.01}],
+    }
+    assert state(shown)["dial"] is None
+    assert state(view(), dial)["dial"] is None
+
+
+def test_an_activity_step_gives_voltage_and_level_of_each_band() -> None:
+    """Side by side, with the limit in words and as a figure."""
+    activity, name = "activity-first", "activity against band 14"
+    weak = Judged(Verdict.LEAVE, Standing.WITHIN, Estimate(-4.0, 0.1), -6.0, Estimate(-2.0, 0.1), "It is -4 dB.")
+    findings = (
+        Finding("test point voltage", "14", "V", Estimate(-7.0, 0.01)),
+        Finding("test point voltage", "28", "V", Estimate(-4.4, 0.01)),
+        Finding(name, "28", "dB", Estimate(-4.0, 0.1), weak),
+    )
+    note = StepMeasured(StepOutcome(activity, Phase.AS_FOUND, findings), 1000.0)
+    bands = state(view(StepBegun(activity, WayName.TEST_POINT), note), activity)["bands"]
+
+    assert (bands["against"], bands["limit_db"]) == (name, -6.0)
+    assert "6" in bands["limit"]
+    assert [row["band"] for row in bands["rows"]] == ["14", "28"]
+    assert [row["volts"]["found"]["value"] for row in bands["rows"]] == [-7.0, -4.4]
+    assert [row["activity"]["found"] and row["activity"]["found"]["value"] for row in bands["rows"]] == [None, -4.0]
+    assert [row["activity"]["left"] for row in bands["rows"]] == [None, None]

@@ -1,6 +1,6 @@
 // What the lines and markers on the chart mean, drawn beside their words.
 
-import { fill, make } from "../shared/dom.js";
+import { fill, make, part } from "../shared/dom.js";
 import { CURVE_STYLES } from "./theme.js";
 
 /**
@@ -10,8 +10,6 @@ import { CURVE_STYLES } from "./theme.js";
  * @property {string} text
  * @property {(() => void) | null} [remove] takes the curve off the chart
  */
-
-const SVG = "http://www.w3.org/2000/svg";
 
 export class ChartKey {
   element;
@@ -49,10 +47,7 @@ function entry({ sample, curve = 0, text, remove }) {
  */
 function picture(sample, curve) {
   const style = CURVE_STYLES[curve] ?? CURVE_STYLES[0];
-  const svg = document.createElementNS(SVG, "svg");
-  svg.setAttribute("class", "key__sample");
-  svg.setAttribute("aria-hidden", "true");
-  svg.setAttribute("viewBox", "0 0 36 16");
+  const svg = part("svg", { class: "key__sample", "aria-hidden": "true", viewBox: "0 0 36 16" });
   svg.style.color = `var(${SAMPLE_COLOURS[sample] ?? style?.variable})`;
   svg.innerHTML = SAMPLES[sample](style?.marker ?? "circle", (style?.dash ?? []).join(" "));
   return svg;

@@ -3,11 +3,13 @@
 import { make, symbol } from "../shared/dom.js";
 import { Slot } from "../shared/slot.js";
 import { rowsOf } from "./findings.js";
-import { findingText, limitKey, limitPicture, limitText, printed, shareOf, turnsText } from "./figures.js";
-import { limitWords, verdictWords } from "./standing.js";
+import { bandsTable, namesInBands } from "./bands_table.js";
+import { dialPicture } from "./dial_picture.js";
+import { figureCell, figureTable, verdictCell } from "./figure_table.js";
+import { limitKey, limitPicture, limitText, printed, shareOf, turnsText } from "./figures.js";
+import { verdictWords } from "./standing.js";
 
 /** @typedef {import("./types.js").JobStep} JobStep */
-/** @typedef {import("./types.js").Finding} Finding */
 /** @typedef {import("./types.js").StepState} StepState */
 
 /** @typedef {import("./findings.js").Row} Row */
@@ -23,11 +25,11 @@ export class ResultPanel {
 
   /** @param {JobStep} step */
   show({ state, adjusters }) {
-    const { as_found: found, as_left: left, adjusted, turned, advice, doubts, reason } = state;
+    const { as_found: found, as_left: left, adjusted, dial, bands, turned, advice, doubts, reason } = state;
     this.element.hidden =
       found.length + left.length + adjusted.length + turned.length + advice.length + doubts.length === 0 &&
       reason === null;
-    this.#slot.show([found, left, adjusted, turned, advice, doubts, reason], () => parts(state, adjusters));
+    this.#slot.show([found, left, adjusted, dial, bands, turned, advice, doubts, reason], () => parts(state, adjusters));
   }
 }
 
@@ -38,6 +40,8 @@ export class ResultPanel {
 function parts(state, adjusters) {
   const kind = (/** @type {string} */ name) => adjusters.find((each) => each.name === name)?.kind ?? "";
   const rows = rowsOf(state);
+  const inBands = state.bands === null ? new Set() : namesInBands(state.bands);
+  const listed = rows.filter(({ name }) => !inBands.has(name));
   return [
     make(
       "div",
@@ -46,7 +50,9 @@ function parts(state, adjusters) {
       rows.length > 0 && limitKey(),
     ),
     state.reason !== null && make("p", { class: "reason" }, state.reason),
-    rows.length > 0 && table(rows, state.as_left.length === 0 && state.adjusted.length > 0),
+    state.dial !== null && dialPicture(state.dial),
+    ...(state.bands === null ? [] : bandsTable(state.bands)),
+    listed.length > 0 && table(listed, state.as_left.length === 0 && state.adjusted.length > 0),
     state.turned.length > 0 &&
       make(
         "div",
@@ -84,17 +90,11 @@ function table(rows, adjusting) {
     "Limit",
     "Verdict",
   ];
-  return make(
-    "div",
-    { class: "table-frame table-frame--open", tabindex: 0, role: "region", "aria-label": "Figures of this step" },
-    make(
-      "table",
-      { class: "findings" },
-      make("caption", { class: "unseen" }, "Figures of this step"),
-      make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))),
-      ...groupsOf(rows).map(([where, each]) => group(where, each, hasLeft)),
-    ),
-  );
+  const groups = groupsOf(rows).map(([where, each]) => ({
+    head: where,
+    rows: each.map((row) => tableRow(where === "" ? row : { ...row, where: "" }, hasLeft)),
+  }));
+  return figureTable("Figures of this step", heads, groups);
 }
 
 /**
@@ -110,59 +110,25 @@ function groupsOf(rows) {
 }
 
 /**
- * @param {string} where empty where the rows tell their own
- * @param {Row[]} rows
- * @param {boolean} hasLeft whether the table has a column for the figures as left
- */
-function group(where, rows, hasLeft) {
-  const head =
-    where !== "" &&
-    make("tr", { class: "findings__group" }, make("th", { scope: "rowgroup", colspan: hasLeft ? 5 : 4 }, where));
-  return make("tbody", {}, head, ...rows.map((row) => tableRow(where === "" ? row : { ...row, where: "" }, hasLeft)));
-}
-
-/**
  * @param {Row} row
  * @param {boolean} hasLeft
+ * @returns {import("./figure_table.js").TableRow}
  */
 function tableRow({ name, where, found, left }, hasLeft) {
   const last = left ?? found;
   const verdict = last?.sentence ? printed(last.sentence) : last?.verdict ? verdictWords(last.verdict).word : null;
   const share = last === null ? null : shareOf(last.unit);
-  const standing = limitWords(last?.standing ?? null);
-  return make(
-    "tr",
-    {},
-    make(
-      "th",
-      { scope: "row" },
-      name,
-      ...[where, share].filter(Boolean).map((text) => make("span", { class: "findings__where" }, text)),
-    ),
-    figure(found),
-    hasLeft && figure(left),
-    make("td", {}, last === null ? "" : limitText(last), limitPicture(found, left)),
-    make(
-      "td",
-      {},
-      standing !== null &&
-        make("span", { class: "tag", "data-standing": standing.word }, symbol(standing.symbol), standing.word),
-      verdict !== null && make("span", { class: "findings__verdict" }, verdict),
-    ),
-  );
-}
-
-/** @param {Finding | null} finding */
-function figure(finding) {
-  if (finding === null) return make("td", { class: "quiet" }, "–");
-  if (finding.value === null)
-    return make(
-      "td",
-      { class: "findings__none" },
-      "not measured",
-      finding.reason && make("span", { class: "findings__where" }, finding.reason),
-    );
-  return make("td", { class: "findings__value" }, findingText(finding));
+  const more = [where, share].filter(Boolean).map((text) => make("span", { class: "findings__where" }, text));
+  const limit = last === null ? "" : limitText(last);
+  return {
+    head: [name, ...more],
+    cells: [
+      figureCell(found),
+      ...(hasLeft ? [figureCell(left)] : []),
+      { class: "findings__limit", parts: [limit, limitPicture(found, left)] },
+      verdictCell(last, verdict),
+    ],
+  };
 }
 
 /** @param {string[]} doubts */

@@ -158,4 +158,12 @@
  * @property {string | null} verdict
  */
 
+/**
+ * Of many jobs, the figures of some, spread evenly from the first to the last.
+ * @typedef {object} HistoryFound
+ * @property {HistoryRow[]} figures
+ * @property {number} jobs
+ * @property {number} jobs_shown
+ */
+
 export {};

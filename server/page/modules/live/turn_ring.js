@@ -1,12 +1,11 @@
 // The ring beside the word: an arrow around it the way to turn, as long as the turn is, and the turns in its middle.
 
-import { setText } from "../shared/dom.js";
+import { part, setText } from "../shared/dom.js";
 import { turnsShort } from "./words.js";
 
 /** @typedef {import("./types.js").TurnWay} TurnWay */
 /** @typedef {"arrow" | "either" | "on" | "back" | "hold" | "done" | "wait"} RingKind */
 
-const SVG = "http://www.w3.org/2000/svg";
 const RADIUS = 40;
 
 /** The arrow is drawn no shorter and no longer than this, in degrees: it must show its way. */
@@ -99,16 +98,4 @@ function arrowHead(sweep, way) {
   const sign = way === "clockwise" ? 1 : -1;
   const end = sign * sweep;
   return `M${point(end, RADIUS - 15)}L${point(end + sign * 30, RADIUS)}L${point(end, RADIUS + 15)}Z`;
-}
-
-/**
- * @template {keyof SVGElementTagNameMap} Tag
- * @param {Tag} tag
- * @param {Record<string, string>} attributes
- * @returns {SVGElementTagNameMap[Tag]}
- */
-function part(tag, attributes) {
-  const element = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-  return element;
 }

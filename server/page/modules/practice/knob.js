@@ -1,12 +1,10 @@
 // One simulated adjuster, seen from above as the slot in its head: dragged round, wheeled, stepped by key or button.
 
-import { make, setText } from "../shared/dom.js";
+import { make, part, setText } from "../shared/dom.js";
 import { trimmed } from "../shared/units.js";
 import { turnsText } from "../live/words.js";
 
 /** @typedef {import("./types.js").PracticeAdjuster} PracticeAdjuster */
-
-const SVG = "http://www.w3.org/2000/svg";
 
 /** How far a button turns it, by the unit of the adjuster. */
 const STEPS = Object.freeze({
@@ -197,23 +195,15 @@ function turnedWords(turned, unit) {
 
 /** The head of a slug or trimmer: a round with a slot across, and a dot that tells one end of the slot from the other. */
 function head() {
-  const picture = document.createElementNS(SVG, "svg");
-  picture.setAttribute("viewBox", "-50 -50 100 100");
-  picture.setAttribute("aria-hidden", "true");
-  const part = (/** @type {string} */ tag, /** @type {Record<string, string>} */ attributes) => {
-    const element = document.createElementNS(SVG, tag);
-    for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-    return element;
-  };
   const ticks = Array.from({ length: 8 }, (_, index) =>
     part("path", { class: "knob__tick", d: "M0 -49V-44", transform: `rotate(${index * 45})` }),
   );
-  const turning = part("g", { class: "knob__turning" });
-  turning.append(
-    part("circle", { class: "knob__disc", r: "40" }),
+  const turning = part(
+    "g",
+    { class: "knob__turning" },
+    part("circle", { class: "knob__disc", r: 40 }),
     part("path", { class: "knob__slot", d: "M0 -29V29" }),
-    part("circle", { class: "knob__dot", r: "3.4", cy: "-35" }),
+    part("circle", { class: "knob__dot", r: 3.4, cy: -35 }),
   );
-  picture.append(...ticks, turning);
-  return picture;
+  return part("svg", { viewBox: "-50 -50 100 100", "aria-hidden": "true" }, ...ticks, turning);
 }

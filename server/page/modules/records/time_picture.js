@@ -1,10 +1,10 @@
 // One figure against time, small: open rings as found, filled diamonds as left, whiskers of one sigma.
 
+import { part } from "../shared/dom.js";
 import { withUncertainty } from "../shared/units.js";
 
 /** @typedef {import("../job/types.js").HistoryRow} HistoryRow */
 
-const SVG = "http://www.w3.org/2000/svg";
 const WIDTH = 320;
 const HEIGHT = 120;
 const LEFT = 62;
@@ -25,10 +25,7 @@ export function timePicture(rows, unit) {
   const highs = rows.map(({ value, sigma }) => Number(value) + (sigma ?? 0));
   const x = scale(times, LEFT + 8, RIGHT - 8);
   const y = scale([...lows, ...highs], BOTTOM - 8, TOP + 8);
-  const svg = document.createElementNS(SVG, "svg");
-  svg.setAttribute("class", "time-picture");
-  svg.setAttribute("viewBox", `0 0 ${WIDTH} ${HEIGHT}`);
-  svg.setAttribute("aria-hidden", "true");
+  const svg = part("svg", { class: "time-picture", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, "aria-hidden": "true" });
   svg.innerHTML = [
     `<path class="time-picture__frame" d="M${LEFT} ${TOP}V${BOTTOM}H${RIGHT}"/>`,
     zeroLine(y, lows, highs),
@@ -129,11 +126,5 @@ function yearMarks(times) {
  * @param {string} text
  */
 function words(x, y, anchor, text) {
-  const element = document.createElementNS(SVG, "text");
-  element.setAttribute("class", "time-picture__text");
-  element.setAttribute("x", String(x));
-  element.setAttribute("y", String(y));
-  element.setAttribute("text-anchor", anchor);
-  element.textContent = text;
-  return element;
+  return part("text", { class: "time-picture__text", x, y, "text-anchor": anchor }, text);
 }

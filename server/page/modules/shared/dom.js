@@ -67,17 +67,25 @@ export function byId(id, type) {
 const SVG = "http://www.w3.org/2000/svg";
 
 /**
+ * Make a part of a drawing, or the drawing itself.
+ * @template {keyof SVGElementTagNameMap} Tag
+ * @param {Tag} tag
+ * @param {Record<string, string | number>} attributes
+ * @param {...Child} children
+ * @returns {SVGElementTagNameMap[Tag]}
+ */
+export function part(tag, attributes, ...children) {
+  const element = document.createElementNS(SVG, tag);
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, String(value));
+  append(element, children);
+  return element;
+}
+
+/**
  * A picture from the page's own sheet of symbols, hidden from screen readers: a word always stands beside it.
  * @param {string} name
  * @returns {SVGSVGElement}
  */
 export function symbol(name) {
-  const picture = document.createElementNS(SVG, "svg");
-  picture.setAttribute("class", "symbol");
-  picture.setAttribute("aria-hidden", "true");
-  picture.setAttribute("viewBox", "0 0 24 24");
-  const use = document.createElementNS(SVG, "use");
-  use.setAttribute("href", `#symbol-${name}`);
-  picture.append(use);
-  return picture;
+  return part("svg", { class: "symbol", "aria-hidden": "true", viewBox: "0 0 24 24" }, part("use", { href: `#symbol-${name}` }));
 }
