@@ -1,5 +1,6 @@
 """Finding jobs, and a receiver's figures over the years."""
 
+from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 from typing import Any
 
@@ -15,7 +16,22 @@ from server.records.tables import FigureRow, JobRow, RemarkRow, StepRow
 ENDINGS = tuple(ending.name.lower() for ending in Ending)
 VERDICTS = tuple(verdict.value for verdict in Verdict)
 SEARCHED = ("receiver_name", "owner", "make", "serial", "operator", "remark", "calibration_note")
+MOST_JOBS_IN_HISTORY = 30
+"""Some hundred figures a job: as many as a picture against time can show apart, and soon read."""
+
 LEFT_OUT = PRIVATE | {"receiver_file", "instruments"}
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Figures over the years, oldest first.
+
+    Of many `jobs` that fit, `figures` are those of `jobs_shown` only, spread evenly from the first to the last.
+    """
+
+    figures: list[Row]
+    jobs: int
+    jobs_shown: int
 
 
 class SearchRecords(Database):
@@ -50,8 +66,7 @@ class SearchRecords(Database):
             and_(*(_says(word) for word in text.split())) if text and text.strip() else None,
             _has_step(step) if step is not None and verdict is None else None,
             None if verdict is None else _reached(verdict, step),
-            None if since_utc is None else JobRow.started_utc >= _moment(since_utc, at_end=False),
-            None if until_utc is None else JobRow.started_utc <= _moment(until_utc, at_end=True),
+            *_begun(since_utc, until_utc),
         ]
         which = [each for each in wanted if each is not None]
         columns = [column for column in JobRow.__table__.columns if column.name not in LEFT_OUT]
@@ -66,18 +81,56 @@ class SearchRecords(Database):
                 counts[job_id][ending] = count
         return [{**row, "counts": counts[row["id"]], "steps_done": sum(counts[row["id"]].values())} for row in rows]
 
-    def figures(self, receiver_id: str, serial: str | None = None) -> list[Row]:
-        """Give every figure ever measured on this receiver, or on the one with this serial, oldest first."""
+    def history(
+        self,
+        receiver_id: str,
+        serial: str | None = None,
+        *,
+        since_utc: str | None = None,
+        until_utc: str | None = None,
+    ) -> History:
+        """Give the figures measured on this receiver, or on the one with this serial, over the years.
+
+        Args:
+            receiver_id: of this receiver.
+            serial: of the one with this serial; None for every set.
+            since_utc: in jobs begun then or later; a day, or a day and time in ISO 8601.
+            until_utc: in jobs begun then or earlier; a day counts to its end.
+
+        Raises:
+            OrderRefused: a time is none.
+        """
+        wanted = [
+            JobRow.receiver_id == receiver_id,
+            None if serial is None else JobRow.serial == serial,
+            *_begun(since_utc, until_utc),
+        ]
+        which = [each for each in wanted if each is not None]
+        measured = select(FigureRow.job_id).where(FigureRow.job_id == JobRow.id).exists()
         columns = [column for column in FigureRow.__table__.columns if column.name not in {"note_seq", "place"}]
-        which = [JobRow.receiver_id == receiver_id, *([] if serial is None else [JobRow.serial == serial])]
-        question = (
-            select(*columns)
-            .join(JobRow, JobRow.id == FigureRow.job_id)
-            .where(*which)
-            .order_by(FigureRow.at_utc, FigureRow.job_id, FigureRow.note_seq, FigureRow.place)
-        )
+        order = (FigureRow.at_utc, FigureRow.job_id, FigureRow.note_seq, FigureRow.place)
         with self._reading() as connection:
-            return rows_of(connection, question)
+            jobs = connection.execute(
+                select(JobRow.id).where(*which, measured).order_by(JobRow.started_utc, JobRow.id)
+            ).scalars()
+            fitting = list(jobs)
+            shown = _spread(fitting, MOST_JOBS_IN_HISTORY)
+            figures = rows_of(connection, select(*columns).where(FigureRow.job_id.in_(shown)).order_by(*order))
+        return History(figures, jobs=len(fitting), jobs_shown=len(shown))
+
+
+def _spread(jobs: list[int], most: int) -> list[int]:
+    """Thin jobs evenly, from the first to the last of them."""
+    if len(jobs) <= most:
+        return jobs
+    return [jobs[round(place * (len(jobs) - 1) / (most - 1))] for place in range(most)]
+
+
+def _begun(since_utc: str | None, until_utc: str | None) -> tuple[ColumnElement[bool] | None, ...]:
+    return (
+        None if since_utc is None else JobRow.started_utc >= _moment(since_utc, at_end=False),
+        None if until_utc is None else JobRow.started_utc <= _moment(until_utc, at_end=True),
+    )
 
 
 def _says(word: str) -> ColumnElement[bool]:

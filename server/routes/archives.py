@@ -3,10 +3,10 @@
 import asyncio
 from collections.abc import Iterator
 from tempfile import SpooledTemporaryFile
-from typing import Annotated, Any, BinaryIO, cast
+from typing import Annotated, BinaryIO, cast
 
 from fastapi import APIRouter, Query, Request
-from fastapi.responses import StreamingResponse
+from fastapi.responses import JSONResponse, StreamingResponse
 
 from server.errors import TooLarge
 from server.records.archive import LARGEST_JOB_BYTES
@@ -54,12 +54,21 @@ async def take_job_in(request: Request, service: ServiceDep) -> dict[str, int]:
     return {"id": job_id}
 
 
-@router.get("/history")
+@router.get("/history", response_model=None)
 def history(
-    service: ServiceDep, receiver_id: str, serial: Annotated[str | None, Query(max_length=2000)] = None
-) -> list[dict[str, Any]]:
-    """Give every figure ever measured on receivers of this kind, or on the one with this serial, oldest first."""
-    return service.store.figures(receiver_id, serial or None)
+    service: ServiceDep,
+    receiver_id: str,
+    serial: Annotated[str | None, Query(max_length=2000)] = None,
+    since: Annotated[str | None, Query(max_length=40)] = None,
+    until: Annotated[str | None, Query(max_length=40)] = None,
+) -> JSONResponse:
+    """Give the figures measured on receivers of this kind, or on the one with this serial, oldest first.
+
+    Of many jobs those of some, spread evenly: `jobs` says how many fit, and `jobs_shown` how many are told of.
+    """
+    found = service.store.history(receiver_id, serial or None, since_utc=since or None, until_utc=until or None)
+    content = {"figures": found.figures, "jobs": found.jobs, "jobs_shown": found.jobs_shown}
+    return JSONResponse(content)  # as it is: looking at each of thousands of rows takes longer than finding them
 
 
 def _pieces(file: BinaryIO) -> Iterator[bytes]:

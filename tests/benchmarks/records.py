@@ -135,9 +135,10 @@ def _tell(database: str, store: Store, filling_s: float) -> None:
         "jobs with a suspected part in a year": lambda: store.jobs(
             verdict="suspect a part", since_utc="2024-01-01", until_utc="2024-12-31"
         ),
+        "jobs by step": lambda: store.jobs(step="dial-second"),
         "jobs by words": lambda: store.jobs(text="skerry"),
-        "history of one set": lambda: store.figures("skerry-7", "7"),
-        "history of all sets": lambda: store.figures("skerry-7"),
+        "history of one set": lambda: store.history("skerry-7", "7"),
+        "history of all sets": lambda: store.history("skerry-7"),
         "one job": lambda: store.job(middle),
         "report, the record's part": lambda: [store.run(run["id"]) for run in store.job(middle)["runs"]],
         "report as HTML": lambda: html_report(make_report(store, middle, now)),

@@ -91,6 +91,19 @@ def test_the_history_of_a_set_is_drawn_and_told(open_at: OpenAt, fake: Fake) -> 
     expect(page.get_by_role("heading", name="Beat oscillator", level=1)).to_be_visible()
 
 
+def test_a_history_that_tells_of_some_jobs_only_says_so(open_at: OpenAt, fake: Fake) -> None:
+    """And days narrow it, in the address."""
+    years_of_figures(fake.jobs, job_on_its_way(fake.jobs))
+    fake.jobs.jobs_with_figures = 1011
+
+    page = open_at("records/history?receiver=skerry-7")
+
+    expect(page.get_by_text("16 figures of 1 of 1011 jobs, spread evenly from the first to the last.")).to_be_visible()
+    page.locator("#history-since").fill("2020-01-01")
+    page.locator("#history-until").fill("2020-12-31")
+    expect(page).to_have_url(f"{fake.address}#/records/history?receiver=skerry-7&since=2020-01-01&until=2020-12-31")
+
+
 def test_another_receiver_has_another_history(open_at: OpenAt, fake: Fake) -> None:
     """The address follows the choice, so that it can be kept."""
     job_on_its_way(fake.jobs)

@@ -53,11 +53,15 @@ def test_figures_are_found_over_the_years(place: Place) -> None:
     place.me.begin(job, STEP)
     place.me.work(place.hand)
 
-    rows = place.me.get("/api/history?receiver_id=skerry-7&serial=17")
+    found = place.me.get("/api/history?receiver_id=skerry-7&serial=17")
+    rows = found["figures"]
     errors = [(row["job_id"], row["step_id"], row["phase"], row["verdict"]) for row in rows if row["verdict"]]
     assert (job, STEP, "as found", "adjust") in errors
     assert errors[-1] == (job, STEP, "as left", "leave")
-    assert place.me.get("/api/history?receiver_id=skerry-7&serial=18") == []
+    assert (found["jobs"], found["jobs_shown"]) == (1, 1)
+    nothing = {"figures": [], "jobs": 0, "jobs_shown": 0}
+    assert place.me.get("/api/history?receiver_id=skerry-7&serial=18") == nothing
+    assert place.me.get("/api/history?receiver_id=skerry-7&until=2000-01-01") == nothing
     assert "receiver_id is missing" in place.me.refused("/api/history", status=422, method="GET")
 
 

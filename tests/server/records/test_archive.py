@@ -133,8 +133,8 @@ def test_a_job_comes_out_of_its_file_as_it_went_in(store: Store, other: Store) -
     before["runs"][0] |= {**open_run, "ending_text": after["runs"][0]["ending_text"]}
     assert without_numbers(after) == without_numbers(before)
     assert other.progress(number) == store.progress(job_id)
-    assert [row | {"job_id": 0} for row in other.figures("skerry-7")] == [
-        row | {"job_id": 0} for row in store.figures("skerry-7")
+    assert [row | {"job_id": 0} for row in other.history("skerry-7").figures] == [
+        row | {"job_id": 0} for row in store.history("skerry-7").figures
     ]
     assert other.jobs()[0]["counts"] == store.jobs()[0]["counts"]
     for mine, theirs in zip(before["runs"], after["runs"], strict=True):

@@ -13,6 +13,7 @@ from sequences.plan.content import WayName
 from server.errors import JobInUse, OrderRefused, StoreError, UnknownThing
 from server.records.jobs import NewJob
 from server.records.runs import NewRun
+from server.records.search import History
 from server.records.store import Store
 from server.records.tables import JobRow
 from tests.server.records.samples import ASKED, FOUND, JOB, NOTES, at_noon, reading
@@ -141,7 +142,7 @@ def test_figures_of_a_receiver_come_back_over_its_jobs(store: Store) -> None:
     """A figure that could not be had, or is without bound, is one too."""
     first, second = begun(store), begun(store)
 
-    rows = store.figures("skerry-7", "1234")
+    rows = store.history("skerry-7", "1234").figures
 
     assert [row["job_id"] for row in rows] == [first] * 5 + [second] * 5
     assert rows[1] == {
@@ -158,8 +159,8 @@ def test_figures_of_a_receiver_come_back_over_its_jobs(store: Store) -> None:
     }
     assert (rows[0]["value"], rows[0]["sigma"], rows[0]["verdict"]) == (0.25, None, None)
     assert (rows[4]["value"], rows[4]["verdict"]) == (None, "suspect a part")
-    assert store.figures("skerry-7") == rows
-    assert store.figures("skerry-7", "4321") == store.figures("millrace-5") == []
+    assert store.history("skerry-7").figures == rows
+    assert store.history("skerry-7", "4321") == store.history("millrace-5") == History([], jobs=0, jobs_shown=0)
 
 
 def test_a_figure_that_was_measured_afresh_before_anything_was_turned_counts_once(store: Store) -> None:
@@ -170,7 +171,7 @@ def test_a_figure_that_was_measured_afresh_before_anything_was_turned_counts_onc
         store.note(job_id, note)
 
     # the step was done twice, and in its second time measured twice
-    assert [row["name"] for row in store.figures("skerry-7")] == ["bend", "error"] * 2
+    assert [row["name"] for row in store.history("skerry-7").figures] == ["bend", "error"] * 2
 
 
 def test_a_program_that_has_a_job_in_hand_keeps_others_off(store: Store, place: str) -> None:

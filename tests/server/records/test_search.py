@@ -3,14 +3,19 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 
 import pytest
 
 from sequences.alignment.progress import Choice, StepBegun, StepDecided, StepMeasured
 from sequences.plan.content import WayName
 from server.errors import OrderRefused
+from server.records import search
 from server.records.store import Store
 from tests.server.records.samples import FOUND, JOB, NOTES, empty_place
+
+MOST = 4
+"""A history of few jobs, so that the record is soon filled."""
 
 FIRST_DAY = datetime(2026, 11, 23, 9, 30, tzinfo=UTC)
 MEASURED_ONLY = (
@@ -97,3 +102,53 @@ def test_a_job_in_the_list_tells_how_its_steps_ended(store: Store) -> None:
 def test_what_cannot_be_asked_for_is_one_sentence(store: Store, wanted: dict[str, str], sentence: str) -> None:
     with pytest.raises(OrderRefused, match=sentence):
         store.jobs(**wanted)
+
+
+def years_of(store: Store, days: list[datetime], count: int) -> list[int]:
+    """Measure one receiver once a year; the clock stands at the last of `days`."""
+    jobs = []
+    for year in range(count):
+        days.append(FIRST_DAY.replace(year=1950 + year))
+        jobs.append(store.begin_job(JOB))
+        for note in MEASURED_ONLY:
+            store.note(jobs[-1], note)
+    days.append(FIRST_DAY.replace(year=1950))
+    store.begin_job(JOB)  # of which nothing was measured
+    return jobs
+
+
+@pytest.mark.parametrize("count", [MOST, MOST + 1, 3 * MOST + 2])
+def test_of_very_many_jobs_the_history_tells_of_some_and_says_so(
+    place: str, count: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From the first to the last, with gaps between them that differ by one at most."""
+    monkeypatch.setattr(search, "MOST_JOBS_IN_HISTORY", MOST)
+    days = [FIRST_DAY]
+    store = Store(place, now=lambda: days[-1])
+    jobs = years_of(store, days, count)
+    history = store.history("skerry-7")
+    store.close()
+
+    told = list(dict.fromkeys(row["job_id"] for row in history.figures))
+    assert (history.jobs, history.jobs_shown, len(told)) == (count, MOST, MOST)
+    assert (told[0], told[-1]) == (jobs[0], jobs[-1])
+    gaps = {later - earlier for earlier, later in pairwise(told)}
+    assert max(gaps) - min(gaps) <= 1
+    assert [row["at_utc"] for row in history.figures] == sorted(row["at_utc"] for row in history.figures)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "jobs"),
+    [
+        ({}, [1, 2]),
+        ({"serial": "77%"}, [2]),
+        ({"since_utc": "2026-11-24"}, [2]),
+        ({"until_utc": "2026-11-23"}, [1]),
+        ({"since_utc": "2026-11-25"}, []),
+    ],
+)
+def test_figures_are_found_by_serial_and_day(store: Store, wanted: dict[str, str], jobs: list[int]) -> None:
+    history = store.history("skerry-7", **wanted)
+
+    assert list(dict.fromkeys(row["job_id"] for row in history.figures)) == jobs
+    assert history.jobs == history.jobs_shown == len(jobs)

@@ -4,11 +4,12 @@ import { sentence } from "../shared/api.js";
 import { fill, make, setText } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
 import { Slot } from "../shared/slot.js";
-import { capital, counted, moment } from "../shared/words.js";
+import { capital, counted, moment, startOfDay } from "../shared/words.js";
 import { valueText } from "../job/figures.js";
 import { verdictWords } from "../job/standing.js";
 import { timePicture } from "./time_picture.js";
 
+/** @typedef {import("../job/types.js").HistoryFound} HistoryFound */
 /** @typedef {import("../job/types.js").HistoryRow} HistoryRow */
 
 /** @typedef {{step: string, name: string, where: string, unit: string, rows: HistoryRow[]}} Series */
@@ -19,6 +20,8 @@ export class History {
   #context;
   #receiver = make("select", { id: "history-receiver" });
   #serial = make("select", { id: "history-serial" });
+  #since = make("input", { id: "history-since", class: "text", type: "date" });
+  #until = make("input", { id: "history-until", class: "text", type: "date" });
   #state = make("p", { class: "hint", role: "status" });
   #list = new Slot(make("div", {}));
   /** Which receiver the titles of the steps are of. @type {{id: string, titles: Map<string, string>}} */
@@ -29,18 +32,24 @@ export class History {
   constructor(context) {
     this.#context = context;
     const go = (/** @type {string} */ serial) => {
-      location.hash = addressOf(["records", "history"], { receiver: this.#receiver.value, serial });
+      const [since, until] = [this.#since.value, this.#until.value];
+      location.hash = addressOf(["records", "history"], { receiver: this.#receiver.value, serial, since, until });
     };
+    const field = (/** @type {string} */ label, /** @type {HTMLElement} */ input) =>
+      make("div", { class: "field" }, make("label", { for: input.id }, label), input);
     this.#receiver.addEventListener("change", () => go(""));
-    this.#serial.addEventListener("change", () => go(this.#serial.value));
+    for (const input of [this.#serial, this.#since, this.#until])
+      input.addEventListener("change", () => go(this.#serial.value));
     this.element = make(
       "div",
       { class: "stack stack--wide" },
       make(
         "div",
         { class: "sheet search" },
-        make("div", { class: "field" }, make("label", { for: "history-receiver" }, "Receiver"), this.#receiver),
-        make("div", { class: "field" }, make("label", { for: "history-serial" }, "Serial number"), this.#serial),
+        field("Receiver", this.#receiver),
+        field("Serial number", this.#serial),
+        field("From", this.#since),
+        field("To", this.#until),
       ),
       this.#state,
       this.#list.element,
@@ -48,14 +57,15 @@ export class History {
   }
 
   /** @param {Record<string, string>} query */
-  async read({ receiver, serial = "" }) {
+  async read({ receiver, serial = "", since = "", until = "" }) {
     const asked = ++this.#asked;
     try {
       const receivers = await this.#context.api.receivers();
       const id = receiver ?? receivers[0]?.id;
       if (id === undefined) return setText(this.#state, "The service knows no receiver.");
-      const [rows, jobs] = await Promise.all([
-        this.#context.api.history(id, serial === "" ? null : serial),
+      const days = { since: startOfDay(since, 0), until: startOfDay(until, 1) };
+      const [found, jobs] = await Promise.all([
+        this.#context.api.history({ receiver_id: id, serial, ...days }),
         this.#context.api.jobs({ receiver_id: id }),
         this.#learnPlan(id),
       ]);
@@ -71,7 +81,9 @@ export class History {
       );
       this.#receiver.value = id;
       this.#serial.value = serial;
-      this.#show(rows);
+      this.#since.value = since;
+      this.#until.value = until;
+      this.#show(found);
     } catch (error) {
       setText(this.#state, `The history is not up to date. ${sentence(error)}`);
     }
@@ -87,15 +99,14 @@ export class History {
     };
   }
 
-  /** @param {HistoryRow[]} rows */
-  #show(rows) {
-    const measured = rows.filter(({ value }) => value !== null);
-    const jobs = new Set(measured.map(({ job_id: job }) => String(job))).size;
+  /** @param {HistoryFound} found */
+  #show({ figures, jobs, jobs_shown: shown }) {
+    const measured = figures.filter(({ value }) => value !== null);
     setText(
       this.#state,
       measured.length === 0
         ? "Nothing measured yet. Each figure of each job appears here, against time."
-        : `${counted(measured.length, "figure")} of ${counted(jobs, "job")}`,
+        : `${counted(measured.length, "figure")} of ${howManyJobs(jobs, shown)}`,
     );
     this.#list.show([measured, this.#plan.id], () => [
       make(
@@ -121,6 +132,15 @@ export class History {
     );
   }
 }
+
+/**
+ * @param {number} jobs
+ * @param {number} shown
+ */
+const howManyJobs = (jobs, shown) =>
+  shown === jobs
+    ? counted(jobs, "job")
+    : `${shown} of ${counted(jobs, "job")}, spread evenly from the first to the last. Choose a serial number or fewer days to see the others.`;
 
 /**
  * @param {HistoryRow[]} rows

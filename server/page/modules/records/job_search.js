@@ -4,7 +4,7 @@ import { jobAddress, sentence } from "../shared/api.js";
 import { countsLine } from "../job/list.js";
 import { fill, make, setText } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
-import { counted, moment } from "../shared/words.js";
+import { counted, moment, startOfDay } from "../shared/words.js";
 import { LongList } from "./long_list.js";
 
 /** @typedef {import("../job/types.js").JobLine} JobLine */
@@ -173,19 +173,6 @@ export class JobSearch {
       this.#file.value = "";
     }
   }
-}
-
-/**
- * The moment a local day begins, in UTC, so many days on.
- * @param {string} day
- * @param {number} later
- * @returns {string}
- */
-function startOfDay(day, later) {
-  if (day === "") return "";
-  const date = new Date(`${day}T00:00`);
-  date.setDate(date.getDate() + later);
-  return date.toISOString();
 }
 
 /** @param {JobLine} job */

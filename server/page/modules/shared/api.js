@@ -10,7 +10,7 @@
 /** @typedef {import("../job/types.js").Job} Job */
 /** @typedef {import("../job/types.js").JobLine} JobLine */
 /** @typedef {import("../job/types.js").JobFields} JobFields */
-/** @typedef {import("../job/types.js").HistoryRow} HistoryRow */
+/** @typedef {import("../job/types.js").HistoryFound} HistoryFound */
 /** @typedef {string | number} ScanId */
 /** @typedef {string | number} JobId */
 
@@ -138,8 +138,8 @@ function jobCalls(get, post, send) {
     answer: (number, answer) => post("/api/answer", { number, answer }),
     /** @param {"step" | "done" | "cannot"} signal */
     signal: (signal) => post("/api/signal", { signal }),
-    /** @param {string} receiver @param {string | null} serial @returns {Promise<HistoryRow[]>} */
-    history: (receiver, serial) => get(asking("/api/history", { receiver_id: receiver, serial })),
+    /** @param {Record<string, string>} query @returns {Promise<HistoryFound>} */
+    history: (query) => get(asking("/api/history", query)),
     /** @param {File} file @returns {Promise<{id: JobId}>} */
     importJob: (file) => send("/api/jobs/import", file),
   };

@@ -72,3 +72,16 @@ const LAWS = Object.freeze({
 
 /** @param {string} law */
 export const lawWords = (law) => LAWS[law] ?? law;
+
+/**
+ * The moment a local day begins, in UTC, so many days on.
+ * @param {string} day
+ * @param {number} later
+ * @returns {string}
+ */
+export function startOfDay(day, later) {
+  if (day === "") return "";
+  const date = new Date(`${day}T00:00`);
+  date.setDate(date.getDate() + later);
+  return date.toISOString();
+}
