@@ -2,8 +2,8 @@
 
 import { make, part } from "../shared/dom.js";
 import { capital } from "../shared/words.js";
-import { figureCell, figureTable, verdictCell } from "./figure_table.js";
-import { findingText, printed } from "./figures.js";
+import { figureCell, figureTable, limitCell, verdictCell } from "./figure_table.js";
+import { findingText } from "./figures.js";
 
 /** @typedef {import("./types.js").Bands} Bands */
 /** @typedef {import("./types.js").BandRow} BandRow */
@@ -22,20 +22,35 @@ export function bandsTable({ against, limit, limit_db: limitDb, rows }) {
   const hasLeft = rows.some(({ activity }) => activity.left !== null);
   const heads = ["Band", "As found", ...(hasLeft ? ["As left"] : []), "Level", "Verdict"];
   const place = scaleOf(rows, limitDb);
+  const common = commonReasons(rows);
+  const level = (/** @type {Finding | null} */ activity, /** @type {Finding | null} */ volts) =>
+    figureCell(common.includes(activity?.reason ?? "") && activity !== null ? { ...activity, reason: null } : (activity ?? volts), ...voltage(volts));
   const lines = rows.map(({ band, volts, activity }) => ({
     head: [band],
     cells: [
-      figureCell(activity.found ?? volts.found, ...voltage(volts.found)),
-      ...(hasLeft ? [figureCell(activity.left ?? volts.left, ...voltage(volts.left))] : []),
-      { class: "findings__limit", parts: [levelPicture(activity, limitDb, place)] },
-      verdictCell(activity.left ?? activity.found, sentenceOf(activity.left ?? activity.found)),
+      level(activity.found, volts.found),
+      ...(hasLeft ? [level(activity.left, volts.left)] : []),
+      limitCell("", levelPicture(activity, limitDb, place)),
+      verdictCell(activity.left ?? activity.found),
     ],
   }));
   const told = limit === null ? "" : `; the limit is ${limit}`;
   return [
     make("p", { class: "hint" }, `${capital(against)}${told}. Below each level, the voltage at the test point.`),
     figureTable("Figures of this step", heads, [{ head: "", rows: lines }]),
+    ...common.map((reason) => make("p", { class: "hint" }, `Not measured: ${reason}`)),
   ];
+}
+
+/**
+ * Why levels are missing, where several bands miss theirs for one reason: it is said once.
+ * @param {BandRow[]} rows
+ * @returns {string[]}
+ */
+function commonReasons(rows) {
+  const missing = rows.flatMap(({ activity }) => [activity.found, activity.left]).filter((each) => each?.value === null);
+  const reasons = missing.map((each) => each?.reason ?? "").filter((reason) => reason !== "");
+  return [...new Set(reasons)].filter((reason) => reasons.filter((each) => each === reason).length > 1);
 }
 
 /** The names of what the table shows, so that it is not shown twice. @param {Bands} bands */
@@ -46,9 +61,6 @@ export function namesInBands({ rows }) {
 
 /** @param {Finding | null} volts */
 const voltage = (volts) => (volts === null || volts.value === null ? [] : [findingText(volts)]);
-
-/** @param {Finding | null} finding */
-const sentenceOf = (finding) => (finding?.sentence ? printed(finding.sentence) : null);
 
 /**
  * One scale for all bands, so that their levels compare.

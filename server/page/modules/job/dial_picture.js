@@ -12,7 +12,7 @@ const HEIGHT = 250;
 const NARROWEST = 240;
 const LEFT = 48;
 const RIGHT = 14;
-const TOP = 14;
+const TOP = 26;
 const BOTTOM = 46;
 /** Of the height or width, beyond the outermost figure or limit. */
 const ROOM = 0.12;
@@ -22,7 +22,7 @@ const WHISKER_SIGMAS = 2;
 const LABEL_WIDTH = 64;
 const LABEL_HEIGHT = 34;
 
-/** @typedef {{x: (khz: number) => number, y: (khz: number) => number, width: number, marks: number[], errors: number[]}} Frame */
+/** @typedef {{x: (khz: number) => number, y: (khz: number) => number, width: number, marks: number[], errors: number[], scale: [number, number]}} Frame */
 
 /**
  * @param {DialErrors} dial
@@ -43,7 +43,7 @@ export function dialPicture(dial) {
     make(
       "figcaption",
       { class: "hint" },
-      `Dial error in kHz over the dial's marks. Above nought the receiver is higher than its dial says, below it lower; the band is the limit of ${trimmed(dial.limit_khz)} kHz either way. Bars, where they can be seen, are twice the uncertainty.`,
+      `Above nought the receiver is higher than its dial says, below it lower; the band is the limit of ${trimmed(dial.limit_khz)} kHz either way. Bars, where they can be seen, are twice the uncertainty.`,
     ),
   );
 }
@@ -81,7 +81,8 @@ function draw(svg, dial, width) {
  */
 function frameOf({ found, left, limit_khz: limit }, width) {
   const all = [...found, ...left];
-  const marks = spread(all.map(({ mark_khz: mark }) => mark));
+  const told = all.map(({ mark_khz: mark }) => mark);
+  const marks = spread(told);
   const errors = spread([...all.map(({ error_khz: error }) => error), limit, -limit]);
   return {
     x: scale(marks, LEFT, width - RIGHT),
@@ -89,6 +90,7 @@ function frameOf({ found, left, limit_khz: limit }, width) {
     width,
     marks,
     errors,
+    scale: [Math.min(...told), Math.max(...told)],
   };
 }
 
@@ -127,9 +129,9 @@ function zone({ x, y, marks: [low = 0, high = 1] }, limit) {
 }
 
 /** @param {Frame} frame */
-function grid({ x, y, width, marks, errors }) {
+function grid({ x, y, width, marks, errors, scale: [first, last] }) {
   const [left, right, bottom] = [LEFT, width - RIGHT, HEIGHT - BOTTOM];
-  const upright = ticksBetween(marks, (right - left) / LABEL_WIDTH);
+  const upright = ticksBetween(marks, (right - left) / LABEL_WIDTH).filter((tick) => tick >= first && tick <= last);
   const level = ticksBetween(errors, (bottom - TOP) / LABEL_HEIGHT);
   return [
     part("path", { class: "dial-picture__grid", d: level.map((tick) => `M${left} ${y(tick)}H${right}`).join("") }),
@@ -138,6 +140,7 @@ function grid({ x, y, width, marks, errors }) {
     ...upright.map((tick) => words(x(tick), bottom + 18, "middle", trimmed(tick))),
     ...level.map((tick) => words(left - 7, y(tick) + 4, "end", trimmed(tick))),
     words((left + right) / 2, HEIGHT - 6, "middle", "dial mark, kHz"),
+    words(left - 7, TOP - 12, "start", "dial error, kHz"),
   ];
 }
 
@@ -165,7 +168,7 @@ function series({ x, y }, marks, when) {
 /**
  * @param {number} x
  * @param {number} y
- * @param {"middle" | "end"} anchor
+ * @param {"start" | "middle" | "end"} anchor
  * @param {string} text
  */
 function words(x, y, anchor, text) {

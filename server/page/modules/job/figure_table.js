@@ -2,8 +2,8 @@
 // each figure carries its column's name.
 
 import { make, symbol } from "../shared/dom.js";
-import { findingText } from "./figures.js";
-import { limitWords } from "./standing.js";
+import { findingText, printed } from "./figures.js";
+import { limitWords, verdictWords } from "./standing.js";
 
 /** @typedef {import("./types.js").Finding} Finding */
 /** @typedef {import("../shared/dom.js").Child} Child */
@@ -75,28 +75,53 @@ function line({ head, cells }, heads) {
  */
 export function figureCell(finding, ...more) {
   if (finding === null) return { class: "findings__no quiet", parts: ["–"] };
-  const below = more.map((text) => make("span", { class: "findings__where" }, text));
+  const small = (/** @type {string} */ text) => make("span", { class: "findings__where" }, text);
   if (finding.value === null) {
-    const reason = finding.reason && make("span", { class: "findings__where" }, finding.reason);
-    return { class: "findings__none", parts: ["not measured", reason, ...below] };
+    const reasons = finding.reason ? [finding.reason, ...more] : more;
+    return { class: "findings__none", parts: [make("span", {}, "not measured", ...reasons.map(small))] };
   }
-  return { class: "findings__figure", parts: [make("span", { class: "findings__value" }, findingText(finding)), ...below] };
+  const value = make("span", { class: "findings__value" }, findingText(finding));
+  return { class: "findings__figure", parts: [make("span", {}, value, ...more.map(small))] };
 }
 
 /**
- * How a figure stands to its limit, and in which words it was judged.
- * @param {Finding | null} finding
- * @param {string | null} words
+ * @param {string | null} limit in words; null where there is none
+ * @param {Child} picture where the figures lie to it
  * @returns {Cell}
  */
-export function verdictCell(finding, words) {
+export const limitCell = (limit, picture) =>
+  limit === null
+    ? { class: "findings__no quiet", parts: ["–"] }
+    : { class: "findings__limit", parts: [make("span", {}, limit, picture)] };
+
+/**
+ * How a figure stands to its limit, and what is to be done about it. Its value and its limit stand beside it: the
+ * sentence that repeats them is told only where there is more to it than to leave the figure alone.
+ * @param {Finding | null} finding
+ * @returns {Cell}
+ */
+export function verdictCell(finding) {
   const standing = limitWords(finding?.standing ?? null);
+  const fine = finding?.verdict === "leave" && finding.standing?.startsWith("within its limit");
+  const words = fine ? null : verdictText(finding);
   return {
     class: standing === null && words === null ? "findings__no" : "findings__judged",
     parts: [
-      standing !== null &&
-        make("span", { class: "tag", "data-standing": standing.word }, symbol(standing.symbol), standing.word),
-      words !== null && make("span", { class: "findings__verdict" }, words),
+      make(
+        "div",
+        {},
+        standing !== null &&
+          make("span", { class: "tag", "data-standing": standing.word }, symbol(standing.symbol), standing.word),
+        fine && " ",
+        fine && make("span", { class: "findings__act" }, verdictWords("leave").word),
+        words !== null && make("span", { class: "findings__verdict" }, words),
+      ),
     ],
   };
+}
+
+/** @param {Finding | null} finding */
+function verdictText(finding) {
+  if (finding?.sentence) return printed(finding.sentence);
+  return finding?.verdict ? verdictWords(finding.verdict).word : null;
 }

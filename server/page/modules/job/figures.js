@@ -1,6 +1,6 @@
 // A measured figure in words, and where it lies to its limit as a small picture.
 
-import { make } from "../shared/dom.js";
+import { make, part } from "../shared/dom.js";
 import { trimmed, withUncertainty } from "../shared/units.js";
 
 /** @typedef {import("./types.js").Finding} Finding */
@@ -20,8 +20,27 @@ export function findingText({ value, sigma, unit }) {
  * @param {string} unit
  */
 export function valueText(value, sigma, unit) {
-  const told = withUncertainty(value, sigma, 4);
-  return `${told.value}${told.sigma === null ? "" : ` ± ${told.sigma}`} ${shortUnit(unit)}`.trim();
+  const scale = unit === "V" ? voltScale(value, sigma) : { per: 1, unit: shortUnit(unit) };
+  const told = withUncertainty(value * scale.per, sigma === null ? null : sigma * scale.per, 4);
+  return `${told.value}${told.sigma === null ? "" : ` ± ${told.sigma}`} ${scale.unit}`.trim();
+}
+
+/** @type {readonly {per: number, unit: string}[]} */
+const VOLT_SCALES = Object.freeze([
+  { per: 1, unit: "V" },
+  { per: 1e3, unit: "mV" },
+  { per: 1e6, unit: "µV" },
+]);
+
+/**
+ * The unit in which a voltage has digits before its point.
+ * @param {number} value
+ * @param {number | null} sigma
+ */
+function voltScale(value, sigma) {
+  const size = Math.max(Math.abs(value), sigma ?? 0);
+  const fits = VOLT_SCALES.find(({ per }) => size * per >= 1);
+  return fits ?? { per: 1e6, unit: "µV" };
 }
 
 /** @param {Finding} finding */
@@ -37,8 +56,8 @@ const shortUnit = (unit) => (unit.startsWith("% of ") ? "%" : unit);
 /** What a share is of, where the unit says. @param {string} unit */
 export const shareOf = (unit) => (unit.startsWith("% of ") ? unit.slice(2) : null);
 
-/** A sentence of the service as it is printed well. @param {string} text */
-export const printed = (text) => text.replaceAll(" +- ", " ± ");
+/** A sentence of the service as it is printed well, with a true minus. @param {string} text */
+export const printed = (text) => text.replaceAll(" +- ", " ± ").replace(/(^|[\s(±])-(?=\d)/g, "$1\u2212");
 
 /**
  * How far an adjuster was turned in all. A pointer and a knob are moved by the unit of their scale.
@@ -55,7 +74,6 @@ export function turnsText(turns, kind) {
     : `${far} ${far === "1" ? "turn" : "turns"} ${way} in all`;
 }
 
-const SVG = "http://www.w3.org/2000/svg";
 const WIDTH = 132;
 const HEIGHT = 22;
 /** The limit stands this far from the middle, so that as much again beyond it can be seen. */
@@ -70,10 +88,7 @@ const LIMIT_AT = WIDTH / 4;
 export function limitPicture(found, left) {
   const rings = [place(found), place(left)];
   if (rings.every((at) => at === null)) return null;
-  const svg = document.createElementNS(SVG, "svg");
-  svg.setAttribute("class", "limit");
-  svg.setAttribute("aria-hidden", "true");
-  svg.setAttribute("viewBox", `0 0 ${WIDTH} ${HEIGHT}`);
+  const svg = part("svg", { class: "limit", "aria-hidden": "true", viewBox: `0 0 ${WIDTH} ${HEIGHT}` });
   const [ring, diamond] = rings;
   const middle = HEIGHT / 2;
   svg.innerHTML = [
@@ -96,10 +111,7 @@ function place(finding) {
 /** What the two marks of the picture mean. */
 export function limitKey() {
   const sample = (/** @type {string} */ shape) => {
-    const svg = document.createElementNS(SVG, "svg");
-    svg.setAttribute("class", "limit limit--sample");
-    svg.setAttribute("aria-hidden", "true");
-    svg.setAttribute("viewBox", "0 0 16 16");
+    const svg = part("svg", { class: "limit limit--sample", "aria-hidden": "true", viewBox: "0 0 16 16" });
     svg.innerHTML = shape;
     return svg;
   };

@@ -2,12 +2,12 @@
 
 import { make, symbol } from "../shared/dom.js";
 import { Slot } from "../shared/slot.js";
+import { capital } from "../shared/words.js";
 import { rowsOf } from "./findings.js";
 import { bandsTable, namesInBands } from "./bands_table.js";
 import { dialPicture } from "./dial_picture.js";
-import { figureCell, figureTable, verdictCell } from "./figure_table.js";
+import { figureCell, figureTable, limitCell, verdictCell } from "./figure_table.js";
 import { limitKey, limitPicture, limitText, printed, shareOf, turnsText } from "./figures.js";
-import { verdictWords } from "./standing.js";
 
 /** @typedef {import("./types.js").JobStep} JobStep */
 /** @typedef {import("./types.js").StepState} StepState */
@@ -71,7 +71,7 @@ function parts(state, adjusters) {
         "div",
         { class: "advice" },
         make("h3", {}, "Advice"),
-        make("ul", {}, ...state.advice.map((text) => make("li", {}, printed(text)))),
+        make("ul", {}, ...state.advice.map((text) => make("li", {}, capital(printed(text))))),
       ),
     doubtList(state.doubts),
   ];
@@ -98,7 +98,7 @@ function table(rows, adjusting) {
 }
 
 /**
- * The rows by place, where more than one figure was taken at some place.
+ * The rows by place, where more than one figure was taken at some place; else each row tells its own.
  * @param {Row[]} rows
  * @returns {[string, Row[]][]}
  */
@@ -106,7 +106,8 @@ function groupsOf(rows) {
   /** @type {Map<string, Row[]>} */
   const places = new Map();
   for (const row of rows) places.set(row.where, [...(places.get(row.where) ?? []), row]);
-  return places.size === rows.length || places.size === 1 ? [["", rows]] : [...places];
+  const shared = places.size > 1 && [...places].some(([where, each]) => where !== "" && each.length > 1);
+  return shared ? [...places] : [["", rows]];
 }
 
 /**
@@ -116,17 +117,16 @@ function groupsOf(rows) {
  */
 function tableRow({ name, where, found, left }, hasLeft) {
   const last = left ?? found;
-  const verdict = last?.sentence ? printed(last.sentence) : last?.verdict ? verdictWords(last.verdict).word : null;
   const share = last === null ? null : shareOf(last.unit);
   const more = [where, share].filter(Boolean).map((text) => make("span", { class: "findings__where" }, text));
-  const limit = last === null ? "" : limitText(last);
+  const limit = last === null || last.limit === null ? null : limitText(last);
   return {
     head: [name, ...more],
     cells: [
       figureCell(found),
       ...(hasLeft ? [figureCell(left)] : []),
-      { class: "findings__limit", parts: [limit, limitPicture(found, left)] },
-      verdictCell(last, verdict),
+      limitCell(limit, limitPicture(found, left)),
+      verdictCell(last),
     ],
   };
 }

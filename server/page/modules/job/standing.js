@@ -10,6 +10,7 @@ const ENDINGS = /** @type {const} */ ({
   "within its limits": { symbol: "done", word: "good", tone: "good" },
   "left outside its limits": { symbol: "beyond", word: "off", tone: "off" },
   "a part is suspected": { symbol: "part", word: "part suspected", tone: "part" },
+  "blocked by an earlier step": { symbol: "wait", word: "blocked", tone: "off" },
   "measured, but not judged": { symbol: "half", word: "not judged", tone: "doubt" },
   "not measured": { symbol: "missing", word: "left unmeasured", tone: "doubt" },
 });
@@ -45,6 +46,7 @@ export const COUNTS = Object.freeze([
   ["good", ENDINGS["within its limits"]],
   ["off", ENDINGS["left outside its limits"]],
   ["suspect", ENDINGS["a part is suspected"]],
+  ["blocked", ENDINGS["blocked by an earlier step"]],
   ["unjudged", ENDINGS["measured, but not judged"]],
   ["unmeasured", ENDINGS["not measured"]],
 ]);

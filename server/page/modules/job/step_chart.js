@@ -11,6 +11,9 @@ import { sweepsOf } from "./sweeps.js";
 /** @typedef {import("./sweeps.js").NamedSweep} NamedSweep */
 /** @typedef {import("./sweeps.js").StepRuns} StepRuns */
 
+/** So many places are offered side by side; more are a list. */
+const MOST_BESIDE = 4;
+
 export class StepChart {
   #figure = make("figure", { class: "chart", "aria-label": "Chart" });
   #places = new Slot(make("div", {}));
@@ -73,6 +76,7 @@ export class StepChart {
    * @param {string} chosen
    */
   #placeChoice(places, chosen) {
+    if (places.length > MOST_BESIDE) return this.#placeList(places, chosen);
     const option = (/** @type {string} */ place) =>
       make(
         "label",
@@ -92,6 +96,19 @@ export class StepChart {
       { class: "choice choice--wrap", role: "radiogroup", "aria-label": "Which sweep" },
       ...places.map(option),
     );
+  }
+
+  /**
+   * @param {string[]} places
+   * @param {string} chosen
+   */
+  #placeList(places, chosen) {
+    const list = make(
+      "select",
+      { "aria-label": "Which sweep", "data-control": "sweep", onchange: () => this.#choose(list.value) },
+      ...places.map((place) => make("option", { value: place, selected: place === chosen }, place)),
+    );
+    return make("div", { class: "sweep-list" }, list);
   }
 
   /** @param {string} place */

@@ -1,6 +1,6 @@
 // One step of a job: its hookup with the cautions first, the work on the bench, its curve, and what it came to.
 
-import { make, setText, symbol } from "../shared/dom.js";
+import { fill, make, setText, symbol } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
 import { Slot } from "../shared/slot.js";
 import { HookupPanel } from "./hookup_panel.js";
@@ -79,7 +79,9 @@ export class StepView {
   /** @param {Job} job */
   show(job) {
     this.#job = job;
-    setText(this.#state, this.#step === null ? `This job has no step “${this.stepId}”.` : "");
+    const plan = () => make("a", { href: addressOf(["jobs", job.id]) }, "its plan");
+    if (this.#step === null) fill(this.#state, `This job has no step “${this.stepId}”; see `, plan(), ".");
+    else setText(this.#state, "");
     for (const run of [...this.#shownRuns(), this.#brokenRun()])
       if (run !== null) this.#runs.need(run.id, run.ending !== null);
     this.refresh();

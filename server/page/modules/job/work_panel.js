@@ -220,11 +220,12 @@ export class WorkPanel {
     setText(this.#error, "");
     if (this.#blocked !== null) return;
     try {
-      await this.#context.api.beginStep(this.#job, this.#step, {
+      const { told } = await this.#context.api.beginStep(this.#job, this.#step, {
         way: this.#actions.way(),
         turning: this.#turning.value,
       });
       this.#context.announce("The step is begun.");
+      setText(this.#error, told ?? "");
       this.#focusDue = true;
       if (this.#session) this.#focusLive();
       if (matchMedia("(max-width: 61.99rem)").matches) this.element.scrollIntoView({ block: "start" });

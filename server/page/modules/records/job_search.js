@@ -17,6 +17,7 @@ const VERDICTS = /** @type {const} */ ([
   ["good", "good"],
   ["off", "off"],
   ["suspect", "part suspected"],
+  ["blocked", "blocked"],
   ["unjudged", "not judged"],
   ["unmeasured", "left unmeasured"],
 ]);

@@ -126,7 +126,10 @@ function jobCalls(get, post, send) {
     newJob: (fields) => post("/api/jobs", fields),
     /** @param {JobId} id @param {JobFields} fields */
     changeJob: (id, fields) => post(jobAddress(id), fields, "PATCH"),
-    /** @param {JobId} job @param {string} step @param {{way: string | null, turning: "live" | "counted"}} how */
+    /**
+     * @param {JobId} job @param {string} step @param {{way: string | null, turning: "live" | "counted"}} how
+     * @returns {Promise<{told: string | null}>} that the job was taken over, where a program that is gone had it
+     */
     beginStep: (job, step, how) => post(`${placeAddress(job, step)}/begin`, how),
     /** @param {JobId} job @param {string} step @param {string} reason */
     leaveStep: (job, step, reason) => post(`${placeAddress(job, step)}/leave`, { reason }),
