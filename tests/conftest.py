@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import sys
 from collections.abc import Iterator
 
 import hypothesis
@@ -12,6 +13,18 @@ from tests.postgresql import Cluster, find_programs
 # A busy machine is no failure: no example of a law is judged by how long it took.
 hypothesis.settings.register_profile("steady", deadline=None)
 hypothesis.settings.load_profile("steady")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Let each program that a test starts find compiled what the one before it imported.
+
+    Where the environment forbids Python to keep what it compiled, hundreds of programs would compile all they import,
+    which takes longer than most tests. It is kept in the test run's own cache then, beside no source.
+    """
+    if not sys.dont_write_bytecode or "PYTHONDONTWRITEBYTECODE" not in os.environ or config.cache is None:
+        return
+    del os.environ["PYTHONDONTWRITEBYTECODE"]
+    os.environ["PYTHONPYCACHEPREFIX"] = str(config.cache.mkdir("bytecode"))
 
 
 def require_program(name: str) -> str:
