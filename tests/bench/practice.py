@@ -4,10 +4,14 @@ import json
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Generator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
+
+PATIENCE_S = 60.0
+"""How long a test waits for another process before it fails. Never how long that takes."""
 
 
 @dataclass(frozen=True)
@@ -22,7 +26,7 @@ class Practice:
     def do(self, **task: Any) -> dict[str, Any]:  # noqa: ANN401 - JSON
         """Have the hands do one thing."""
         host, port = self.hands.split(":")
-        with socket.create_connection((host, int(port)), timeout=10) as link:
+        with socket.create_connection((host, int(port)), timeout=PATIENCE_S) as link:
             lines = link.makefile("rw")
             lines.write(json.dumps(task) + "\n")
             lines.flush()
@@ -30,10 +34,17 @@ class Practice:
         assert reply["ok"], reply
         return reply
 
+    def wait_until_on(self) -> None:
+        """Wait until the source's output is on."""
+        until_s = time.monotonic() + PATIENCE_S
+        while self.ask(self.source, "OUTP?") != "1":
+            assert time.monotonic() < until_s, "the output never came on"
+            time.sleep(0.02)
+
     def ask(self, address: str, question: str) -> str:
         """Put one SCPI question to an instrument, on a socket of our own."""
         _, host, port, _ = address.split("::")
-        with socket.create_connection((host, int(port)), timeout=10) as link:
+        with socket.create_connection((host, int(port)), timeout=PATIENCE_S) as link:
             lines = link.makefile("rw", newline="\n")
             lines.write(question + "\n")
             lines.flush()
@@ -50,4 +61,4 @@ def practice(*arguments: str) -> Generator[Practice]:
         assert process.stdin is not None
         yield Practice(**json.loads(process.stdout.readline()))
         process.stdin.close()
-        process.wait(10)
+        process.wait(PATIENCE_S)

@@ -2,7 +2,6 @@
 
 import re
 import signal
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -211,7 +210,7 @@ def test_a_signal_during_readings_stops_with_the_source_off(tmp_path: Path) -> N
         with Talk("skerry-7", "--bench", write_bench_file(slow, tmp_path), store=store) as talk:
             walk(talk, Robot(slow), until="Then power on")
             talk.type("done")
-            wait_until_on(slow)
+            slow.wait_until_on()
             talk.send(signal.SIGINT)
             status, err = talk.end()
         assert output_of(slow) == "0"
@@ -220,15 +219,6 @@ def test_a_signal_during_readings_stops_with_the_source_off(tmp_path: Path) -> N
     assert "stopped" in err
     job = talk.job()
     assert (job["state"], job["runs"][-1]["ending"]) == ("paused", "stopped")
-
-
-def wait_until_on(bench: Practice) -> None:
-    """Wait until the source's output is on."""
-    for _ in range(400):
-        if output_of(bench) == "1":
-            return
-        time.sleep(0.05)
-    pytest.fail("the output never came on")
 
 
 def test_every_reading_and_outcome_is_in_the_record(walked: Walked) -> None:

@@ -1,7 +1,6 @@
 """`peakwright scan` over real sockets, on circuits solved by ngspice and on the practice receivers."""
 
 import signal
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -9,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.bench.command_line import run_scan, scan_figures, start_scan
-from tests.bench.practice import Practice, practice
+from tests.bench.practice import PATIENCE_S, Practice, practice
 from tests.published.spice import POINTS_DENSE, Landmarks, Tank, butterworth_band_pass, landmarks, pair, single, solve
 
 F0 = 455e3
@@ -107,23 +106,14 @@ def test_a_practice_receivers_passband_is_found_where_the_simulator_knows_it_is(
 def test_a_signal_ends_the_scan_with_the_output_off(skerry: Practice, number: signal.Signals) -> None:
     """Exit status 1 and one sentence."""
     with start_scan(*skerry_scan(skerry, "--readings", "2000", "--settle", "10ms")) as process:
-        wait_until_on(skerry)
+        skerry.wait_until_on()
         process.send_signal(number)
-        out, err = process.communicate(timeout=20)
+        out, err = process.communicate(timeout=PATIENCE_S)
 
     assert process.returncode == 1
     assert out == ""
     assert "stopped" in err.splitlines()[-1]
     assert skerry.ask(skerry.source, "OUTP?") == "0"
-
-
-def wait_until_on(bench: Practice) -> None:
-    """Wait until the source's output is on."""
-    for _ in range(400):
-        if bench.ask(bench.source, "OUTP?") == "1":
-            return
-        time.sleep(0.05)
-    pytest.fail("the scan never switched the output on")
 
 
 @pytest.mark.parametrize("kind", ["late", "lost", "cut", "garbled"])

@@ -16,7 +16,7 @@ from tests.drivers.independent import (
 )
 
 NAME = "Independent,Thing,0,1"
-SHORT_S = 0.3
+SHORT_S = 0.5
 
 
 def test_a_source_is_set_checked_and_made_safe() -> None:

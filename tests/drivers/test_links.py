@@ -17,7 +17,9 @@ from drivers.transport import VisaTransport
 from tests.drivers.peers import NAME, Connection, Peer, answering, wait_until
 from tests.fakes import FakeClock
 
-SHORT_S = 0.2
+SHORT_S = 0.5
+"""For answers that never come; those that do must come in it, on a busy machine too."""
+
 ROW = Model("Invented Works", "Thing 1", source=SourceDialect())
 
 

@@ -68,13 +68,13 @@ def test_a_cable_that_was_pulled_is_noticed_in_the_end() -> None:
 
 def test_a_refused_port_is_not_taken_for_an_open_one() -> None:
     """The backend says that it is open."""
-    with socket.create_server(("127.0.0.1", 0)) as listener:
-        port = listener.getsockname()[1]
-    transport = VisaTransport(f"TCPIP::127.0.0.1::{port}::SOCKET")
+    with socket.socket() as deaf:  # it has the port, so that nobody else can, and does not listen
+        deaf.bind(("127.0.0.1", 0))
+        transport = VisaTransport(f"TCPIP::127.0.0.1::{deaf.getsockname()[1]}::SOCKET")
 
-    with pytest.raises(NotConnectedError, match="connection refused"):
-        transport.open(5.0)
-    assert not transport.is_ready()
+        with pytest.raises(NotConnectedError, match="connection refused"):
+            transport.open(5.0)
+        assert not transport.is_ready()
 
 
 @pytest.mark.timeout(9)  # the backend's own limit is 10 s

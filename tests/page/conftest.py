@@ -14,6 +14,9 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_play
 from tests.page.fake_jobs import FakeJobs, add_jobs
 from tests.page.fake_service import FakeBench, create_fake
 
+PATIENCE_S = 30.0
+"""How long a test waits for what must come before it fails: long enough for a busy machine."""
+
 CHROMIUM_SWITCHES = (
     "--no-sandbox",
     "--disable-gpu",
@@ -51,7 +54,7 @@ def serving(bench: FakeBench, port: int = 0) -> Iterator[Fake]:
     finally:
         bench.closing.set()
         server.should_exit = True
-        thread.join(10)
+        thread.join(PATIENCE_S)
 
 
 @pytest.fixture
@@ -66,7 +69,7 @@ def fake() -> Iterator[Fake]:
 @pytest.fixture(scope="module")
 def browser(chromium: str) -> Iterator[Browser]:
     """One browser for the tests of a module."""
-    expect.set_options(timeout=10_000)
+    expect.set_options(timeout=1000 * PATIENCE_S)
     with sync_playwright() as playwright:
         launched = playwright.chromium.launch(executable_path=chromium, args=list(CHROMIUM_SWITCHES))
         yield launched
@@ -85,7 +88,7 @@ def new_context(browser: Browser) -> Iterator[OpenContext]:
 
     def make(**options: Any) -> BrowserContext:  # noqa: ANN401 - the browser's own options
         context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **options})
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(1000 * PATIENCE_S)
         context.on("weberror", lambda error: faults.append(str(error.error)))
         opened.append(context)
         return context

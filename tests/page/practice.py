@@ -1,13 +1,27 @@
 """The real service around the practice bench, as `peakwright practice` starts it."""
 
+import random
 import re
+import socket
 import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-STOP_S = 20
+STOP_S = 60
+
+
+def lasting_port() -> int:
+    """Give a free port that stays so while a service is away: below those that are dealt out to whoever asks for any.
+
+    That range begins at 32768 on Linux, and at 49152 by RFC 6335.
+    """
+    for port in random.sample(range(20_000, 32_000), 100):
+        with socket.socket() as trial:
+            if trial.connect_ex(("127.0.0.1", port)) != 0:
+                return port
+    raise RuntimeError("No port from 20000 to 31999 is free.")
 
 
 @contextmanager

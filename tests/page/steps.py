@@ -17,7 +17,7 @@ def result_table(page: Page) -> Locator:
     return page.get_by_role("table", name="Result of the scan")
 
 
-def wait_for_result(page: Page, *, longest_ms: float = 10_000) -> None:
+def wait_for_result(page: Page, *, longest_ms: float | None = None) -> None:
     """Wait until a completed scan is in view."""
     expect(result_table(page)).to_be_visible(timeout=longest_ms)
     expect(page.locator("#run")).to_be_hidden(timeout=longest_ms)

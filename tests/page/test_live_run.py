@@ -9,7 +9,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.page.conftest import OpenContext
 from tests.page.live_hands import KEEP_SOUND, LONGEST_MS, KeyboardHands, PageHands, open_step
-from tests.page.practice import practice_process, practice_service
+from tests.page.practice import lasting_port, practice_process, practice_service
 from tests.page.reach import tab_to
 
 SPEED = 20.0
@@ -157,12 +157,12 @@ def test_a_service_that_is_killed_and_started_again_goes_on_with_the_step(
     """The page says what it lost, and the person goes on with one press; as found is not measured again."""
     page = new_context().new_page()
     record = tmp_path / "record.sqlite"
-    with practice_process(record, seed=5, speed=SPEED) as (service, address):
+    port = lasting_port()
+    with practice_process(record, seed=5, port=port, speed=SPEED) as (service, address):
         reach_live(page, address)
         service.kill()
         expect(page.locator(".now__old")).to_contain_text("The service is out of reach.")
         expect(page.locator("#urgent")).to_contain_text("out of reach")
-    port = int(address.rstrip("/").rsplit(":", 1)[1])
     with practice_process(record, seed=5, port=port, speed=SPEED):
         expect(page.locator("#urgent")).not_to_contain_text("out of reach", timeout=LONGEST_MS)
         found = step_state(page, address, "beat-oscillator")["as_found"]

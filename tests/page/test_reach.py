@@ -5,7 +5,7 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.page.conftest import Fake, OpenContext
+from tests.page.conftest import PATIENCE_S, Fake, OpenContext
 from tests.page.reach import PHONE, no_sideways_scroll, serious_findings, tab_to
 from tests.page.steps import kept, scan_times, start_scan, wait_for_result
 
@@ -40,7 +40,7 @@ def test_keys_scan_stop_and_switch_off_wherever_the_focus_is(page: Page, fake: F
     page.get_by_label("Source level").focus()
 
     page.keyboard.press("Control+Enter")
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
     expect(page.locator("#run")).to_be_visible()
     page.keyboard.press("Escape")
     expect(page.locator("#ending")).to_contain_text("Stopped")
@@ -115,7 +115,7 @@ def test_a_phone_needs_no_sideways_scroll(new_context: OpenContext, fake: Fake, 
     if state == "running":
         fake.bench.hold_after(12)
         start_scan(page)
-        assert fake.bench.held.wait(10)
+        assert fake.bench.held.wait(PATIENCE_S)
         expect(page.get_by_role("button", name="Stop", exact=True)).to_be_in_viewport()
     if state == "result":
         scan_times(page, 2)
@@ -166,7 +166,7 @@ def test_an_accessibility_checker_finds_nothing_serious(
 
     fake.bench.hold_after(12)
     start_scan(page)
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
     found += serious_findings(page)
     fake.bench.doubts = ("The upper 3 dB point lies outside the sweep.",)
     fake.bench.last_error = "The meter did not answer within 2 s."
@@ -197,7 +197,7 @@ def test_milestones_are_announced_politely(page: Page, fake: Fake) -> None:
     """Start, and the result with its figures; not each reading."""
     fake.bench.hold_after(6)
     start_scan(page)
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
     announcer = page.locator("#announcer")
     expect(announcer).to_have_attribute("aria-live", "polite")
     expect(announcer).to_have_text(re.compile("started|percent"))

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.page.conftest import OpenContext
+from tests.page.conftest import PATIENCE_S, OpenContext
 from tests.page.practice import practice_service
 from tests.page.steps import kept, result_row, start_scan, wait_for_result
 
@@ -52,7 +52,7 @@ def output_by_its_own_word(page: Page) -> str:
     """Ask the source itself, past the service, whether its output is on."""
     source = next(each for each in ask(page, "api/bench")["instruments"] if each["role"] == "source")
     port = int(source["address"].split("::")[2])
-    with socket.create_connection(("127.0.0.1", port), timeout=5) as wire:
+    with socket.create_connection(("127.0.0.1", port), timeout=PATIENCE_S) as wire:
         wire.sendall(b":OUTP?\n")
         return wire.makefile().readline().strip()
 

@@ -4,7 +4,7 @@ import re
 
 from playwright.sync_api import Page, expect
 
-from tests.page.conftest import Fake
+from tests.page.conftest import PATIENCE_S, Fake
 from tests.page.steps import containing, expect_readings_on_chart, result_row, start_scan, wait_for_result
 
 
@@ -89,7 +89,7 @@ def test_stop_half_way_ends_the_scan_and_says_so(page: Page, fake: Fake) -> None
     """What was read is kept."""
     fake.bench.hold_after(7)
     start_scan(page)
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
 
     page.get_by_role("button", name="Stop", exact=True).click()
 
@@ -102,7 +102,7 @@ def test_output_off_stops_the_scan_at_once(page: Page, fake: Fake) -> None:
     """The big button needs no other."""
     fake.bench.hold_after(5)
     start_scan(page)
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
 
     page.get_by_role("button", name="Output off").click()
 
@@ -180,7 +180,7 @@ def test_the_rough_levels_of_a_first_look_give_way_to_the_true_ones(page: Page, 
     fake.bench.looks = 6
     fake.bench.hold_after(6)
     start_scan(page)
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
     key = page.locator("#chart-caption")
     expect(key).to_contain_text("first look, level rough")
     expect(page.locator("#chart-plot")).to_have_attribute("aria-label", containing(": 6 rough readings."))

@@ -2,7 +2,7 @@
 
 from playwright.sync_api import Page, expect
 
-from tests.page.conftest import Fake, OpenContext
+from tests.page.conftest import PATIENCE_S, Fake, OpenContext
 from tests.page.steps import expect_readings_on_chart, start_scan, wait_for_result
 
 
@@ -17,7 +17,7 @@ def test_a_second_page_watches_and_takes_over(page: Page, fake: Fake, new_contex
     """Both see the same run; after the change of hands the new operator can stop it."""
     fake.bench.hold_after(9)
     start_scan(page)
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
 
     other = open_other(new_context, fake)
 
@@ -36,7 +36,7 @@ def test_a_watcher_that_presses_stop_is_told_why_not(page: Page, fake: Fake, new
     """The sentence stands beside the button."""
     fake.bench.hold_after(3)
     start_scan(page)
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
     other = open_other(new_context, fake)
 
     other.get_by_role("button", name="Stop", exact=True).click()
@@ -48,7 +48,7 @@ def test_a_watcher_may_always_switch_the_output_off(page: Page, fake: Fake, new_
     """Safety asks nobody for leave."""
     fake.bench.hold_after(3)
     start_scan(page)
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
     other = open_other(new_context, fake)
 
     other.get_by_role("button", name="Output off").click()
@@ -61,7 +61,7 @@ def test_a_reload_mid_run_finds_the_run_again_and_still_operates(page: Page, fak
     """The readings before it are there, those after it come."""
     fake.bench.hold_after(11)
     start_scan(page)
-    assert fake.bench.held.wait(10)
+    assert fake.bench.held.wait(PATIENCE_S)
 
     page.reload()
 

@@ -18,7 +18,7 @@ from server.bench.stop_bell import StopBell
 from server.records.runs import NewRun
 from tests.fakes import FakeSource
 
-PATIENCE_S = 30.0
+PATIENCE_S = 60.0
 """How long a test waits for another thread before it fails. Never how long it takes."""
 
 

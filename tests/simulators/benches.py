@@ -4,7 +4,7 @@ import json
 import socket
 from typing import Any
 
-_DEADLINE_S = 10.0
+_DEADLINE_S = 60.0
 
 
 class Line:

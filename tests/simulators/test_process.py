@@ -13,7 +13,7 @@ import pytest
 from tests.simulators.benches import Bench
 
 ROOT = Path(__file__).parents[2]
-DEADLINE_S = 30.0
+DEADLINE_S = 60.0
 
 
 @contextmanager

@@ -81,7 +81,7 @@ def test_stopping_ends_a_wait_and_cuts_every_client() -> None:
     stopper = threading.Thread(target=practice.stop)
 
     stopper.start()
-    stopper.join(10.0)
+    stopper.join(60.0)
 
     assert not stopper.is_alive()
     assert bench.source.receive() == ""
