@@ -17,7 +17,7 @@ from sequences.receiver.model import Receiver
 from server.alignment.log import JobLog
 from server.alignment.remembering_person import RememberingPerson
 from server.alignment.walk import AlignmentWalk, Workplace
-from server.alignment.web_person import Question, WebPerson
+from server.alignment.web_person import Question, WebPerson, WishOrStop
 from server.api.live import LiveFeed
 from server.bench.file import SourceEntry
 from server.bench.worker import Desk
@@ -145,7 +145,7 @@ class StepSession:
             bench=desk.bench,
             source=order.source,
             person=remembering,
-            stop=desk.stop,
+            stop=WishOrStop(person, desk.stop),
             clock=desk.clock,
             now_s=tools.now_s,
             turning=order.turning,
@@ -210,14 +210,20 @@ class StepSession:
         elif isinstance(event, SourceChanged):
             self._source_is(event.output_on)
         elif isinstance(event, RunEnded):
+            self._run_is(running=False)
             self._view = {**self._view, "run": None}
             self._source_is(False if event.output_off else None, busy_run=None, session=self._view)
 
     def run_began(self, run_id: int) -> None:
         """Show which run is on."""
+        self._run_is(running=True)
         self._view = {**self._view, "run": run_id}
         if self._desk is not None:
             self._desk.show(busy_run=run_id, session=self._view)
+
+    def _run_is(self, *, running: bool) -> None:
+        if self.person is not None:
+            self.person.run_is(running)
 
     def _source_is(self, output_on: bool | None, **changes: Any) -> None:  # noqa: ANN401 - the fields of a view
         if self.person is not None:

@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from sequences.engine.events import Asked
+from sequences.engine.run import StopFlag
 from sequences.errors import Stopped
 from server.bench.stop_bell import StopBell
 from server.errors import OrderRefused, StaleRequest
 from server.plain import Json, to_plain
+from server.terminal.person import StepAgain
 
 SIGNALS = ("step", "done", "cannot")
 MOST_SIGNALS = 64
@@ -17,6 +19,8 @@ MOST_SIGNALS = 64
 
 UNATTENDED_S = 900.0
 """How long the source may stay on with no sign of the person: no answer, no signal, nothing turned."""
+
+NOTHING_RUNS = "Nothing is being measured now, so there is nothing to begin again."
 
 LOOK_EVERY_S = 0.5
 """How often it is looked whether that is so."""
@@ -50,6 +54,9 @@ class _State:
     heard_s: float = 0.0
     kept: int = -1
     """The number of the latest question whose answer is kept."""
+    running: bool = False
+    again: bool = False
+    """Whether the run that is on is to begin again."""
 
 
 class WebPerson:
@@ -86,6 +93,7 @@ class WebPerson:
         """Wait for the answer.
 
         Raises:
+            StepAgain: the run is to begin again.
             Stopped: the session is stopped, or the source was on with nobody there.
         """
         self._number = next(self._numbers)
@@ -104,7 +112,8 @@ class WebPerson:
 
     def _wait(self) -> str:
         while not self._stop.is_set():
-            self._stop.wait_for(lambda: self._state.given is not None, self._patience_s())
+            self._stop.wait_for(lambda: self._state.given is not None or self._state.again, self._patience_s())
+            self.require_no_wish()
             if self._state.given is not None:
                 return self._state.given
             self.require_attended()
@@ -125,6 +134,32 @@ class WebPerson:
         if self._state.output_on and self._left_s() <= 0 and not self._stop.is_set():
             self.ended_because = NOBODY.format(minutes=self._unattended_s / 60)
             raise Stopped(self.ended_because)
+
+    def run_is(self, running: bool) -> None:
+        """Be told that a run begins or has ended: only one that is on can begin again, and each is asked anew."""
+        with self._stop.changing():
+            self._state.running, self._state.again = running, False
+
+    def give_again(self) -> None:
+        """Take the wish that the run that is on begins again.
+
+        Raises:
+            StaleRequest: none is on.
+        """
+        with self._stop.changing():
+            if not self._state.running or self._stop.is_set():
+                raise StaleRequest(NOTHING_RUNS)
+            self._state.again = True
+            self._state.heard_s = self._clock()
+
+    def require_no_wish(self) -> None:
+        """End the run that is on where it is to begin again.
+
+        Raises:
+            StepAgain: it is to.
+        """
+        if self._state.again and not self._stop.is_set():
+            raise StepAgain(StepAgain.text)
 
     def signal(self) -> str | None:
         """Give the oldest signal that was not given yet."""
@@ -181,7 +216,8 @@ class WebPerson:
 
     def _waiting(self, number: int) -> Question:
         question = self._state.question
-        if question is None or self._state.given is not None or self._stop.is_set():
+        gone = self._state.given is not None or self._state.again or self._stop.is_set()
+        if question is None or gone:
             raise StaleRequest("No question waits for an answer; look at the bench again.")
         if question.number != number:
             raise StaleRequest("That question no longer stands; answer the one that waits now.")
@@ -198,3 +234,21 @@ class WebPerson:
                 raise StaleRequest("A question waits; answer it first.")
             self._state.signals.append(signal)
             self._state.heard_s = self._clock()
+
+
+class WishOrStop:
+    """What a run with the person at the page looks at before each request: the stop, and the wish to begin again."""
+
+    def __init__(self, person: WebPerson, stop: StopFlag) -> None:
+        """Look at both."""
+        self._person = person
+        self._stop = stop
+
+    def is_set(self) -> bool:
+        """Say whether the run should end now.
+
+        Raises:
+            StepAgain: it should, to begin again.
+        """
+        self._person.require_no_wish()
+        return self._stop.is_set()

@@ -12,7 +12,7 @@ from sequences.procedures.catalogue import PROCEDURES, no_procedure
 from sequences.receiver.model import Receiver
 from server.alignment.plan_shelf import Planned, PlanShelf
 from server.alignment.session import SessionTools, StepOrder, StepSession
-from server.alignment.web_person import WebPerson
+from server.alignment.web_person import NOTHING_RUNS, WebPerson
 from server.api.job_orders import BeginOrder, JobChange, JobOrder
 from server.api.job_views import JobState, job_view, may_begin, other_is_on
 from server.bench.worker import BenchWorker
@@ -253,6 +253,14 @@ class JobDesk:
         if session is None or session.phase != Phase.ADJUST.value:
             raise StaleRequest(NOTHING_TURNED)
         self._person(NOTHING_TURNED).give_signal(signal)
+
+    def again(self) -> None:
+        """Begin the run that is on again from its beginning.
+
+        Raises:
+            StaleRequest: none is on.
+        """
+        self._person(NOTHING_RUNS).give_again()
 
     def _person(self, otherwise: str) -> WebPerson:
         session = self._on()

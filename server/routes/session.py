@@ -1,4 +1,4 @@
-"""The person's part in a step that is on: answers to its questions, signals while an adjuster is turned."""
+"""The person's part in a step that is on: answers, signals while an adjuster is turned, a run begun again."""
 
 from typing import Any
 
@@ -21,3 +21,9 @@ def answer(order: AnswerOrder, service: ServiceDep, client: Client) -> dict[str,
 def signal(order: SignalOrder, service: ServiceDep) -> None:
     """Signal: a step was made, it is done, or it cannot be."""
     service.jobs.signal(order.signal)
+
+
+@router.post("/again", status_code=204, dependencies=[Operating])
+def again(service: ServiceDep) -> None:
+    """Begin the run of the step that is on again from its beginning; what it read until now is kept."""
+    service.jobs.again()

@@ -80,6 +80,7 @@ class FakeJobs:
     begun: list[Json] = field(default_factory=list)
     answers: list[tuple[int, str]] = field(default_factory=list)
     signals: list[str] = field(default_factory=list)
+    agains: int = 0
     photos: list[bytes] = field(default_factory=list)
     searches: list[dict[str, str]] = field(default_factory=list)
     history: list[Json] = field(default_factory=list)
@@ -341,3 +342,7 @@ def _add_session(app: FastAPI, jobs: FakeJobs) -> None:
     @app.post("/api/signal", status_code=204)
     def signal(order: Annotated[Json, Body()]) -> None:
         jobs.signals.append(order["signal"])
+
+    @app.post("/api/again", status_code=204)
+    def again() -> None:
+        jobs.agains += 1

@@ -263,6 +263,62 @@ def test_in_the_middle_of_readings_a_stop_is_heard_at_once(place: Place, how: st
     assert place.bench.source.output_on is False
 
 
+def test_a_run_in_the_middle_of_its_readings_begins_again(place: Place) -> None:
+    """What it read is kept, the source is off in between, and the same phase is run anew: to its end this time."""
+    job = place.job()
+    place.counter.reading_s = 0.05
+    place.me.begin(job, STEP)
+    asked = place.me.wait_for_question()
+    assert asked is not None
+    first = place.me.bench()["busy_run"]
+    place.me.answer(asked["number"], "done")
+    eventually(lambda: place.me.get(f"/api/scans/{first}")["readings"])
+
+    assert place.me.send("POST", "/api/again") == (204, None)
+    place.counter.reading_s = 0.0
+    place.me.work(place.hand)
+
+    runs = place.me.state(job, STEP)["runs"]
+    assert [(one["phase"], one["ending"]) for one in runs[:2]] == [("as found", "stopped"), ("as found", "completed")]
+    assert place.me.get(f"/api/scans/{first}")["readings"]
+    assert place.me.state(job, STEP)["ending"] == "within its limits"
+    assert place.bench.source.output_on is False
+
+
+def test_a_run_begins_again_while_its_question_waits(place: Place) -> None:
+    """The question no longer stands; adjusting begins anew, and asks again."""
+    job = place.job()
+    place.me.begin(job, STEP)
+    turn = place.me.work(up_to(place.hand, "turn"))
+    assert turn is not None
+
+    place.me.post("/api/again")
+    anew = place.me.work(up_to(place.hand, "turn"))
+
+    assert anew is not None
+    assert anew["number"] > turn["number"]
+    assert "no longer stands" in place.me.refused(
+        "/api/answer", {"number": turn["number"], "answer": "done"}, status=409
+    )
+    runs = place.me.state(job, STEP)["runs"]
+    assert [(one["phase"], one["ending"]) for one in runs] == [
+        ("as found", "completed"),
+        ("adjust", "stopped"),
+        ("adjust", None),
+    ]
+    place.me.post("/api/stop")
+
+
+def test_without_a_run_nothing_begins_again(place: Place) -> None:
+    """Neither with the bench free, nor between two runs, where what to do next is asked."""
+    said = "Nothing is being measured now, so there is nothing to begin again."
+    assert place.me.refused("/api/again", status=409) == said
+    place.me.begin(place.job(), STEP)
+    assert place.me.work(up_to(place.hand, "choose")) is not None
+    assert place.me.refused("/api/again", status=409) == said
+    place.me.post("/api/stop")
+
+
 def test_a_fault_of_an_instrument_is_the_persons_to_mend(place: Place) -> None:
     """The run is over with the source off; it is tried again, or the step is left, as the person says."""
     job = place.job()

@@ -22,6 +22,9 @@ import { ProgressLine } from "./progress_line.js";
 
 const PHASES = /** @type {const} */ (["as found", "adjust", "as left"]);
 
+/** The run that is on, from its beginning. */
+const AGAIN_WORDS = Object.freeze({ "as found": "Measure again", adjust: "Adjust again", "as left": "Measure again" });
+
 export class WorkPanel {
   element = make("section", { class: "sheet work-panel", "aria-label": "Work" });
   #context;
@@ -42,6 +45,7 @@ export class WorkPanel {
   #leaveError = make("p", { class: "error", role: "alert" });
   #running = make("div", { class: "stack", hidden: true });
   #progress = new ProgressLine();
+  #again = make("button", { type: "button", class: "button" }, AGAIN_WORDS["as found"]);
   #liveHost = make("div", { class: "live-host" });
   #practice;
   /** The run that guidance belongs to. @type {string | number | null} */
@@ -81,8 +85,9 @@ export class WorkPanel {
       { type: "button", class: "button button--stop", "aria-keyshortcuts": "Escape", onclick: () => actions.stop() },
       "Stop",
     );
+    this.#again.addEventListener("click", () => this.#beginAgain());
     this.#running.append(
-      make("div", { class: "run__line" }, this.#progress.element, stop),
+      make("div", { class: "run__line" }, this.#progress.element, make("div", { class: "actions" }, this.#again, stop)),
       make("div", { class: "live-pair" }, this.#liveHost, this.#practice.element),
     );
     this.element.append(this.#phases.element, this.#idle, this.#running, this.#error, this.#leave);
@@ -183,6 +188,9 @@ export class WorkPanel {
     if (connected && this.#wasLost) live.found();
     this.#wasLost = !connected;
     live.ask(session.asked);
+    // Only what is on the bench can begin again; between two runs the page asks what comes next.
+    this.#again.hidden = session.run === null || this.#context.situation.watching;
+    setText(this.#again, AGAIN_WORDS[session.phase ?? "as found"]);
     if (session.run !== this.#run) live.settle();
     this.#run = session.run;
     setText(this.#error, "");
@@ -229,6 +237,16 @@ export class WorkPanel {
       this.#focusDue = true;
       if (this.#session) this.#focusLive();
       if (matchMedia("(max-width: 61.99rem)").matches) this.element.scrollIntoView({ block: "start" });
+    } catch (error) {
+      setText(this.#error, sentence(error));
+    }
+  }
+
+  async #beginAgain() {
+    setText(this.#error, "");
+    try {
+      await this.#context.api.again();
+      this.#context.announce("It begins again.");
     } catch (error) {
       setText(this.#error, sentence(error));
     }

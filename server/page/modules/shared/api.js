@@ -61,7 +61,6 @@ export function createApi(client) {
     get,
     post,
     ...jobCalls(get, post, send),
-    /** @returns {Promise<Bench>} */
     /** @returns {Promise<Target[]>} */
     targets: () => get("/api/targets"),
     /** @returns {Promise<ScanSummary[]>} */
@@ -76,6 +75,8 @@ export function createApi(client) {
      * @returns {Promise<{id: ScanId}>}
      */
     startScan: (order) => post("/api/scans", order),
+    /** The run of the step that is on, from its beginning. */
+    again: () => post("/api/again"),
     stop: () => post("/api/stop"),
     outputOff: () => post("/api/output-off"),
     takeOver: () => post("/api/operator/take"),
