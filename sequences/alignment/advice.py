@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from sequences.alignment.outcome import Finding, Phase, StepOutcome
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Stuck
 from sequences.alignment.progress import Choice, Ending, Progress, StepRecord, undone_by
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import Step, StepKind, Way, WayName
@@ -17,10 +17,14 @@ STRICT_KINDS = frozenset({StepKind.SYMMETRY})
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """Whether a step may come now. Where `refused`, the reasons say why not; else they are warnings."""
+    """Whether a step may come now. Where `refused`, the reasons say why not; else they are warnings.
+
+    `blocked_by` names the steps that must be put right first where it is refused.
+    """
 
     refused: bool
     reasons: tuple[str, ...]
+    blocked_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,14 +44,80 @@ def order_of(plan: Plan, progress: Progress, step_id: str) -> Order:
     """Say whether a step may come now: never before a step it rests on has had its turn."""
     step = plan.step(step_id)
     waits_for = plan.waits_for(step_id, progress.within_limits())
-    reasons = [f"{step.title} waits for {_listed(progress, waits_for)}."] if waits_for else []
-    turn_not_come = any(progress.record(other.id) is None for other in waits_for)
+    not_come = [other for other in waits_for if progress.record(other.id) is None]
+    standards = [] if step.kind not in STRICT_KINDS else [one for one in waits_for if one.kind is StepKind.OSCILLATOR]
+    blocking = tuple(other for other in waits_for if other in not_come or other in standards)
+    reasons = [f"{step.title} waits for {_listed(progress, blocking or waits_for)}."] if waits_for else []
     reasons += [
         f"{step.title} was measured before '{other.title}' was adjusted, so it is measured again."
         for other in undone_by(plan, progress, step_id)
     ]
-    no_standard = step.kind in STRICT_KINDS and any(other.kind is StepKind.OSCILLATOR for other in waits_for)
-    return Order(turn_not_come or no_standard, tuple(reasons))
+    reasons += [_to_do_first(progress, other, step) for other in standards if other not in not_come]
+    return Order(bool(blocking), tuple(reasons), tuple(other.id for other in blocking))
+
+
+def _to_do_first(progress: Progress, standard: Step, step: Step) -> str:
+    """Say what must be done about an oscillator before a step that is told against it."""
+    record = progress.record(standard.id)
+    why = "" if record is None else " ".join((*_stuck_sentences(progress, standard.id), *_said_of(record)))
+    first = f"Put '{standard.title}' right first, then do '{step.title}': its figure is told against that oscillator."
+    return f"{why} {first}".strip()
+
+
+def _said_of(record: StepRecord) -> tuple[str, ...]:
+    outcome = record.judged
+    return () if outcome is None or outcome.verdict in {None, Verdict.LEAVE} else (because(outcome),)
+
+
+def to_be_told(plan: Plan, progress: Progress, step_id: str) -> tuple[str, ...]:
+    """Say what whoever reads how a step ended must know beside its figures.
+
+    What is stuck, what was suspected while it was turned though its figures came right, and what holds it up.
+    """
+    stuck = _stuck_sentences(progress, step_id) or _suspected_while_turning(progress, step_id)
+    return (*stuck, *_held_up(plan, progress, step_id))
+
+
+def _suspected_while_turning(progress: Progress, step_id: str) -> tuple[str, ...]:
+    """Give what pointed at a part in the last round of adjusting of a step that is within its limits all the same."""
+    latest = progress.record(step_id)
+    if latest is None or latest.ending is not Ending.GOOD:
+        return ()
+    measured = [each.outcome for one in progress.ended if one.step_id == step_id for each in one.measured]
+    turned = next((one for one in reversed(measured) if one.phase is Phase.ADJUST), None)
+    suspected = [] if turned is None else [one for one in turned.findings if _points_at_a_part(one)]
+    return tuple(dict.fromkeys(one.reason or one.judged.text for one in suspected if one.judged is not None))
+
+
+def _points_at_a_part(finding: Finding) -> bool:
+    return finding.judged is not None and finding.judged.verdict is Verdict.SUSPECT
+
+
+def _stuck_sentences(progress: Progress, step_id: str) -> tuple[str, ...]:
+    """Name each adjuster of a step that could not be turned, and say what to do about it."""
+    return tuple(
+        f"The {each.adjuster} is seized: free it without force, or have its core or shaft mended."
+        if each.how is Stuck.SEIZED
+        else f"The {each.adjuster} stands at the end of its travel: it goes no further that way."
+        for each in progress.stuck(step_id)
+    )
+
+
+def _held_up(plan: Plan, progress: Progress, step_id: str) -> tuple[str, ...]:
+    """Say of a step left off its limits which blocked step would have moved it, and what blocks that one."""
+    step, record = plan.step(step_id), progress.record(step_id)
+    if record is None or record.ending in {Ending.GOOD, Ending.BLOCKED, Ending.UNMEASURED}:
+        return ()
+    sentences = []
+    for other in plan.steps:
+        blocked = progress.record(other.id)
+        names = [adjuster.name for adjuster in other.adjusters if adjuster.name in step.moved_by]
+        if blocked is not None and blocked.ending is Ending.BLOCKED and names:
+            sentences.append(
+                f"{step.title} is moved by {_together(names)}, which '{other.title}' sets; that could not be done. "
+                f"{blocked.reason}"
+            )
+    return tuple(sentences)
 
 
 def _listed(progress: Progress, steps: tuple[Step, ...]) -> str:
@@ -72,6 +142,7 @@ def _state(ending: Ending | None, count: int) -> str:
         Ending.SUSPECT: "a part is suspected there",
         Ending.UNJUDGED: f"{it_was} measured but not judged",
         Ending.UNMEASURED: f"{it_was} not measured",
+        Ending.BLOCKED: f"{it_was} blocked by an earlier step",
         Ending.GOOD: f"{it_is} within {its} limits",
     }
     return said[ending]

@@ -64,6 +64,21 @@ class Turned:
     turns: float | None
 
 
+class Stuck(StrEnum):
+    """Why an adjuster could not be brought to where it belongs."""
+
+    SEIZED = "seized"
+    END_OF_TRAVEL = "at the end of its travel"
+
+
+@dataclass(frozen=True, slots=True)
+class StuckAdjuster:
+    """An adjuster that was to be turned and could not be, or no further. It is told whatever the figures came to."""
+
+    adjuster: str
+    how: Stuck
+
+
 SEVERITY = (Verdict.LEAVE, Verdict.TOUCH_UP, Verdict.ADJUST, Verdict.SUSPECT)
 
 
@@ -77,6 +92,7 @@ class StepOutcome:
     turned: tuple[Turned, ...] = ()
     advice: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    stuck: tuple[StuckAdjuster, ...] = ()
 
     @property
     def verdict(self) -> Verdict | None:

@@ -8,7 +8,7 @@ import dataclasses
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sequences.alignment.outcome import Phase, StepOutcome
+from sequences.alignment.outcome import Phase, StepOutcome, StuckAdjuster
 from sequences.numerics.verdicts.verdict import Standing, Verdict
 from sequences.plan.content import Step, WayName
 from sequences.plan.order import Plan
@@ -28,6 +28,7 @@ class Ending(StrEnum):
     GOOD = "within its limits"
     OFF = "left outside its limits"
     SUSPECT = "a part is suspected"
+    BLOCKED = "blocked by an earlier step"
     UNJUDGED = "measured, but not judged"
     UNMEASURED = "not measured"
 
@@ -58,10 +59,14 @@ class StepDecided:
 
 @dataclass(frozen=True, slots=True)
 class StepLeft:
-    """A step was left as it is, because the person said so or because it could not be done."""
+    """A step was left as it is, because the person said so or because it could not be done.
+
+    `blocked_by` names the steps that must be put right before it can be done at all.
+    """
 
     step_id: str
     reason: str
+    blocked_by: tuple[str, ...] = ()
 
 
 Note = StepBegun | StepMeasured | StepDecided | StepLeft
@@ -77,13 +82,17 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class StepRecord:
-    """What happened in one step so far. `reason` says why it was left where no measurement says so."""
+    """What happened in one step so far. `reason` says why it was left where no measurement says so.
+
+    `blocked_by` names the steps that kept it from being done.
+    """
 
     step_id: str
     way: WayName | None = None
     measured: tuple[Measured, ...] = ()
     choice: Choice | None = None
     reason: str | None = None
+    blocked_by: tuple[str, ...] = ()
 
     @property
     def last(self) -> StepOutcome | None:
@@ -125,7 +134,7 @@ class StepRecord:
     def ending(self) -> Ending:
         """Tell how the step stands."""
         if not self.measured:
-            return Ending.UNMEASURED
+            return Ending.BLOCKED if self.blocked_by else Ending.UNMEASURED
         outcome = self.judged
         if outcome is None:
             return Ending.UNJUDGED
@@ -167,6 +176,16 @@ class Progress:
         """Give the latest record of each ended step."""
         return {record.step_id: record for record in self.ended}
 
+    def stuck(self, step_id: str) -> tuple[StuckAdjuster, ...]:
+        """Give the adjusters of a step that could not be turned the last time, be the figures as good as they may."""
+        records = (*self.ended, *(() if self.current is None else (self.current,)))
+        fast: dict[str, StuckAdjuster] = {}
+        for outcome in (each.outcome for one in records if one.step_id == step_id for each in one.measured):
+            for turned in outcome.turned:
+                fast.pop(turned.adjuster, None)
+            fast |= {each.adjuster: each for each in outcome.stuck}
+        return tuple(fast.values())
+
     def within_limits(self) -> frozenset[str]:
         """Name the steps that ended within their limits."""
         return frozenset(name for name, record in self.latest.items() if record.ending is Ending.GOOD)
@@ -181,7 +200,8 @@ def noted(progress: Progress, note: Note) -> Progress:
     if isinstance(note, StepBegun):
         return dataclasses.replace(progress, current=StepRecord(note.step_id, note.way))
     if isinstance(note, StepLeft):
-        return _ended(progress, dataclasses.replace(_on(progress, note.step_id), reason=note.reason))
+        left = _on(progress, note.step_id)
+        return _ended(progress, dataclasses.replace(left, reason=note.reason, blocked_by=note.blocked_by))
     if isinstance(note, StepMeasured):
         record = _begun(progress, note.outcome.step_id)
         measured = (*record.measured, Measured(note.outcome, note.at_s))
@@ -234,7 +254,17 @@ MOST_TIMES = 4
 
 def _counts(plan: Plan, progress: Progress, step: Step) -> bool:
     times = sum(record.step_id == step.id for record in progress.ended)
-    return times >= MOST_TIMES or (times > 0 and not undone_by(plan, progress, step.id))
+    if times == 0 or times >= MOST_TIMES:
+        return times > 0
+    return not undone_by(plan, progress, step.id) and not _is_free_again(progress, step.id)
+
+
+def _is_free_again(progress: Progress, step_id: str) -> bool:
+    """Tell whether what blocked a step has been put right."""
+    record = progress.record(step_id)
+    if record is None or record.ending is not Ending.BLOCKED:
+        return False
+    return progress.within_limits().issuperset(record.blocked_by)
 
 
 def undone_by(plan: Plan, progress: Progress, step_id: str) -> tuple[Step, ...]:

@@ -130,7 +130,7 @@ class AlignmentWalk:
         ways = ways_at_hand(step, self._roles())
         reasons = self._obstacles(step, order, ways)
         if reasons:
-            self._note(StepLeft(step.id, " ".join(reasons)))
+            self._note(StepLeft(step.id, " ".join(reasons), order.blocked_by))
             self._screen.refused(step, reasons)
             return
         warnings = drift_warnings(self._place.plan, self.progress, step.id, self._place.now_s())

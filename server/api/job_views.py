@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from sequences.alignment.advice import no_way, order_of, ways_at_hand
+from sequences.alignment.advice import no_way, order_of, to_be_told, ways_at_hand
 from sequences.alignment.drift import drift_warnings
 from sequences.alignment.outcome import Phase, StepOutcome
 from sequences.alignment.progress import Progress, StepRecord, next_step, undone_by
@@ -50,9 +50,11 @@ def _step_state(state: JobState, step: Step) -> Plain:
     on = current is not None and current.step_id == step.id
     record = current if on else state.progress.record(step.id)
     refused, warnings = may_begin(state, step)
+    view = _record_view(record, step, on=on)
     return {
         "on": on,
-        **_record_view(record, step, on=on),
+        **view,
+        "advice": list(dict.fromkeys((*view["advice"], *to_be_told(state.plan, state.progress, step.id)))),
         "refused": list(refused),
         "warnings": list(warnings),
         "undone_by": [other.id for other in undone_by(state.plan, state.progress, step.id)],

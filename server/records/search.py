@@ -54,7 +54,7 @@ class SearchRecords(Database):
             text: each word of it found in what is said of the job or in a remark, in small or capital letters.
             step: in which this step was begun or left.
             verdict: that reached this verdict (as found or later), or has a step that ended so: good, off, suspect,
-                unjudged, unmeasured. With `step`, that step.
+                blocked, unjudged, unmeasured. With `step`, that step.
             since_utc: begun then or later; a day, or a day and time in ISO 8601.
             until_utc: begun then or earlier; a day counts to its end.
 

@@ -7,6 +7,7 @@ from server.report.words import listed, typeset
 
 WHY = {
     Ending.UNMEASURED: "It was not measured.",
+    Ending.BLOCKED: "Something before it must be put right first.",
     Ending.SUSPECT: "A part is suspected, and no adjuster mends that.",
     Ending.GOOD: "Within its limits as found, so that nothing was turned.",
 }

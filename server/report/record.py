@@ -1,11 +1,12 @@
 """A job as the record holds it, sorted by steps: what was found, what was turned, what was left, in which runs."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import reduce
 from typing import Any, Protocol
 
+from sequences.alignment.advice import to_be_told
 from sequences.alignment.outcome import Phase, StepOutcome, Turned
 from sequences.alignment.progress import Choice, Measured, Note, Progress, StepDecided, StepMeasured, StepRecord, noted
 from sequences.plan.content import Step
@@ -67,6 +68,7 @@ class StepHistory:
     `found` is the first measurement, before any adjuster of this step was turned; `adjusted` are the rounds of turning;
     `left` is the last measurement of all, None where there was only one. `record` is how the step stands now, None
     where it was never begun; it is `under_way` until it has ended. `runs` finds the run of a measurement that has one.
+    `to_be_told` is what whoever reads how it ended must know beside its figures.
     """
 
     step: Step
@@ -79,6 +81,7 @@ class StepHistory:
     runs: Mapping[float, int]
     remarks: tuple[RemarkEntry, ...]
     photos: tuple[PhotoEntry, ...]
+    to_be_told: tuple[str, ...] = ()
 
     @property
     def outcomes(self) -> tuple[StepOutcome, ...]:
@@ -137,13 +140,16 @@ def read_history(records: Records, job_id: int) -> JobHistory:
         for row, note in zip(job["notes"], notes, strict=True)
         if isinstance(note, StepMeasured) and row["run_id"] is not None
     }
-    steps = alignment_plan(receiver).steps
-    known = {step.id for step in steps}
+    plan = alignment_plan(receiver)
+    known = {step.id for step in plan.steps}
     stamps = [row["at_utc"] for row in job["notes"]]
     return JobHistory(
         header=job,
         receiver=receiver,
-        steps=tuple(_history(step, notes, progress, runs, job, records) for step in steps),
+        steps=tuple(
+            replace(_history(step, notes, progress, runs, job, records), to_be_told=to_be_told(plan, progress, step.id))
+            for step in plan.steps
+        ),
         remarks=_remarks(job, lambda step_id: step_id not in known),
         photos=_photos(job, records, lambda step_id: step_id not in known),
         last_note_utc=parse_utc(stamps[-1]) if stamps else None,

@@ -23,10 +23,11 @@ from server.report.words import listed, meaning_of, typeset
 
 NOT_DONE, UNDER_WAY = "Not done", "Under way"
 GOOD, PUT_RIGHT, SET, AT_LIMIT = "Good as found", "Put right", "Set to its best", "At its limit"
-STILL_OFF, LEFT_OFF, SUSPECT, UNJUDGED, UNMEASURED = (
+STILL_OFF, LEFT_OFF, SUSPECT, BLOCKED, UNJUDGED, UNMEASURED = (
     "Still off",
     "Off, left alone",
     "Part suspected",
+    "Blocked",
     "Not judged",
     "Not measured",
 )
@@ -39,6 +40,7 @@ COUNTED = (
     (STILL_OFF, "still off after adjusting"),
     (LEFT_OFF, "off and left alone"),
     (SUSPECT, "off with a part suspected"),
+    (BLOCKED, "blocked by another step"),
     (UNJUDGED, "measured but not judged"),
     (UNMEASURED, "not measured"),
     (UNDER_WAY, "under way"),
@@ -52,11 +54,20 @@ def summary_section(job: JobHistory, practice: str) -> Section:
     blocks: list[Block] = [Paragraph(_opening(points))]
     if practice:
         blocks.insert(0, Paragraph(practice))
-    suspected = tuple(f"{point.subject}: {point.text}" for point in points if point.word == SUSPECT)
+    suspected = _parts(job.steps, points)
     if suspected:
         blocks.append(Warned("A part may have failed or drifted", (*suspected, PART_ADVICE)))
     blocks.append(Points(points))
     return Section("Summary", 1, tuple(blocks))
+
+
+def _parts(steps: tuple[StepHistory, ...], points: tuple[Point, ...]) -> tuple[str, ...]:
+    """Tell of every part that is suspected, and of what is stuck or held up in a step whose figures are good."""
+    return tuple(
+        f"{point.subject}: {point.text if point.word == SUSPECT else ' '.join(map(typeset, history.to_be_told))}"
+        for history, point in zip(steps, points, strict=True)
+        if point.word == SUSPECT or history.to_be_told
+    )
 
 
 PART_ADVICE = (
@@ -80,8 +91,8 @@ def standing_of(history: StepHistory) -> tuple[str, Tone]:
         return _good(history)
     if record.ending is Ending.OFF:
         return (STILL_OFF if history.adjusted else LEFT_OFF), Tone.BAD
-    if record.ending is Ending.SUSPECT:
-        return SUSPECT, Tone.BAD
+    if record.ending in {Ending.SUSPECT, Ending.BLOCKED}:
+        return (SUSPECT if record.ending is Ending.SUSPECT else BLOCKED), Tone.BAD
     return (UNJUDGED if record.ending is Ending.UNJUDGED else UNMEASURED), Tone.PLAIN
 
 
@@ -117,13 +128,15 @@ def _text(history: StepHistory, word: str) -> str:
         return "It was not looked at."
     if history.found is None and history.under_way:
         return "It was begun, and its measurement has not come to an end."
+    told = tuple(map(typeset, history.to_be_told))
     if history.found is None:
-        return typeset(record.reason or "It was not measured.")
+        return " ".join((typeset(record.reason or "It was not measured."), *told))
     sentences = [_was(history), _done(history), _is_now(history)]
     if word in {STILL_OFF, LEFT_OFF, SUSPECT, UNJUDGED}:
         sentences.append(meaning_of(history.step))
     if record.reason and record.reason not in sentences:
         sentences.append(typeset(record.reason))
+    sentences += told
     return " ".join(sentence for sentence in sentences if sentence)
 
 

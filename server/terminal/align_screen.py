@@ -7,7 +7,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from sequences.alignment.advice import Order, because
+from sequences.alignment.advice import Order, because, to_be_told
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.alignment.progress import Ending, Progress, StepRecord
 from sequences.engine.events import Asked, Event, Guidance, Notice, RunEnded
@@ -101,7 +101,8 @@ class AlignScreen:
         for step in plan.steps:
             record = progress.record(step.id)
             ended = "not done" if record is None else str(record.ending)
-            table.add_row(escape(step.title), ended, "" if record is None else escape(_why(record)))
+            why = "" if record is None else " ".join((_why(record), *to_be_told(plan, progress, step.id))).strip()
+            table.add_row(escape(step.title), ended, escape(why))
         self._console.print(table)
 
     def say(self, text: str) -> None:

@@ -5,7 +5,10 @@ A unit without a fault ends within every limit, by the truth; one with a fault e
 
 import pytest
 
+from sequences.alignment.advice import to_be_told
+from sequences.alignment.outcome import Stuck, StuckAdjuster
 from sequences.alignment.progress import Ending
+from sequences.plan.order import alignment_plan
 from tests.bench.steps import FINGERS_TURNS, step_bench
 from tests.bench.whole_plan import walk_plan
 
@@ -41,6 +44,36 @@ def test_a_millrace_5_with_a_seized_slug_ends_with_that_part_suspected() -> None
         assert latest["filter-can-2"].ending is Ending.SUSPECT
         rest = {record.ending for name, record in latest.items() if name != "filter-can-2"}
         assert rest == {Ending.GOOD}
+
+
+def test_a_slug_found_seized_is_told_though_its_can_is_good() -> None:
+    """The other slug alone brings this can within its limits; the next to turn it must still know."""
+    with step_bench("millrace-5", "--seed", "16", coarse_turns=FINGERS_TURNS) as on:
+        assert on.truth()["faults"] == ["seized, can 1 primary"]
+        progress = walk_plan(on, "filter-can-1")
+        truth = on.truth()["circuits"]["can 1"]
+
+    assert abs(truth["centre_hz"] - 455e3) < 0.1 * truth["width_3db_hz"]
+    assert progress.latest["filter-can-1"].ending is Ending.GOOD
+    assert progress.stuck("filter-can-1") == (StuckAdjuster("can 1 primary", Stuck.SEIZED),)
+    (told,) = to_be_told(alignment_plan(on.receiver), progress, "filter-can-1")
+    assert "can 1 primary is seized" in told
+
+
+def test_what_waits_for_a_seized_oscillator_says_so_to_whoever_reads_the_end() -> None:
+    """The knob that shifts the passband is set against the beat oscillator, and that cannot be put right."""
+    with step_bench("skerry-7", "--seed", "19", coarse_turns=FINGERS_TURNS) as on:
+        assert "seized, beat oscillator slug" in on.truth()["faults"]
+        progress = walk_plan(on, "passband-symmetry")
+        assert not [asked for asked in on.asked("turn") if asked.subject == "passband knob"]
+
+    control = progress.latest["passband-symmetry"]
+    assert (control.ending, control.blocked_by) == (Ending.BLOCKED, ("beat-oscillator",))
+    assert progress.latest["passband-third"].ending is Ending.OFF
+    plan = alignment_plan(on.receiver)
+    for words in (control.reason or "", *to_be_told(plan, progress, "passband-third")):
+        assert "The beat oscillator slug is seized: free it without force" in words
+        assert "Put 'Beat oscillator' right first, then do 'Passband control symmetry'" in words
 
 
 def test_a_skerry_7_without_a_fault_ends_aligned() -> None:

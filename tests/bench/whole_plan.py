@@ -40,11 +40,11 @@ class RobotWithMemory(Robot):
         return answer
 
 
-def walk_plan(bench: StepBench) -> Progress:
-    """Do every step of the plan, as proposed, until none is left."""
+def walk_plan(bench: StepBench, last_step: str | None = None) -> Progress:
+    """Do every step of the plan, as proposed, until none is left or the last one wanted has ended."""
     plan, progress = alignment_plan(bench.receiver), Progress(bench.receiver.id)
     bench.robot = RobotWithMemory(bench.bench, bench.robot.coarse_turns, standing=nothing_stands(bench.receiver))
-    while (step := next_step(plan, progress)) is not None:
+    while (step := next_step(plan, progress)) is not None and progress.record(last_step or "") is None:
         progress = _one_more_note(bench, plan, progress, step)
     return progress
 
@@ -53,7 +53,7 @@ def _one_more_note(bench: StepBench, plan: Plan, progress: Progress, step: Step)
     if progress.current is None:
         order = order_of(plan, progress, step.id)
         if order.refused:
-            return noted(progress, StepLeft(step.id, " ".join(order.reasons)))
+            return noted(progress, StepLeft(step.id, " ".join(order.reasons), order.blocked_by))
         return noted(progress, StepBegun(step.id, step.ways[0].name))
     return noted(progress, _go_on(bench, step, progress.current))
 

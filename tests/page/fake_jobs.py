@@ -88,6 +88,9 @@ class FakeJobs:
     """More than those whose figures are told, in a record of very many."""
 
     refuse_begin: str | None = None
+    told: str | None = None
+    """What is said of a job that was taken over as a step of it is begun."""
+
     plans: dict[str, Json] = field(
         default_factory=lambda: {one.id: plan_view(one, alignment_plan(one)) for one in shipped_receivers()}
     )
@@ -144,7 +147,7 @@ class FakeJobs:
         """Give a job as the list shows it."""
         endings = [step["state"]["ending"] for step in job["steps"] if step["state"]["ending"] is not None]
         names = [COUNT_NAMES.get(ending, "unmeasured") for ending in endings]
-        counts = {name: names.count(name) for name in ("good", "off", "suspect", "unjudged", "unmeasured")}
+        counts = {name: names.count(name) for name in ("good", "off", "suspect", "blocked", "unjudged", "unmeasured")}
         hidden = {"steps", "remarks", "photos"}
         header = {key: value for key, value in job.items() if key not in hidden}
         return {**header, "counts": counts, "steps_done": len(endings)}
@@ -320,7 +323,7 @@ def _add_steps(app: FastAPI, jobs: FakeJobs) -> None:
             return _refusal(jobs.refuse_begin)
         jobs.bench.holder = client
         jobs.begin(job_id, step_id, order)
-        return JSONResponse({"job": job_id, "step": step_id}, status_code=202)
+        return JSONResponse({"job": job_id, "step": step_id, "told": jobs.told}, status_code=202)
 
     @app.post("/api/jobs/{job_id}/steps/{step_id}/leave")
     def leave(job_id: int, step_id: str, order: Annotated[Json, Body()]) -> Json:

@@ -5,9 +5,9 @@ from functools import reduce
 
 import pytest
 
-from sequences.alignment.advice import decide, order_of, ways_at_hand
+from sequences.alignment.advice import decide, order_of, to_be_told, ways_at_hand
 from sequences.alignment.drift import drift_since, drift_warnings
-from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task, Turned
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Stuck, StuckAdjuster, Task, Turned
 from sequences.alignment.progress import (
     Choice,
     Ending,
@@ -25,6 +25,7 @@ from sequences.alignment.progress import (
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Judged, Signs, Verdict, judge_error, suspect_without_figure
+from sequences.numerics.wording import in_unit
 from sequences.plan.content import Oscillator, StepKind, WayName
 from sequences.plan.order import alignment_plan
 from sequences.procedures.catalogue import PROCEDURES, procedure_for
@@ -36,7 +37,7 @@ PLAN = alignment_plan(SKERRY)
 
 def judged(error: float, limit: float = 20.0) -> Judged:
     """Judge an error in Hz."""
-    return judge_error("The error", Estimate(error, 1.0), limit, "{:g} Hz".format)
+    return judge_error("The error", Estimate(error, 1.0), limit, in_unit("Hz"))
 
 
 def outcome(step_id: str, phase: Phase, verdict: Judged | None, *, turned: bool = False) -> StepOutcome:
@@ -239,6 +240,75 @@ def test_passband_symmetry_is_refused_until_its_oscillator_is_within_limits() ->
 
     assert order_of(PLAN, after(*off), "passband-symmetry").refused
     assert not order_of(PLAN, after(*right), "passband-symmetry").refused
+
+
+def stuck_beat_oscillator() -> list[Note]:
+    """Note a warm-up and a beat oscillator whose slug turned out to be seized, and the passband after it."""
+    seized = judge_error("The error", Estimate(500.0, 1.0), 20.0, in_unit("Hz"), signs=Signs(seized=True))
+    stuck = replace(
+        outcome("beat-oscillator", Phase.ADJUST, seized), stuck=(StuckAdjuster("beat oscillator slug", Stuck.SEIZED),)
+    )
+    return [
+        *done("warm-up"),
+        StepBegun("beat-oscillator", WayName.COUNT),
+        measured("beat-oscillator", judged(500.0)),
+        StepDecided("beat-oscillator", Choice.ADJUST),
+        StepMeasured(stuck, 0.0),
+        StepDecided("beat-oscillator", Choice.LEAVE),
+        *done("passband-third", judged(500.0)),
+    ]
+
+
+def test_a_refused_step_is_kept_as_blocked_with_what_to_do_first() -> None:
+    before = after(*stuck_beat_oscillator())
+    order = order_of(PLAN, before, "passband-symmetry")
+    progress = noted(before, StepLeft("passband-symmetry", " ".join(order.reasons), order.blocked_by))
+
+    record = progress.record("passband-symmetry")
+    assert record is not None
+    assert (record.ending, record.blocked_by) == (Ending.BLOCKED, ("beat-oscillator",))
+    assert "The beat oscillator slug is seized: free it without force" in (record.reason or "")
+    assert "Put 'Beat oscillator' right first" in (record.reason or "")
+    (told,) = to_be_told(PLAN, progress, "passband-third")
+    assert told.startswith("Passband of the third IF is moved by passband knob, which 'Passband control symmetry' sets")
+
+
+def test_a_blocked_step_comes_again_once_what_blocked_it_is_right() -> None:
+    """Mended on the bench beside it, so that this program never saw it adjusted."""
+    left = StepLeft("passband-symmetry", "It waits.", ("beat-oscillator",))
+    blocked = after(*stuck_beat_oscillator(), left)
+    mended = reduce(noted, done("beat-oscillator"), blocked)
+
+    waiting, free = next_step(PLAN, blocked), next_step(PLAN, mended)
+    assert waiting is not None
+    assert free is not None
+    assert (waiting.id, free.id) == ("oscillator-third", "passband-symmetry")
+
+
+def test_a_seized_adjuster_is_told_until_it_has_been_turned() -> None:
+    """Though the figure is good, and though the step was measured again after others."""
+    stuck = replace(outcome("beat-oscillator", Phase.ADJUST, judged(0.0)), stuck=(StuckAdjuster("slug", Stuck.SEIZED),))
+    notes = [
+        StepBegun("beat-oscillator", WayName.COUNT),
+        StepMeasured(stuck, 0.0),
+        StepDecided("beat-oscillator", Choice.LEAVE),
+        *done("beat-oscillator"),
+    ]
+
+    assert after(*notes).latest["beat-oscillator"].ending is Ending.GOOD
+    assert to_be_told(PLAN, after(*notes), "beat-oscillator")[0].startswith("The slug is seized")
+    assert to_be_told(PLAN, after(*notes, *adjusted("beat-oscillator", judged(0.0))), "beat-oscillator") == ()
+
+
+def test_what_pointed_at_a_part_while_turning_is_told_though_the_figure_came_right() -> None:
+    """A circuit far off may be helped by its neighbour: the can is good, and its capacitor has drifted all the same."""
+    out = judge_error("The error", Estimate(500.0, 1.0), 20.0, in_unit("Hz"), signs=Signs(never_peaks=True))
+    notes = adjusted("beat-oscillator", judged(0.0))
+    notes[3] = measured("beat-oscillator", out, Phase.ADJUST, turned=True)
+
+    assert after(*notes).latest["beat-oscillator"].ending is Ending.GOOD
+    assert to_be_told(PLAN, after(*notes), "beat-oscillator") == ("Why not.",)
+    assert to_be_told(PLAN, after(*notes, *adjusted("beat-oscillator", judged(0.0))), "beat-oscillator") == ()
 
 
 def test_a_passband_left_off_does_not_keep_its_control_from_being_made_even() -> None:

@@ -118,7 +118,7 @@ def test_jobs_are_found_again(me: Technician) -> None:
     assert found(until="2001-01-01") == []
     assert "no day or time" in me.refused("/api/jobs?since=yesterday", status=422, method="GET")
     listed = me.get("/api/jobs")[1]
-    assert listed["counts"] == {"good": 0, "off": 0, "suspect": 0, "unjudged": 0, "unmeasured": 1}
+    assert listed["counts"] == {"good": 0, "off": 0, "suspect": 0, "blocked": 0, "unjudged": 0, "unmeasured": 1}
     assert listed["steps_done"] == 1
 
 

@@ -2,7 +2,7 @@
 
 import math
 
-from sequences.alignment.outcome import Finding, Phase
+from sequences.alignment.outcome import Finding, Phase, Stuck
 from sequences.numerics.adjusters.nudging import NoPeak, OnPeak
 from sequences.numerics.figures import DoubtName, Estimate
 from sequences.numerics.responses.passband import PassbandFit
@@ -10,7 +10,6 @@ from sequences.numerics.verdicts.verdict import Signs, judge_at_most, suspect_wi
 from sequences.numerics.wording import say_db, say_volts
 from sequences.plan.content import Step
 from sequences.procedures.adjusting.one_adjuster import NotPassed, Peaked, PeakedByMeter
-from sequences.procedures.adjusting.turning import Stuck
 from sequences.procedures.sweeps.held_output import HeldOutput
 
 CENTRE = "centre error"
@@ -41,11 +40,6 @@ def centre_error_percent(fit: PassbandFit, nominal: float) -> Estimate | None:
     width = fit.width_3db
     error = 100.0 * (fit.centre.value - nominal) / width.value
     return Estimate(error, math.hypot(100.0 * fit.centre.sigma, error * width.sigma) / width.value)
-
-
-def say_percent(percent: float) -> str:
-    """Say a percentage to a tenth."""
-    return f"{percent:.1f} %"
 
 
 def sentence_start(name: str) -> str:

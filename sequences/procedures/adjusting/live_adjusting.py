@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Protocol, TypeVar
 
-from sequences.alignment.outcome import Turned
+from sequences.alignment.outcome import Stuck, Turned
 from sequences.engine.asks import CANNOT
 from sequences.engine.events import GaugeKind, Guidance, TurnWay
 from sequences.engine.requests import Ask, Request
@@ -89,19 +89,29 @@ def bring_to_target(goal: ErrorGoal, gauge: LiveGauge, hand: Hand, why: str) -> 
         why: A sentence on why it is to be turned.
     """
     if not (yield from _take_hold(goal.adjuster, gauge, why)):
+        hand.could_not(goal.adjuster)
         return Brought(LiveEnd.REFUSED, moved=False, last=None)
     watch = _Watch(goal.adjuster, gauge, hand, goal.within)
     end, course = yield from _follow(watch, lambda before, reading: coach_error(goal, before, reading))
+    if end is LiveEnd.CANNOT:
+        hand.found(goal.adjuster, _how_stuck(watch))
     return Brought(end, watch.moved, course)
 
 
 def bring_to_peak(goal: PeakGoal, gauge: LiveGauge, hand: Hand, why: str) -> Generator[Request, Any, PeakedLive]:
     """Have an adjuster turned, live, through its maximum and back to it."""
     if not (yield from _take_hold(goal.adjuster, gauge, why)):
+        hand.could_not(goal.adjuster)
         return PeakedLive(LiveEnd.REFUSED, moved=False, last=None)
     watch = _Watch(goal.adjuster, gauge, hand, goal.within)
     end, course = yield from _follow(watch, lambda before, reading: coach_peak(goal, before, reading))
+    if end is LiveEnd.CANNOT and not course.passed:
+        hand.found(goal.adjuster, _how_stuck(watch))
     return PeakedLive(end, watch.moved, course)
+
+
+def _how_stuck(watch: "_Watch") -> Stuck:
+    return Stuck.END_OF_TRAVEL if watch.moved else Stuck.SEIZED
 
 
 def _follow(

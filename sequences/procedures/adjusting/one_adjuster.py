@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from sequences.alignment.outcome import Task, Turning
+from sequences.alignment.outcome import Stuck, Task, Turning
 from sequences.engine.events import Notice
 from sequences.engine.requests import Request
 from sequences.engine.steps import tell
@@ -18,7 +18,7 @@ from sequences.numerics.wording import say_db
 from sequences.plan.content import StepAdjuster
 from sequences.procedures.adjusting.live_adjusting import LiveEnd, bring_to_peak, show_step
 from sequences.procedures.adjusting.live_gauges import FollowedLevels, WatchedLevel
-from sequences.procedures.adjusting.turning import Hand, Stuck
+from sequences.procedures.adjusting.turning import Hand
 from sequences.procedures.sweeps.held_output import HeldOutput
 
 NEAR_ENOUGH = 0.2
@@ -99,7 +99,10 @@ def peak_adjuster(
             yield from tell(Notice(f"{error} So turns are counted instead."))
         else:
             return (yield from _peak_live(adjuster, watched, live.within_db, hand))
-    return (yield from _Stepping(adjuster, read, hand).carry_out())
+    peaked = yield from _Stepping(adjuster, read, hand).carry_out()
+    if isinstance(peaked.result, Stuck):
+        hand.found(adjuster.name, peaked.result)
+    return peaked
 
 
 def _peak_live(

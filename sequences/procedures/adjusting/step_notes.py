@@ -29,4 +29,5 @@ class StepNotes:
             self.hand.turned(),
             tuple(dict.fromkeys(self.advice)),
             tuple(dict.fromkeys(self.doubts)),
+            self.hand.stuck(),
         )

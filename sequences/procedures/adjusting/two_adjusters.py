@@ -4,6 +4,7 @@ from collections.abc import Generator
 from dataclasses import dataclass
 from typing import Any
 
+from sequences.alignment.outcome import Stuck
 from sequences.engine.requests import Request
 from sequences.numerics.adjusters.nudging import NoPeak, TurnedTo, suited_nudge
 from sequences.numerics.adjusters.two_slugs import NotSettled, Settled, Slug, SlugGoal, SlugReading, Turn, next_turn
@@ -11,7 +12,7 @@ from sequences.numerics.figures import Doubt, DoubtName, Estimate
 from sequences.plan.content import StepAdjuster
 from sequences.procedures.adjusting.live_adjusting import show_step
 from sequences.procedures.adjusting.one_adjuster import LEAST_NOISE_DB, Peaked, ReadLevel, peak_adjuster
-from sequences.procedures.adjusting.turning import Hand, Stuck
+from sequences.procedures.adjusting.turning import Hand
 
 MOST_TURNS = 7.0
 BUDGET = 45

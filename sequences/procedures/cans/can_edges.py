@@ -17,7 +17,7 @@ from sequences.numerics.figures import Estimate
 from sequences.numerics.responses.passband import PassbandFit
 from sequences.numerics.responses.stages import hump_difference, loss_by_mismatch, loss_off_centre
 from sequences.numerics.verdicts.verdict import Judged, Standing, adjust_without_figure, judge_at_most, judge_error
-from sequences.numerics.wording import say_db
+from sequences.numerics.wording import say_db, say_percent
 from sequences.plan.content import WayName
 from sequences.procedures.adjusting.circuit_findings import (
     CENTRE,
@@ -26,7 +26,6 @@ from sequences.procedures.adjusting.circuit_findings import (
     centre_error_percent,
     gained_finding,
     limit_of,
-    say_percent,
     sentence_start,
 )
 from sequences.procedures.adjusting.one_adjuster import live_level

@@ -77,7 +77,13 @@ class _Course:
         if judged is not None:
             doubts += tuple(doubt.text for doubt in judged.doubts)
         return StepOutcome(
-            self.task.step.id, self.task.phase, findings, self.hand.turned(), self._advice(left, judged), doubts
+            self.task.step.id,
+            self.task.phase,
+            findings,
+            self.hand.turned(),
+            self._advice(left, judged),
+            doubts,
+            self.hand.stuck(),
         )
 
     def _judge(self, marks: tuple[MarkError, ...]) -> DialJudgement | None:

@@ -4,6 +4,7 @@ from sequences.alignment.outcome import Finding, Phase, Task
 from sequences.numerics.dials.dial import DialJudgement
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Signs, judge_error
+from sequences.numerics.wording import say_khz
 from sequences.procedures.dials.dial_marks import ErrorTable, MarkError
 from sequences.procedures.sweeps.place import HZ_PER_KHZ
 
@@ -43,9 +44,7 @@ def _mark_finding(task: Task, mark: MarkError, signs: Signs | None) -> Finding:
     where, error = _where(task, mark), _khz(mark.error_hz)
     if error is None:
         return Finding(ERROR, where, "kHz", None, reason=mark.reason)
-    judged = judge_error(
-        f"The dial error at {where}", error, task.step.limits[0].most, "{:.2f} kHz".format, signs=signs
-    )
+    judged = judge_error(f"The dial error at {where}", error, task.step.limits[0].most, say_khz, signs=signs)
     return Finding(ERROR, where, "kHz", error, judged)
 
 

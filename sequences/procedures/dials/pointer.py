@@ -30,6 +30,7 @@ def slide_pointer(
     if (yield from ask(request)) == DONE:
         hand.add(Turned(pointer.name, shift_khz))
         return None
+    hand.could_not(pointer.name)
     return f"The {pointer.name} cannot be slid so far: free its clamp first."
 
 

@@ -260,7 +260,13 @@ class _Course:
         ]
         advice = [*self.advice, *self._peaked_advice(), *self._band_advice(left)]
         return StepOutcome(
-            self.task.step.id, self.task.phase, tuple(findings), self.hand.turned(), tuple(advice), tuple(doubts)
+            self.task.step.id,
+            self.task.phase,
+            tuple(findings),
+            self.hand.turned(),
+            tuple(advice),
+            tuple(doubts),
+            self.hand.stuck(),
         )
 
     def _before(self, found: Table) -> tuple[Finding, ...]:

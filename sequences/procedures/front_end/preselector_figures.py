@@ -9,7 +9,7 @@ from sequences.numerics.figures import Estimate
 from sequences.numerics.responses.passband import PassbandFit
 from sequences.numerics.responses.staggered import loaded_q_of_each, stagger_loss
 from sequences.numerics.verdicts.verdict import Judged, Signs, Standing, judge_at_most, judge_error
-from sequences.numerics.wording import say_db
+from sequences.numerics.wording import in_unit, say_db
 from sequences.procedures.front_end.preselector_view import Seen
 from sequences.procedures.sweeps.place import HZ_PER_KHZ
 from sequences.receiver.chain import dial_ends
@@ -99,11 +99,11 @@ def judge_band(task: Task, figures: BandFigures, signs: Signs | None = None) -> 
     if figures.error_percent is not None and CENTRE_ERROR in most:
         name = f"The preselector's centre at {where}"
         error = judge_error(
-            name, figures.error_percent, most[CENTRE_ERROR], "{:.1f} % of its width".format, signs=signs
+            name, figures.error_percent, most[CENTRE_ERROR], in_unit("% of its width", "{:.3g}"), signs=signs
         )
     if figures.pointer_marks is not None and POINTER in most:
         name = f"The knob position for the peak at {where}"
-        pointer = judge_error(name, figures.pointer_marks, most[POINTER], "{:.2f} marks".format, signs=signs)
+        pointer = judge_error(name, figures.pointer_marks, most[POINTER], in_unit("marks"), signs=signs)
     if figures.left_db is not None and LEFT in most:
         why = "not following the receiver" if _is_ganged(task) else "being tuned apart"
         name = f"What is lost by {why} at {where}"

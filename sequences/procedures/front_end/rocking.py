@@ -10,7 +10,7 @@ from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from sequences.alignment.outcome import Finding, Phase, Task
+from sequences.alignment.outcome import Finding, Phase, Stuck, Task
 from sequences.engine.requests import Request
 from sequences.numerics.adjusters.nudging import OnPeak
 from sequences.numerics.dials.dial import DialJudgement, judge_dial
@@ -22,7 +22,7 @@ from sequences.plan.content import Spot, StepKind
 from sequences.plan.order import alignment_plan
 from sequences.procedures.adjusting.circuit_findings import signs_of
 from sequences.procedures.adjusting.one_adjuster import Peaked, peak_adjuster
-from sequences.procedures.adjusting.turning import Hand, Stuck
+from sequences.procedures.adjusting.turning import Hand
 from sequences.procedures.dials.dial_ends import DialEnds, dial_ends, set_ends
 from sequences.procedures.dials.dial_findings import mark_findings
 from sequences.procedures.dials.dial_marks import DialReader, ErrorTable, MarkError, dial_direction

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from statistics import median
 from typing import Any
 
-from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task, Turning
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Stuck, Task, Turning
 from sequences.engine.asks import connect
 from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
@@ -28,7 +28,7 @@ from sequences.numerics.verdicts.verdict import (
 from sequences.numerics.wording import say_db, say_volts
 from sequences.plan.content import StepAdjuster
 from sequences.procedures.adjusting.step_notes import StepNotes
-from sequences.procedures.adjusting.turning import Hand, Stuck
+from sequences.procedures.adjusting.turning import Hand
 from sequences.procedures.oscillators.band_voltages import BandVoltages
 from sequences.procedures.oscillators.shared_adjuster import LivePeak, Scale, Shared, peak_live, set_shared
 

@@ -52,7 +52,9 @@ def fixed_oscillator(task: Task) -> Procedure[StepOutcome]:
             report.findings.append(Finding(ERROR, _where(task, spot), "Hz", None, reason=str(error)))
     yield from set_output(False)
     doubts = tuple(dict.fromkeys(report.doubts))
-    return StepOutcome(task.step.id, task.phase, tuple(report.findings), hand.turned(), tuple(report.advice), doubts)
+    return StepOutcome(
+        task.step.id, task.phase, tuple(report.findings), hand.turned(), tuple(report.advice), doubts, hand.stuck()
+    )
 
 
 def nominal_khz_at(task: Task, at: DialSetting) -> float:

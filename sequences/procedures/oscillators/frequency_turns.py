@@ -5,6 +5,7 @@ from dataclasses import replace
 from enum import StrEnum
 from typing import Any, Protocol
 
+from sequences.alignment.outcome import Stuck
 from sequences.engine.requests import Request
 from sequences.numerics.adjusters.coach_error import ErrorGoal
 from sequences.numerics.adjusters.frequency_trim import FINEST_TURNS, Tried, TrimGoal, TurnBy, next_turn
@@ -128,6 +129,7 @@ def _stuck(adjuster: StepAdjuster, turns: float, hand: Hand) -> Generator[Reques
     if not could:
         return TrimEnd.SEIZED
     yield from hand.turn(adjuster.name, -back, "It turns, so it stands at the end of its travel: turn it back there.")
+    hand.found(adjuster.name, Stuck.END_OF_TRAVEL)
     return TrimEnd.END_OF_TRAVEL
 
 

@@ -4,6 +4,7 @@ from collections.abc import Generator
 from dataclasses import dataclass
 from typing import Any
 
+from sequences.alignment.outcome import Stuck
 from sequences.engine.requests import Request
 from sequences.numerics.adjusters.best_worst_search import next_setting
 from sequences.numerics.adjusters.coach_peak import PeakGoal
@@ -14,7 +15,7 @@ from sequences.numerics.wording import say_volts
 from sequences.plan.content import StepAdjuster
 from sequences.procedures.adjusting.live_adjusting import LiveEnd, bring_to_peak
 from sequences.procedures.adjusting.live_gauges import WatchedActivity
-from sequences.procedures.adjusting.turning import Hand, Stuck
+from sequences.procedures.adjusting.turning import Hand
 from sequences.procedures.oscillators.band_voltages import READINGS, BandVoltages
 
 STRIDE = 4
@@ -84,7 +85,10 @@ def set_shared(
         scale: What a voltage is held against.
         hand: Keeps the account of the turns.
     """
-    return (yield from _Stepping(adjuster, bands, voltages, scale, hand).carry_out())
+    found = yield from _Stepping(adjuster, bands, voltages, scale, hand).carry_out()
+    if found.stuck is not None:
+        hand.found(adjuster.name, found.stuck)
+    return found
 
 
 def peak_live(

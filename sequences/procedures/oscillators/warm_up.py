@@ -23,11 +23,12 @@ from sequences.numerics.oscillators.drift import (
     still_to_come,
 )
 from sequences.numerics.verdicts.verdict import Judged, Standing, Verdict, judge_at_most
-from sequences.numerics.wording import say_known_to
+from sequences.numerics.wording import in_unit
 from sequences.plan.content import WayName
 
 DRIFT, TIME, TO_COME = "drift", "time", "drift still to come"
 PER_MINUTE = "Hz a minute"
+_SAY_RATE = in_unit(PER_MINUTE, "{:.2g}")
 GATE_S = 1.0
 INTERVAL_S = 30.0
 WINDOW = 5
@@ -115,7 +116,7 @@ def _wait(task: Task, minutes: float) -> Generator[Request, Any, StepOutcome]:
 
 def _progress(course: _Course) -> Progress:
     remaining_s = course.remaining_s()
-    text = "Counting" if course.rate is None else f"Drifting by {_say_rate(course.rate.value)}"
+    text = "Counting" if course.rate is None else f"Drifting by {_SAY_RATE(course.rate.value)}"
     if remaining_s is None:
         return Progress(min(course.passed_s / course.longest_s, 1.0), None, text)
     whole_s = course.passed_s + remaining_s
@@ -133,7 +134,7 @@ def _outcome(task: Task, course: _Course, longest_minutes: float) -> StepOutcome
         return StepOutcome(task.step.id, task.phase, (Finding(DRIFT, "", PER_MINUTE, None, reason=reason), time))
     judged = judge_drift(course.rate, course.limit_hz, minutes.value, longest_minutes)
     drift = Finding(DRIFT, "", PER_MINUTE, course.rate, judged)
-    advice = (f"It drifts by {say_known_to(course.rate, _say_rate)} after {minutes.value:.0f} minutes of counting.",)
+    advice = (f"It drifts by {_SAY_RATE.known_to(course.rate)} after {minutes.value:.0f} minutes of counting.",)
     to_come = course.to_come_hz()
     if to_come is None:
         return StepOutcome(task.step.id, task.phase, (drift, time), advice=advice)
@@ -143,27 +144,23 @@ def _outcome(task: Task, course: _Course, longest_minutes: float) -> StepOutcome
 def judge_drift(rate: Estimate, limit_hz: float, minutes: float, longest_minutes: float) -> Judged:
     """Judge a drift rate in Hz a minute. Nothing is turned for it: one that does not die away points to a part."""
     size = Estimate(abs(rate.value), rate.sigma)
-    judged = judge_at_most("The drift", size, limit_hz, _say_rate)
+    judged = judge_at_most("The drift", size, limit_hz, _SAY_RATE)
     if judged.standing is Standing.WITHIN:
         return judged
     if judged.standing is Standing.AT_LIMIT:
-        text = f"The drift is {_say_rate(size.value)}, too close to call against the limit: go on as it is, with care."
+        text = f"The drift is {_SAY_RATE(size.value)}, too close to call against the limit: go on as it is, with care."
         return dataclasses.replace(judged, verdict=Verdict.LEAVE, text=text)
     if minutes < longest_minutes:
         text = (
-            f"The drift is {_say_rate(size.value)}, beyond the limit of {_say_rate(limit_hz)}: let it warm up longer."
+            f"The drift is {_SAY_RATE(size.value)}, beyond the limit of {_SAY_RATE(limit_hz)}: let it warm up longer."
         )
         return dataclasses.replace(judged, verdict=Verdict.TOUCH_UP, text=text)
     text = (
-        f"The drift is still {_say_rate(size.value)} after {minutes:.0f} minutes, beyond the limit of "
-        f"{_say_rate(limit_hz)}: suspect a part of the oscillator that changes with heat, a capacitor first."
+        f"The drift is still {_SAY_RATE(size.value)} after {minutes:.0f} minutes, beyond the limit of "
+        f"{_SAY_RATE(limit_hz)}: suspect a part of the oscillator that changes with heat, a capacitor first."
     )
     return dataclasses.replace(judged, verdict=Verdict.SUSPECT, text=text)
 
 
 def _limit(task: Task, figure: str) -> float:
     return {limit.figure: limit.most for limit in task.step.limits}[figure]
-
-
-def _say_rate(rate_hz: float) -> str:
-    return f"{rate_hz:.2g} Hz a minute"

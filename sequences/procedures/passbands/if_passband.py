@@ -133,6 +133,8 @@ class _Passband:
         self.notes.advice += outcome.advice
         self.notes.doubts += outcome.doubts
         self.notes.hand.add(*outcome.turned)
+        for each in outcome.stuck:
+            self.notes.hand.found(each.adjuster, each.how)
 
 
 def _of_can(key: str, where: str) -> str:

@@ -7,14 +7,13 @@ from sequences.alignment.outcome import Finding, Phase
 from sequences.numerics.figures import Estimate
 from sequences.numerics.responses.passband import PassbandFit
 from sequences.numerics.verdicts.verdict import SURE_SIGMAS, Judged, Signs, judge_at_most, judge_error
-from sequences.numerics.wording import say_db, say_hz
+from sequences.numerics.wording import say_db, say_hz, say_percent
 from sequences.plan.content import Step
 from sequences.procedures.adjusting.circuit_findings import (
     CENTRE,
     CENTRE_UNIT,
     centre_error_percent,
     limit_of,
-    say_percent,
 )
 from sequences.procedures.adjusting.step_notes import StepNotes
 from sequences.procedures.sweeps.place import HZ_PER_KHZ

@@ -68,7 +68,9 @@ def passband_symmetry(task: Task) -> Procedure[StepOutcome]:
     except SequenceError as error:
         findings.append(Finding(DIFFERENCE, "", "Hz", None, reason=str(error)))
     yield from set_output(False)
-    return StepOutcome(task.step.id, task.phase, tuple(findings), hand.turned(), tuple(advice), tuple(doubts))
+    return StepOutcome(
+        task.step.id, task.phase, tuple(findings), hand.turned(), tuple(advice), tuple(doubts), hand.stuck()
+    )
 
 
 def _beat_oscillator(task: Task) -> Generator[Request, Any, tuple[Estimate, Finding]]:

@@ -86,7 +86,7 @@ def test_jobs_are_found(store: Store, wanted: dict[str, str], found: list[int]) 
 def test_a_job_in_the_list_tells_how_its_steps_ended(store: Store) -> None:
     aligned = store.jobs()[-1]
 
-    assert aligned["counts"] == {"good": 0, "off": 0, "suspect": 1, "unjudged": 0, "unmeasured": 1}
+    assert aligned["counts"] == {"good": 0, "off": 0, "suspect": 1, "blocked": 0, "unjudged": 0, "unmeasured": 1}
     assert aligned["steps_done"] == 2
     assert aligned["owner"] == "A. Reed"
     assert not {"receiver_file", "claim_pid"} & set(aligned)
