@@ -1,7 +1,7 @@
 """Which job an alignment goes on with: the latest of the same receiver that was broken off, or a new one."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sequences.alignment.progress import Progress
 from sequences.errors import SequenceError
@@ -16,12 +16,16 @@ from server.records.store import Store
 
 @dataclass(frozen=True, slots=True)
 class ChosenJob:
-    """A job to go on with, or to begin where `number` is None. `file` is the receiver file that it goes by."""
+    """A job to go on with, or to begin where `number` is None. `file` is the receiver file that it goes by.
+
+    `told` says that it was taken over, where another program that is gone had it in hand.
+    """
 
     number: int | None
     file: ReceiverFile
     progress: Progress
     answers: tuple[Answered, ...] = ()
+    told: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +53,10 @@ def choose_job(store: Store, wanted: Wanted, goes_on: Callable[[ChosenJob, Row],
     if found is not None:
         chosen = _reopened(store, found["id"])
         if wanted.number is not None or goes_on(chosen, found):
-            store.claim(found["id"])
-            return _reopened(store, found["id"])  # as it stands now: another may have worked on it meanwhile
+            told = store.claim(found["id"])
+            return replace(
+                _reopened(store, found["id"]), told=told
+            )  # as it stands now: another may have worked on it meanwhile
     return ChosenJob(None, wanted.file, Progress(wanted.file.receiver.id))
 
 

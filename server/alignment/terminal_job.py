@@ -223,6 +223,8 @@ class _Job:
         walk: AlignmentWalk | None = None
         try:
             standing = self._standing()
+            if self._chosen.told is not None:
+                self._screen.say(self._chosen.told)
             self._screen.say(f"This is job {number}; the record is {self._store.place.shown}.")
             self._show_missing()
             person = RememberingPerson(self._who(log), log, standing, self._screen.passed)

@@ -133,8 +133,11 @@ class JobDesk:
 
     # Steps.
 
-    def begin(self, job_id: int, step_id: str, order: BeginOrder) -> None:
+    def begin(self, job_id: int, step_id: str, order: BeginOrder) -> str | None:
         """Begin a step, or go on with it where it was.
+
+        Returns:
+            That the job was taken over, where another program that is gone had it in hand.
 
         Raises:
             UnknownThing: there is no such job or step.
@@ -157,7 +160,7 @@ class JobDesk:
             turning=Turning(order.turning),
             source=self._settings.bench_file.source,
         )
-        self._hold(StepSession(step_order, self._tools))
+        return self._hold(StepSession(step_order, self._tools))
 
     def _require_workable(self, job: Row) -> None:
         if job["mode"] != self._settings.mode:
@@ -181,10 +184,10 @@ class JobDesk:
         _check_way(step, chosen, current, state.roles)
         return chosen
 
-    def _hold(self, session: StepSession) -> None:
+    def _hold(self, session: StepSession) -> str | None:
         job_id = session.order.job_id
         before = self._on()
-        self._store.claim(job_id)
+        told = self._store.claim(job_id)
         try:
             self._worker.begin_session(session)
         except Exception:
@@ -192,6 +195,7 @@ class JobDesk:
                 self._store.release(job_id)
             raise
         self._session = session
+        return told
 
     def leave(self, job_id: int, step_id: str, reason: str) -> None:
         """Leave a step as it is.

@@ -89,12 +89,6 @@ class Database:
             sentence = f"The record {self.place.shown} cannot be {what} ({reason}); give another --store."
             raise StoreError(sentence) from error
 
-    def _lives(self, owner: Owner) -> bool:
-        """Tell whether a program still runs. A file is only open on its own machine, whatever that is called today."""
-        if self.place.file is None and owner.host != self._owner.host:
-            return True  # nobody here can tell; its own machine will, when a program starts there again
-        return owner.lives_here()
-
 
 def rows_of(connection: Connection, question: Select[Any]) -> list[Row]:
     """Give the rows of an answer as plain dicts, quicker than by SQLAlchemy's own mappings."""

@@ -11,10 +11,11 @@ from sequences.alignment.progress import Choice, Note, Progress, StepDecided, St
 from sequences.engine.events import Asked
 from server.errors import JobInUse, OrderRefused, StoreError, UnknownThing
 from server.plain import to_plain
-from server.records.database import LARGEST_NUMBER, Database, Row, rows_of
+from server.records.database import LARGEST_NUMBER, Row, rows_of
 from server.records.notes import Answered, answer_from_plain, note_from_plain, note_to_plain
 from server.records.owner import Owner
-from server.records.runs import NO_CLAIM, run_summaries
+from server.records.programs import SILENT_S, owner_of
+from server.records.runs import NO_CLAIM, RunRecords, run_summaries
 from server.records.tables import AnswerRow, FigureRow, JobRow, NoteRow, PhotoRow, RemarkRow, RunRow, StepRow
 
 OPEN, PAUSED, DONE = "open", "paused", "done"
@@ -52,7 +53,7 @@ class NewJob:
     remark: str = ""
 
 
-class JobRecords(Database):
+class JobRecords(RunRecords):
     """The part of the record that jobs are kept in."""
 
     def begin_job(self, new: NewJob) -> int:
@@ -122,9 +123,11 @@ class JobRecords(Database):
         Raises:
             UnknownThing: there is no such job.
             StoreError: the note is not in the record, or does not follow those before it.
+            JobInUse: another program has the job in hand.
         """
         with self._writing() as connection:
             job = find_job(connection, job_id, to_change=True)
+            self._require_hands(connection, job_id)
             rows = _note_rows(connection, job_id)
             enter_note(connection, job_id, KeptNote(note, self._stamp(), run_id), rows, _progress(job, rows))
 
@@ -153,9 +156,11 @@ class JobRecords(Database):
         Raises:
             UnknownThing: there is no such job.
             StoreError: it is not in the record.
+            JobInUse: another program has the job in hand.
         """
         with self._writing() as connection:
             find_job(connection, job_id, to_change=True)
+            self._require_hands(connection, job_id)
             seq = select(func.count()).select_from(AnswerRow).where(AnswerRow.job_id == job_id)
             entry = {
                 "job_id": job_id,
@@ -176,8 +181,11 @@ class JobRecords(Database):
             find_job(connection, job_id)
             return [answer_from_plain(row["asked"], row["answer"]) for row in _answer_rows(connection, job_id)]
 
-    def claim(self, job_id: int) -> None:
+    def claim(self, job_id: int) -> str | None:
         """Take a job in hand for this program, until it is released, the record is closed, or the program dies.
+
+        Returns:
+            Where a program that is gone had it in hand, the sentence that says so; a run it had on is interrupted.
 
         Raises:
             UnknownThing: there is no such job.
@@ -186,21 +194,30 @@ class JobRecords(Database):
         with self._writing() as connection:
             find_job(connection, job_id, to_change=True)
             claim = select(JobRow.claim_host, JobRow.claim_pid, JobRow.claim_began).where(JobRow.id == job_id)
-            host, pid, began = connection.execute(claim).one()
-            if pid is not None and began is not None and not self._free(Owner(host, pid, began)):
-                raise JobInUse(
-                    f"Job {job_id} is in the hands of another program (process {pid} on {host}); "
-                    "go on there, or end that one first."
-                )
-            values = {
+            before = owner_of(connection.execute(claim).one())
+            told = None if before in {None, self._owner} else self._take_over(connection, job_id, before)
+            self._begin_to_sign(connection)
+            mine = {
                 "claim_host": self._owner.host,
                 "claim_pid": self._owner.pid,
                 "claim_began": self._owner.began,
             }
-            connection.execute(update(JobRow).where(JobRow.id == job_id).values(**values))
+            connection.execute(update(JobRow).where(JobRow.id == job_id).values(**mine))
+            return told
 
-    def _free(self, owner: Owner) -> bool:
-        return owner == self._owner or not self._lives(owner)
+    def _take_over(self, connection: Connection, job_id: int, before: Owner) -> str:
+        elsewhere = self._is_elsewhere(before)
+        if self._lives(connection, before):
+            free = f"; it may be taken over once nothing was heard of that one for {SILENT_S:g} s" if elsewhere else ""
+            raise JobInUse(
+                f"Job {job_id} is in the hands of another program ({before.said}); "
+                f"go on there, or end that one first{free}."
+            )
+        its_own = (RunRow.owner_host == before.host, RunRow.owner_pid == before.pid, RunRow.owner_began == before.began)
+        had_run = self._interrupt(connection, before, RunRow.job_id == job_id, *its_own)
+        gone = f"has given no sign of life for {SILENT_S:g} s" if elsewhere else "is gone"
+        run = "; the run it had on is marked as interrupted, with all it had read" if had_run else ""
+        return f"Job {job_id} was in the hands of {before.said}, which {gone}, and is in this program's now{run}."
 
     def release(self, job_id: int) -> None:
         """Let go of a job."""

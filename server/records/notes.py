@@ -8,6 +8,7 @@ from pydantic import TypeAdapter, ValidationError
 from sequences.alignment.progress import Note, StepBegun, StepDecided, StepLeft, StepMeasured
 from sequences.engine.events import Asked
 from server.errors import StoreError
+from server.records.when_taken import with_when
 
 KINDS: dict[str, TypeAdapter[Note]] = {
     kind.__name__: TypeAdapter(kind) for kind in (StepBegun, StepMeasured, StepDecided, StepLeft)
@@ -35,9 +36,17 @@ def note_from_plain(kind: str, body: dict[str, Any]) -> Note:
         StoreError: no note looks like this.
     """
     try:
-        return KINDS[kind].validate_python(body)
-    except (KeyError, ValidationError) as error:
+        return KINDS[kind].validate_python(_as_now(body))
+    except (AttributeError, KeyError, TypeError, ValidationError) as error:
         raise StoreError(f"The record holds a note of kind '{kind}' that this program cannot read.") from error
+
+
+def _as_now(body: dict[str, Any]) -> dict[str, Any]:
+    """Give a note's content as it is written now, whatever version wrote it."""
+    outcome = body.get("outcome")
+    if outcome is None:
+        return body
+    return {**body, "outcome": {**outcome, "findings": [with_when(finding) for finding in outcome["findings"]]}}
 
 
 def answer_from_plain(asked: dict[str, Any], answer: str) -> Answered:

@@ -17,6 +17,11 @@ class Owner:
     pid: int
     began: float
 
+    @property
+    def said(self) -> str:
+        """Name it to a person."""
+        return f"process {self.pid} on {self.host or 'this machine'}"
+
     @classmethod
     def this_process(cls) -> Self:
         """Give the one that runs this."""

@@ -10,12 +10,14 @@ from sqlalchemy.engine import Connection
 from sequences.engine.events import Event, Guidance, LevelTaken, PartialFit, Progress, ReadingTaken, RunEnded
 from server.errors import UnknownThing
 from server.plain import event_to_plain, to_plain
-from server.records.database import LARGEST_NUMBER, Database, Row, rows_of
+from server.records.database import LARGEST_NUMBER, Row, rows_of
 from server.records.owner import Owner
+from server.records.programs import SILENT_S, ProgramRecords
 from server.records.tables import EventRow, JobRow, ReadingRow, RunRow
 
 INTERRUPTED = "interrupted"
-INTERRUPTED_TEXT = "The service ended while this run was on; what was read until then is kept."
+WHILE_ON = "while this run was on; what was read until then is kept."
+INTERRUPTED_TEXT = f"The service ended {WHILE_ON}"
 
 MAIN_FIGURES = ("centre_hz", "centre_sigma_hz", "width_3db_hz")
 """Read out of the result by the database, so that a long list does not load every curve."""
@@ -37,7 +39,7 @@ class NewRun:
     way: str | None = None
 
 
-class RunRecords(Database):
+class RunRecords(ProgramRecords):
     """The part of the record that runs are kept in."""
 
     def begin_run(self, new: NewRun) -> int:
@@ -45,6 +47,7 @@ class RunRecords(Database):
 
         Raises:
             StoreError: it is not in the record, or belongs to a job that is not there.
+            JobInUse: its job has been taken over by another program.
         """
         owner = self._owner
         values = {
@@ -55,6 +58,9 @@ class RunRecords(Database):
             "owner_host": owner.host,
         }
         with self._writing() as connection:
+            if new.job_id is not None:
+                self._require_hands(connection, new.job_id)
+            self._begin_to_sign(connection)
             result = connection.execute(insert(RunRow).values(**values).returning(RunRow.id))
             return int(result.scalar_one())
 
@@ -136,21 +142,29 @@ class RunRecords(Database):
         """Mark as interrupted the runs that a program left open by its death, and free the jobs it had in hand."""
         runs = select(RunRow.id, RunRow.owner_host, RunRow.owner_pid, RunRow.owner_began).where(RunRow.ending.is_(None))
         jobs = select(JobRow.id, JobRow.claim_host, JobRow.claim_pid, JobRow.claim_began)
+        with self._writing() as connection:
+            for run_id, owner in self._left_behind(connection, runs):
+                self._interrupt(connection, owner, RunRow.id == run_id)
+            left = [job_id for job_id, _ in self._left_behind(connection, jobs.where(JobRow.claim_pid.is_not(None)))]
+            connection.execute(update(JobRow).where(JobRow.id.in_(left)).values(NO_CLAIM))
+            self._forget_the_silent(connection)
+
+    def _left_behind(self, connection: Connection, owned: Executable) -> list[tuple[int, Owner]]:
+        """Give what belongs to programs that are gone, asked for as number, host, pid and beginning."""
+        all_owned = [(number, Owner(*owner)) for number, *owner in connection.execute(owned)]
+        return [(number, owner) for number, owner in all_owned if not self._lives(connection, owner)]
+
+    def _interrupt(self, connection: Connection, owner: Owner, *which: ColumnElement[bool]) -> bool:
+        """Mark as interrupted what a program that is gone has left open; tell whether there was any."""
+        silent = f"{owner.host} gave no sign of life for {SILENT_S:g} s"
         ended = {
             "ending": INTERRUPTED,
-            "ending_text": INTERRUPTED_TEXT,
+            "ending_text": f"{silent} {WHILE_ON}" if self._is_elsewhere(owner) else INTERRUPTED_TEXT,
             "ended_utc": self._stamp(),
             "reading_count": _reading_count(),
         }
-        with self._writing() as connection:
-            orphans = self._left_behind(connection, runs)
-            connection.execute(update(RunRow).where(RunRow.id.in_(orphans)).values(**ended))
-            left = self._left_behind(connection, jobs.where(JobRow.claim_pid.is_not(None)))
-            connection.execute(update(JobRow).where(JobRow.id.in_(left)).values(NO_CLAIM))
-
-    def _left_behind(self, connection: Connection, owned: Executable) -> list[int]:
-        """Give the numbers of what belongs to programs that are gone, asked for as number, host, pid and beginning."""
-        return [number for number, *owner in connection.execute(owned) if not self._lives(Owner(*owner))]
+        still_open = (RunRow.ending.is_(None), *which)
+        return connection.execute(update(RunRow).where(*still_open).values(**ended)).rowcount > 0
 
 
 NO_CLAIM = {"claim_host": None, "claim_pid": None, "claim_began": None}

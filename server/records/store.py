@@ -9,12 +9,11 @@ from server.records.attachments import AttachmentRecords
 from server.records.database import new_uid, utc_now
 from server.records.intake import IntakeRecords
 from server.records.jobs import JobRecords
-from server.records.runs import RunRecords
 from server.records.schema import bring_up_to_date
 from server.records.search import SearchRecords
 
 
-class Store(RunRecords, JobRecords, SearchRecords, AttachmentRecords, IntakeRecords):
+class Store(JobRecords, SearchRecords, AttachmentRecords, IntakeRecords):
     """One record, open. Safe to use from several threads, and by several programs at once."""
 
     def __init__(
@@ -39,10 +38,11 @@ class Store(RunRecords, JobRecords, SearchRecords, AttachmentRecords, IntakeReco
             super().close()
             raise
 
-    def claim(self, job_id: int) -> None:
+    def claim(self, job_id: int) -> str | None:
         """Take a job in hand, as JobRecords.claim says."""
-        super().claim(job_id)
+        told = super().claim(job_id)
         self._claims = True
+        return told
 
     def close(self) -> None:
         """Release the jobs in hand, and let go of the record."""

@@ -60,6 +60,18 @@ class JobRow(Table):
     __table_args__ = (Index(None, "receiver_id", "serial"), Index(None, "started_utc"), NUMBERED)
 
 
+class ProgramRow(Table):
+    """A program that has, or had, a job in hand or a run on in a record that several machines share."""
+
+    __tablename__ = "programs"
+
+    host: Mapped[str] = mapped_column(primary_key=True)
+    pid: Mapped[int] = mapped_column(primary_key=True)
+    began: Mapped[float] = mapped_column(primary_key=True)
+    seen_s: Mapped[float]
+    """When it last gave a sign of life: seconds since 1970 by the database's clock."""
+
+
 class NoteRow(Table):
     """One note of where an alignment stands, in the order they were made."""
 
@@ -94,7 +106,7 @@ class StepRow(Table):
     job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), primary_key=True)
     step_id: Mapped[str] = mapped_column(primary_key=True)
     ending: Mapped[str]
-    """good, off, suspect, unjudged or unmeasured."""
+    """good, off, suspect, blocked, unjudged or unmeasured."""
     verdict: Mapped[str | None]
     """The verdict that the ending rests on."""
     adjusted: Mapped[bool]

@@ -52,9 +52,9 @@ def change_job(job_id: int, change: JobChange, service: ServiceDep) -> dict[str,
 
 @router.post("/{job_id}/steps/{step_id}/begin", status_code=202, dependencies=[Operating])
 def begin_step(job_id: int, step_id: str, order: BeginOrder, service: ServiceDep) -> dict[str, Any]:
-    """Begin a step, or go on with it where it was."""
-    service.jobs.begin(job_id, step_id, order)
-    return {"job": job_id, "step": step_id}
+    """Begin a step, or go on with it where it was; `told` says that the job was taken over, where it was."""
+    told = service.jobs.begin(job_id, step_id, order)
+    return {"job": job_id, "step": step_id, "told": told}
 
 
 @router.post("/{job_id}/steps/{step_id}/leave", dependencies=[Operating])

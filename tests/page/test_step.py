@@ -72,6 +72,15 @@ def test_a_refusal_to_begin_is_said_beside_the_button(open_at: OpenAt, fake: Fak
     )
 
 
+def test_a_job_that_was_taken_over_is_said_to_have_been(open_at: OpenAt, fake: Fake) -> None:
+    fake.jobs.told = "Job 1 was in the hands of process 7 on bench-2, which is gone, and is in this program's now."
+    page = next_step(open_at, fake)
+
+    page.get_by_role("button", name="Begin", exact=True).click()
+
+    expect(page.get_by_role("region", name="Work").get_by_text(fake.jobs.told)).to_be_visible()
+
+
 def test_a_step_whose_turn_has_not_come_cannot_be_begun(open_at: OpenAt, fake: Fake) -> None:
     """The button says so, and does nothing."""
     number = job_on_its_way(fake.jobs)

@@ -80,7 +80,7 @@ class Technician:
     def begin(self, job: int, step: str, **order: object) -> None:
         """Begin a step, by counted turns where nothing else is said."""
         status, answer = self.send("POST", f"/api/jobs/{job}/steps/{step}/begin", {"turning": "counted", **order})
-        assert (status, answer) == (202, {"job": job, "step": step})
+        assert (status, answer) == (202, {"job": job, "step": step, "told": None})
 
     def wait_for_question(self) -> Asked | None:
         """Wait for a question that was not seen yet; None where the session has ended."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, update
 
 from sequences.alignment.progress import StepBegun, StepLeft
 from sequences.plan.content import WayName
@@ -59,6 +59,17 @@ def test_the_latest_job_of_the_same_receiver_bench_and_seed_is_gone_on_with(stor
         store.begin_job(other)
 
     assert choose_job(store, WANTED, yes).number == latest
+
+
+def test_a_job_that_a_dead_program_had_in_hand_is_said_to_have_been_taken_over(store: Store) -> None:
+    job = store.begin_job(NEW)
+    assert choose_job(store, WANTED, yes).told is None
+    with store._writing() as connection:  # noqa: SLF001 - stands for a program that died
+        connection.execute(update(JobRow).values(claim_began=1.0))
+
+    told = choose_job(store, WANTED, yes).told
+    assert told is not None
+    assert told.startswith(f"Job {job} was in the hands of process {os.getpid()} on")
 
 
 def test_a_job_of_another_set_is_not_gone_on_with_where_the_serial_is_given(store: Store) -> None:
