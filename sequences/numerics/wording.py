@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from sequences.numerics.figures import Estimate
 
@@ -9,8 +10,43 @@ TRIFLE_DB = 0.1
 """Below it two decimals would say nothing."""
 
 
-def say_hz(frequency_hz: float) -> str:
-    """Say a frequency or a difference of two to five figures: 454.99 kHz, 12.3 Hz."""
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """How figures of one quantity are said: `bare` says one whose uncertainty does not matter, with its unit.
+
+    `units` are the worth and the name of each unit, the largest first.
+    """
+
+    bare: Callable[[float], str]
+    units: tuple[tuple[float, str], ...]
+
+    def __call__(self, value: float) -> str:
+        """Say a bare figure: 12.3 Hz."""
+        return self.bare(value)
+
+    def known_to(self, figure: Estimate) -> str:
+        """Say a figure with its sigma: 164.32 ± 0.46 Hz.
+
+        Both in one unit, and rounded where the second figure of the sigma stands (JCGM 100:2008, 7.2.6).
+        """
+        if not math.isfinite(figure.sigma):
+            return f"{self.bare(figure.value)}, how well is not known,"
+        if figure.sigma <= 0.0:
+            return self.bare(figure.value)
+        size = max(abs(figure.value), figure.sigma)
+        worth, unit = next((each for each in self.units if size >= each[0]), self.units[-1])
+        sigma = float(f"{figure.sigma / worth:.1e}")
+        places = _places(sigma, 2) or 0
+        shown = max(places, 0)
+        return f"{round(figure.value / worth, places):.{shown}f} ± {sigma:.{shown}f} {unit}"
+
+
+def in_unit(unit: str, form: str = "{:.4g}") -> Wording:
+    """Say figures of a quantity that has one unit only; `form` rounds a bare figure."""
+    return Wording(lambda value: f"{form.format(value)} {unit}", ((1.0, unit),))
+
+
+def _bare_hz(frequency_hz: float) -> str:
     size = abs(frequency_hz)
     for unit_hz, unit in ((1e6, "MHz"), (1e3, "kHz")):
         if size >= unit_hz:
@@ -18,8 +54,7 @@ def say_hz(frequency_hz: float) -> str:
     return f"{_figures(frequency_hz, 3)} Hz"
 
 
-def say_volts(volts: float) -> str:
-    """Say a voltage to three figures: 1.23 V, -4.56 mV, 7.8 uV."""
+def _bare_volts(volts: float) -> str:
     size = abs(volts)
     for unit_v, unit in ((1.0, "V"), (1e-3, "mV")):
         if size >= unit_v or size == 0.0:
@@ -27,24 +62,10 @@ def say_volts(volts: float) -> str:
     return f"{_figures(volts / 1e-6, 3)} uV"
 
 
-def say_db(level_db: float) -> str:
-    """Say a level or a difference of two to a tenth of a decibel, less to a hundredth, a trifle to one figure."""
+def _bare_db(level_db: float) -> str:
     if abs(level_db) < TRIFLE_DB:
         return f"{_figures(level_db, 1)} dB"
     return f"{level_db:.1f} dB" if abs(level_db) >= 1.0 else f"{level_db:.2f} dB"
-
-
-def say_dbm(power_dbm: float) -> str:
-    """Say a power to a tenth of a decibel."""
-    return f"{power_dbm:.1f} dBm"
-
-
-def say_known_to(figure: Estimate, say: Callable[[float], str]) -> str:
-    """Say a figure with its sigma: both no finer than the second figure of the sigma tells. `say` adds the unit."""
-    places = _places(figure.sigma, 2)
-    if places is None:
-        return f"{say(figure.value)} ± {say(figure.sigma)}"
-    return f"{say(round(figure.value, places))} ± {say(round(figure.sigma, places))}"
 
 
 def _places(size: float, figures: int) -> int | None:
@@ -60,3 +81,22 @@ def _figures(value: float, figures: int) -> str:
     places = max(0, _places(abs(value), figures) or 0)
     text = f"{value:.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+say_hz = Wording(_bare_hz, ((1e6, "MHz"), (1e3, "kHz"), (1.0, "Hz")))
+"""A frequency or a difference of two to five figures: 454.99 kHz, 12.3 Hz."""
+
+say_volts = Wording(_bare_volts, ((1.0, "V"), (1e-3, "mV"), (1e-6, "uV")))
+"""A voltage to three figures: 1.23 V, -4.56 mV, 7.8 uV."""
+
+say_db = Wording(_bare_db, ((1.0, "dB"),))
+"""A level or a difference of two to a tenth of a decibel, less to a hundredth, a trifle to one figure."""
+
+say_dbm = in_unit("dBm", "{:.1f}")
+"""A power to a tenth of a decibel."""
+
+say_percent = in_unit("%", "{:.3g}")
+"""A percentage."""
+
+say_khz = in_unit("kHz")
+"""A figure that is told in kHz whatever its size, as the marks of a dial are."""

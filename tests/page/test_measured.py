@@ -27,8 +27,10 @@ def dial_job(jobs: FakeJobs) -> int:
     number = job_on_its_way(jobs)
 
     def listed(errors: dict[int, float]) -> list[Any]:
-        limited = {"sigma": 0.0014, "unit": "kHz"}
-        return [finding("dial error", at, LIMIT_KHZ, **limited, where=f"{mark} kHz") for mark, at in errors.items()]
+        return [
+            finding("dial error", at, LIMIT_KHZ, "kHz", sigma=0.0014, where=f"{mark} kHz")
+            for mark, at in errors.items()
+        ]
 
     dial = {"limit_khz": LIMIT_KHZ, "found": series(FOUND), "left": series(LEFT)}
     jobs.end_step(number, "dial-second", OFF, as_found=listed(FOUND), as_left=listed(LEFT), dial=dial)

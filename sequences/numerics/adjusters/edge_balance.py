@@ -15,7 +15,7 @@ from scipy.optimize import brentq
 from sequences.numerics.arrays import Array
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
 from sequences.numerics.responses.passband import Curve
-from sequences.numerics.wording import say_db, say_hz, say_known_to
+from sequences.numerics.wording import say_db, say_hz
 
 SURE_SIGMAS = 2.0
 DEEPEST_DB = 10.0
@@ -229,4 +229,4 @@ def _say(detuning: Estimate) -> str:
     if abs(detuning.value) <= SURE_SIGMAS * detuning.sigma:
         return f"The circuit is on its frequency to within {say_hz(max(abs(detuning.value), detuning.sigma))}."
     way = "high" if detuning.value > 0.0 else "low"
-    return f"The circuit is {say_known_to(Estimate(abs(detuning.value), detuning.sigma), say_hz)} too {way}."
+    return f"The circuit is {say_hz.known_to(Estimate(abs(detuning.value), detuning.sigma))} too {way}."

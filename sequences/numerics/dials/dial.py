@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from sequences.numerics.arrays import Array
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
-from sequences.numerics.wording import say_hz, say_known_to
+from sequences.numerics.wording import say_hz
 
 SURE_SIGMAS = 2.0
 
@@ -159,7 +159,7 @@ def _say(suffices: Suffices, worst: Estimate, shift: Estimate, remaining: Estima
     )
     if abs(shift.value) <= shift.sigma:
         slide = "Leaving the pointer where it is, which no sliding betters,"
-    leaves = f"leaves at most {say_known_to(remaining, say_hz)}"
+    leaves = f"leaves at most {say_hz.known_to(remaining)}"
     return {
         Suffices.NOTHING_NEEDED: f"Every mark is within {limit}, the worst off by {say_hz(worst.value)}: "
         "leave the pointer and the adjusters alone.",

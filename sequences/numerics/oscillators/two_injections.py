@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sequences.numerics.figures import Estimate
-from sequences.numerics.wording import say_hz, say_known_to
+from sequences.numerics.wording import say_hz
 
 SURE_SIGMAS = 2.0
 
@@ -71,7 +71,7 @@ def agreement(through: Estimate, behind: Estimate, limit_hz: float) -> Agreement
 
 
 def _say(difference: Estimate, agree: bool | None, balance_hz: float, left_hz: float) -> str:
-    apart = f"{say_known_to(Estimate(abs(difference.value), difference.sigma), say_hz)}"
+    apart = say_hz.known_to(Estimate(abs(difference.value), difference.sigma))
     if agree:
         return f"Zero beat through the mixer and behind it agree to {apart}."
     way = "higher" if balance_hz > 0.0 else "lower"

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from sequences.numerics.figures import Estimate
-from sequences.numerics.wording import say_known_to
+from sequences.numerics.wording import Wording
 
 SURE_SIGMAS = 2.0
 LITTLE_GAIN_DB = 0.5
@@ -95,7 +95,7 @@ def judge_error(
     name: str,
     error: Estimate,
     limit: float,
-    say: Callable[[float], str],
+    say: Wording,
     *,
     gain: Gain | None = None,
     signs: Signs | None = None,
@@ -114,7 +114,7 @@ def judge_error(
     """
     beyond = Estimate(abs(error.value) - limit, error.sigma)
     way = "high" if error.value > 0.0 else "low"
-    stands = f"{name} is {say_known_to(Estimate(abs(error.value), error.sigma), say)} {way}"
+    stands = f"{name} is {say.known_to(Estimate(abs(error.value), error.sigma))} {way}"
     verdict, why = _decide(beyond, limit, gain, signs or Signs())
     return _judged(verdict, why, error, limit, beyond, f"{stands}, {_to_limit(beyond)} of {say(limit)}")
 
@@ -123,7 +123,7 @@ def judge_at_least(
     name: str,
     figure: Estimate,
     least: float,
-    say: Callable[[float], str],
+    say: Wording,
     *,
     reachable: Estimate | None = None,
     gain: Gain | None = None,
@@ -140,7 +140,7 @@ def judge_at_least(
         hopeless = reachable.value + SURE_SIGMAS * reachable.sigma < least
         if hopeless and _standing(beyond) is Standing.BEYOND:
             verdict, why = Verdict.SUSPECT, f"the best the adjuster reaches is {say(reachable.value)}"
-    stands = f"{name} is {say_known_to(figure, say)}"
+    stands = f"{name} is {say.known_to(figure)}"
     return _judged(verdict, why, figure, least, beyond, f"{stands}, {_to_limit(beyond)} of at least {say(least)}")
 
 
@@ -148,7 +148,7 @@ def judge_at_most(
     name: str,
     figure: Estimate,
     most: float,
-    say: Callable[[float], str],
+    say: Wording,
     *,
     gain: Gain | None = None,
     signs: Signs | None = None,
@@ -156,7 +156,7 @@ def judge_at_most(
     """Judge a figure that should be no more than a limit: a signal needed for so much output, a ripple, a skew."""
     beyond = Estimate(figure.value - most, figure.sigma)
     verdict, why = _decide(beyond, 0.0, gain, signs or Signs())
-    stands = f"{name} is {say_known_to(figure, say)}"
+    stands = f"{name} is {say.known_to(figure)}"
     return _judged(verdict, why, figure, most, beyond, f"{stands}, {_to_limit(beyond)} of at most {say(most)}")
 
 

@@ -13,6 +13,7 @@ from sequences.engine.events import Asked, ReadingTaken
 from sequences.engine.instruments import Mark
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Signs, judge_error, suspect_without_figure
+from sequences.numerics.wording import in_unit
 from sequences.plan.content import WayName
 from server.records.jobs import NewJob
 from server.records.runs import NewRun
@@ -42,7 +43,7 @@ JOB = NewJob(
 )
 
 UNBOUNDED = Finding("bend", "500 kHz", "kHz", Estimate(0.25, float("inf")))
-JUDGED = Finding("error", "", "Hz", Estimate(30.0, 1.0), judge_error("It", Estimate(30.0, 1.0), 20.0, "{:g} Hz".format))
+JUDGED = Finding("error", "", "Hz", Estimate(30.0, 1.0), judge_error("It", Estimate(30.0, 1.0), 20.0, in_unit("Hz")))
 SUSPECT = Finding("left", "", "dB", None, suspect_without_figure("It", 0.5, Signs(seized=True)), "It sits fast.")
 FOUND = StepOutcome("filter-t2", Phase.AS_FOUND, (UNBOUNDED, JUDGED))
 ADJUSTED = StepOutcome(

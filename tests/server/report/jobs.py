@@ -14,6 +14,7 @@ from sequences.engine.events import CurveFitted, Ending, LevelTaken, ReadingTake
 from sequences.engine.instruments import Mark
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Judged, Signs, Standing, Verdict, judge_at_least, judge_error
+from sequences.numerics.wording import in_unit, say_hz
 from sequences.plan.content import WayName
 from sequences.receiver.file import shipped_receiver_files
 from server.records.jobs import NewJob
@@ -110,13 +111,9 @@ def photo() -> bytes:
     return content.getvalue()
 
 
-def _hz(value: float) -> str:
-    return f"{value:.1f} Hz"
-
-
 def _error(name: str, value: float, sigma: float, limit: float, signs: Signs | None = None) -> Finding:
     figure = Estimate(value, sigma)
-    return Finding(name, "", "Hz", figure, judge_error("The oscillator", figure, limit, _hz, signs=signs))
+    return Finding(name, "", "Hz", figure, judge_error("The oscillator", figure, limit, say_hz, signs=signs))
 
 
 def _warm_up(job: Job) -> None:
@@ -144,7 +141,7 @@ def _passband(job: Job) -> None:
         job.begin("passband-third", WayName.SWEEP)
         centre_hz = CENTRES_HZ[phase]
         error = Estimate((centre_hz - 60e3) / 20.0, 0.1)
-        judged = judge_error("The centre", error, 20.0, "{:.1f} %".format)
+        judged = judge_error("The centre", error, 20.0, in_unit("%"))
         findings = (
             Finding("centre", "2 kHz", "Hz", Estimate(centre_hz, 1.5)),
             Finding("centre error", "2 kHz", "% of the 3 dB width", error, judged),
@@ -200,7 +197,7 @@ def _dial(job: Job) -> None:
 
 def _dial_outcome(phase: Phase, errors: dict[int, float], turned: tuple[Turned, ...] = ()) -> StepOutcome:
     findings = [
-        Finding("dial error", f"{mark} kHz", "kHz", figure, judge_error("It", figure, 1.0, "{:.2f} kHz".format))
+        Finding("dial error", f"{mark} kHz", "kHz", figure, judge_error("It", figure, 1.0, in_unit("kHz")))
         for mark, figure in ((mark, Estimate(error, 0.0014)) for mark, error in errors.items())
     ]
     bend = Finding("bend at the high end", "", "kHz", Estimate(0.25, math.inf))
@@ -218,7 +215,7 @@ def _activity(job: Job) -> None:
         Finding("test point voltage", "21", "V", Estimate(-1.6e-7, 7.0e-7)),
         Finding("test point voltage", "28", "V", Estimate(-4.2358, 0.0009)),
         Finding("activity against band 14", "21", "dB", None, dead, "The crystal of band 21 does not oscillate."),
-        Finding("activity against band 14", "28", "dB", weak, judge_at_least("It", weak, -6.0, "{:.1f} dB".format)),
+        Finding("activity against band 14", "28", "dB", weak, judge_at_least("It", weak, -6.0, in_unit("dB"))),
     )
     job.measured(StepOutcome(step, Phase.AS_FOUND, findings))
     job.decided(step, Choice.LEAVE)

@@ -16,7 +16,7 @@ from sequences.numerics.verdicts.verdict import (
     judge_error,
     suspect_without_figure,
 )
-from sequences.numerics.wording import say_db, say_hz, say_volts
+from sequences.numerics.wording import in_unit, say_db, say_hz, say_volts
 
 
 def centre(error_hz: float, sigma_hz: float = 10.0, gain: Gain | None = None, signs: Signs | None = None) -> Judged:
@@ -42,7 +42,7 @@ def test_an_error_is_judged_with_its_uncertainty(error_hz: float, verdict: Verdi
 
 
 def test_the_sentence_holds_the_figure_the_limit_and_what_to_do() -> None:
-    assert centre(350.0).text == "The centre is 350 Hz ± 10 Hz high, beyond the limit of 100 Hz: adjust it."
+    assert centre(350.0).text == "The centre is 350 ± 10 Hz high, beyond the limit of 100 Hz: adjust it."
     assert "too close to call" in centre(-95.0).text
     assert "low" in centre(-95.0).text
 
@@ -119,14 +119,14 @@ def test_a_larger_error_is_never_judged_more_mildly(error: float, more: float) -
 def test_a_gain_may_be_in_another_unit() -> None:
     judged = centre(150.0, gain=Gain(Estimate(0.01, 0.001), worth=0.1, say=say_volts))
     assert "10 mV" in judged.text
-    assert "1.0 dB" in judge_at_most("The ripple", Estimate(1.0, 0.1), 3.0, say_db).text
+    assert "1.00 ± 0.10 dB" in judge_at_most("The ripple", Estimate(1.0, 0.1), 3.0, say_db).text
 
 
 def test_what_nothing_may_turn_is_a_part_where_it_is_surely_off_and_left_where_it_is_not() -> None:
     signs = Signs(nothing_to_turn=True)
 
-    off = judge_at_most("The width error", Estimate(30.0, 1.0), 20.0, "{:.1f} %".format, signs=signs)
-    unsure = judge_at_most("The width error", Estimate(20.5, 1.0), 20.0, "{:.1f} %".format, signs=signs)
+    off = judge_at_most("The width error", Estimate(30.0, 1.0), 20.0, in_unit("%"), signs=signs)
+    unsure = judge_at_most("The width error", Estimate(20.5, 1.0), 20.0, in_unit("%"), signs=signs)
 
     assert off.verdict is Verdict.SUSPECT
     assert "nothing that may be turned" in off.text
