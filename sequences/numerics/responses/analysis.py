@@ -28,6 +28,7 @@ from sequences.numerics.responses.pops import NO_POPS, Pops, leave_out_pops
 from sequences.numerics.responses.readings import Readings
 from sequences.numerics.responses.smooth_curve import SmoothCurve, fit_smooth_curve
 from sequences.numerics.responses.time_order import Effects, goes_one_way, lagged
+from sequences.numerics.responses.volt_noise import VoltNoise
 
 _LAG_SIGMAS = 4.5
 _LEAST_LAG = 0.01
@@ -47,7 +48,7 @@ class Analysis:
     readings: those that the candidates were fitted to. candidates: in no order; best: the one with the least score.
     pops: what was left out. lag: part of the reading before that each one shows, with its sigma, if the meter lags.
     structured: whether what is left over is not noise. undecided: whether drift and a lopsided response explain the
-    readings alike; then each has half the evidence.
+    readings alike; then each has half the evidence. volt_noise: by which the readings count, where they show any.
     """
 
     readings: Readings
@@ -56,6 +57,7 @@ class Analysis:
     lag: tuple[float, float] | None = None
     structured: bool = False
     undecided: bool = False
+    volt_noise: VoltNoise | None = None
     best: Candidate = field(init=False)
 
     def __post_init__(self) -> None:

@@ -22,6 +22,7 @@ from sequences.numerics.responses.model_choice import (
 )
 from sequences.numerics.responses.readings import prepare
 from sequences.numerics.responses.skirts import analyse_what_agrees
+from sequences.numerics.responses.volt_noise import VoltNoise
 
 _RIVAL_SHARE = 0.25
 _LEAST_SHARE = 1e-9
@@ -62,6 +63,7 @@ class PassbandFit:
     the centre minus the level a quarter width below it. ripple: depth of the deepest valley between humps.
     noise_db: one sigma of a reading. evidence: every kind that was tried, best first. curves: those kinds that count,
     with their shares. span_hz: between which frequencies they were fitted; beyond, they are merely continued.
+    volt_noise: how noise grows as the level falls, where the readings show that and did not tell their own.
     """
 
     model: str | None = None
@@ -82,6 +84,7 @@ class PassbandFit:
     doubts: tuple[Doubt, ...] = ()
     curves: tuple[Weighed, ...] = field(default=(), repr=False)
     span_hz: tuple[float, float] = (float("nan"), float("nan"))
+    volt_noise: VoltNoise | None = field(default=None, repr=False)
 
     def level_db(self, frequency_hz: ArrayLike) -> Array:
         """The fitted level in dB, shape (n,); NaN where there is no model."""
@@ -202,6 +205,7 @@ def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
         ),
         curves=tuple(weighed),
         span_hz=span,
+        volt_noise=analysis.volt_noise,
         **kept,
     )
 

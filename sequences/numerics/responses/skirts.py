@@ -4,21 +4,24 @@ A level 40 dB down is a hundredth of the top's voltage: whatever the meter still
 or picks up, is as large as that. Where no kind of curve explains top and skirts together, only the top is explained.
 """
 
+import math
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
+from sequences.numerics.responses import volt_noise
 from sequences.numerics.responses.analysis import Analysis, analyse
 from sequences.numerics.responses.candidates import FINEST_NOISE_DB, Candidate, has_structure
 from sequences.numerics.responses.readings import Readings
 from sequences.numerics.responses.starts import median, noise_beside_neighbours
-from sequences.numerics.responses.volt_noise import weighted_by_level
 
 _TOP_DB = 20.0
 _NEAR_TOP_DB = 6.0
 _LEAST_READINGS = 7
 _ENOUGH_NEAR_TOP = 10
 _FINE_DB = 0.1
-_NO_WORSE = 1.1
+_BY_CHANCE_OF_MEDIANS = 2.0
 _ABOVE_NEIGHBOURS = 1.3
 _FAR_ABOVE_NEIGHBOURS = 2.0
 _BY_CHANCE = 1e-3
@@ -29,12 +32,20 @@ def analyse_what_agrees(readings: Readings) -> Analysis:
 
     Where the readings show noise that is even in volts, those far down count for less.
     """
-    found = analyse(readings)
-    weighted = weighted_by_level(readings, found.best)
-    if weighted is not None:
-        again = analyse(weighted)
-        if _off_near_top(again.best, readings) <= _NO_WORSE * _off_near_top(found.best, readings):
-            return again
+    found = _top_if_better(readings, analyse(readings))
+    noise = volt_noise.shown_by(readings, found.best)
+    if noise is None:
+        return found
+    weighted = noise.weigh(readings, found.best.curve.level_db(found.best.parameters, readings.frequency_hz))
+    again = analyse(weighted)
+    allowed = 1.0 + _BY_CHANCE_OF_MEDIANS / math.sqrt(len(found.readings))
+    if _off_near_top(again.best, weighted) > allowed * _off_near_top(found.best, weighted):
+        return found
+    return replace(again, volt_noise=noise)
+
+
+def _top_if_better(readings: Readings, found: Analysis) -> Analysis:
+    """Fit every kind to the top of the response alone, where that fits far better than what was found for all."""
     beside_db = _noise_near_top(readings)
     if found.best.noise_db <= max(_ABOVE_NEIGHBOURS * beside_db, _FINE_DB):
         return found
@@ -49,9 +60,9 @@ def analyse_what_agrees(readings: Readings) -> Analysis:
 
 
 def _off_near_top(best: Candidate, readings: Readings) -> float:
-    """How far the readings near the top stand off a curve, in dB; the middle one, so that pops hardly count."""
+    """How far the readings near the top stand off a curve, each by its weight; the middle one: pops hardly count."""
     top = readings.only(readings.level_db > np.max(readings.level_db) - _TOP_DB)
-    return median(np.abs(top.level_db - best.curve.level_db(best.parameters, top.frequency_hz)))
+    return median(top.weight * np.abs(top.level_db - best.curve.level_db(best.parameters, top.frequency_hz)))
 
 
 def _even_already(found: Analysis, readings: Readings, near: NDArray[np.bool_]) -> bool:

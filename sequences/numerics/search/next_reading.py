@@ -268,7 +268,12 @@ def _fit(search: Search) -> PassbandFit:
 
 def _readings(search: Search) -> Readings:
     """The readings as `fit_passband` takes them."""
-    return above_floor(prepare(np.array(search.frequency_hz), np.array(search.level_db), _sigma_db(search)))
+    readings = above_floor(prepare(np.array(search.frequency_hz), np.array(search.level_db), _sigma_db(search)))
+    noise = None if search.fit is None else search.fit.volt_noise
+    if noise is None or not search.leaders:
+        return readings
+    level_db, _ = modelled(search.leaders[0].candidate, readings)
+    return noise.weigh(readings, level_db)
 
 
 def _sigma_db(search: Search) -> Array | None:

@@ -6,7 +6,7 @@ import pytest
 from sequences.numerics.responses.analysis import analyse
 from sequences.numerics.responses.passband import fit_passband
 from sequences.numerics.responses.readings import prepare
-from sequences.numerics.responses.volt_noise import weighted_by_level
+from sequences.numerics.responses.volt_noise import shown_by
 from tests.sequences.numerics.honest_truths import Array, Truth, coupled_pair, equal_circuits
 
 VOLT_NOISE = 0.003
@@ -33,8 +33,10 @@ def test_readings_far_down_count_for_as_much_less_as_their_noise_is_more() -> No
     slopes = []
     for seed in range(20):
         readings = prepare(frequency_hz, read_linearly(truth, frequency_hz, seed))
-        weighted = weighted_by_level(readings, analyse(readings).best)
-        if weighted is not None:
+        best = analyse(readings).best
+        noise = shown_by(readings, best)
+        if noise is not None:
+            weighted = noise.weigh(readings, best.curve.level_db(best.parameters, frequency_hz))
             nepers = truth.level_db(weighted.frequency_hz) * np.log(10) / 20
             slopes.append(np.polyfit(nepers, np.log(weighted.weight), 1)[0])
 
@@ -49,7 +51,7 @@ def test_noise_that_is_even_in_decibels_is_left_as_it_is(seed: int) -> None:
     level_db = truth.level_db(frequency_hz) + np.random.default_rng([42, seed]).normal(0, 0.2, frequency_hz.size)
     readings = prepare(frequency_hz, level_db)
 
-    assert weighted_by_level(readings, analyse(readings).best) is None
+    assert shown_by(readings, analyse(readings).best) is None
 
 
 @pytest.mark.parametrize("name", TRUTHS)
