@@ -76,7 +76,6 @@ def do_all_that_is_asked(page: Page) -> None:
         expect(page.locator(".question__text").filter(has_text=asked)).to_be_hidden()
 
 
-@pytest.mark.timeout(300)
 def test_a_passband_is_measured_judged_drawn_and_reported_by_the_page_alone(page: Page) -> None:
     """What the page shows is what the record holds."""
     new_job(page)
