@@ -37,7 +37,9 @@ def responses_of(run: Mapping[str, Any], outcome: StepOutcome) -> tuple[Response
         figures = event["figures"]
         where = _where(figures.get("centre_hz"), outcome)
         if where is not None and figures["curve"] is not None:
-            responses.append(_response(where, figures, _levels(run, begin, event["seq"])))
+            levels = figures.get("levels")
+            read = _levels(run, begin, event["seq"]) if levels is None else _pairs(levels)
+            responses.append(_response(where, figures, read))
     return tuple(responses)
 
 
@@ -63,8 +65,12 @@ def _levels(run: Mapping[str, Any], begin: int, end: int) -> list[tuple[float, f
     ]
 
 
+def _pairs(levels: Mapping[str, Any]) -> list[tuple[float, float]]:
+    return list(zip(levels["frequency_hz"], levels["level_db"], strict=True))
+
+
 def _response(where: str, figures: Mapping[str, Any], levels: list[tuple[float, float]]) -> Response:
-    curve = list(zip(figures["curve"]["frequency_hz"], figures["curve"]["level_db"], strict=True))
+    curve = _pairs(figures["curve"])
     top = figures["peak_level_db"]
     if top is None:
         top = max(level_db for _, level_db in curve)

@@ -41,7 +41,7 @@ def _responses(history: StepHistory, measured: Measured | None, read_run: Callab
 def _response_drawing(step: Step, where: str, found: Response | None, left: Response | None) -> Drawing:
     place = f", {where}" if where else ""
     times = " and ".join(word for word, each in ((AS_FOUND, found), (AS_LEFT, left)) if each is not None)
-    says = f"{step.title}{place}: level in dB below the peak against frequency, {times}."
+    says = f"{step.title}{place}: level in dB against the peak, over frequency, {times}."
     svg = response_plot(found, left, _nominal_hz(step, left or found), says)
     return Drawing(svg, f"{step.title}{place}", says)
 
@@ -60,10 +60,10 @@ def _nominal_hz(step: Step, response: Response | None) -> float | None:
 
 def _what_is_drawn(found: dict[str, Response], left: dict[str, Response]) -> str:
     both = found and left
-    overlaid = ", as found and as left each below its own peak, so that shapes and places compare and heights do not"
+    overlaid = ", as found and as left each against its own peak, so that shapes and places compare and heights do not"
     bare = any(not each.readings for each in (*found.values(), *left.values()))
     return (
-        f"Level in dB below the peak over frequency{overlaid if both else ''}. Marks are readings, lines the curves "
+        f"Level in dB against the peak, over frequency{overlaid if both else ''}. Marks are readings, lines the curves "
         f"fitted to them{WITHOUT_MARKS if bare else ''}; the upright dotted line is where the middle should be, and "
         "the level one is 3 dB down."
     )

@@ -29,8 +29,8 @@ def response_plot(found: Response | None, left: Response | None, nominal_hz: flo
     lowest_db = min((db for each in shown for hz, db in each.curve if low_hz <= hz <= high_hz), default=DEEPEST_DB)
     bottom_db = max(DEEPEST_DB, min(-6.0, lowest_db * 1.05))
     sheet = Sheet(*SMALL, says)
-    x = ("kHz", low_hz / HZ_PER_KHZ, high_hz / HZ_PER_KHZ)
-    frame = _framed(sheet, SMALL, x, ("dB below the peak", bottom_db, HEADROOM_DB))
+    x = ("frequency, kHz", low_hz / HZ_PER_KHZ, high_hz / HZ_PER_KHZ)
+    frame = _framed(sheet, SMALL, x, ("level against the peak, dB", bottom_db, HEADROOM_DB))
     if nominal_hz is not None:
         _upright(sheet, frame, nominal_hz / HZ_PER_KHZ)
     _level(sheet, frame, -3.0103)

@@ -10,7 +10,8 @@ from server.report.content import Block, Bullets, Facts, Paragraph, Report, Sect
 from server.report.left_alone import left_alone
 from server.report.photos import picture_of
 from server.report.record import JobHistory, Records, parse_utc, read_history
-from server.report.steps import doubts_of, step_section
+from server.report.said import doubts_of
+from server.report.steps import step_section
 from server.report.summary import summary_section
 from server.report.times import say_time
 from server.report.words import WORDS_USED

@@ -3,8 +3,6 @@
 from collections.abc import Callable
 
 from sequences.alignment.outcome import Phase, StepOutcome, Turned
-from sequences.alignment.progress import Ending
-from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import Step, StepKind
 from server.report.activity_bands import activity_bands, against_name
 from server.report.content import Block, Bullets, Cell, Facts, Paragraph, Section, Table
@@ -14,6 +12,7 @@ from server.report.pairs import Pair, pairs_of
 from server.report.photos import picture_of
 from server.report.quantities import NONE, say_plain
 from server.report.record import Row, StepHistory
+from server.report.said import doubts_of, suspicions_of
 from server.report.summary import standing_of
 from server.report.times import say_time
 from server.report.words import figure_meaning, listed, meaning_of, sentence_start, typeset
@@ -26,7 +25,7 @@ SAID_ADJUSTING = "Said while it was adjusted"
 SAID_AS_LEFT = "Said of the figures as left"
 
 JUDGED_COLUMNS = ("Figure", "As found", "As left", "Limit", "Verdict")
-JUDGED_SHARES = (24, 20, 20, 13, 23)
+JUDGED_SHARES = (19, 23, 23, 13, 22)
 OTHER_COLUMNS = ("Figure", "As found", "As left")
 OTHER_SHARES = (50, 25, 25)
 ACTIVITY_COLUMNS = ("Band", "Voltage as found", "Voltage as left", "Activity as found", "Activity as left", "Verdict")
@@ -82,7 +81,9 @@ def _figures(history: StepHistory) -> list[Block]:
     pairs = pairs_of(history)
     if history.step.kind is StepKind.ACTIVITY:
         return [_activity_table(pairs, history)]
-    judged = [pair for pair in pairs if pair.has_limit or _was_wanted(pair)]
+    limited = {pair.name for pair in pairs if pair.has_limit}
+    measured = {pair.name for pair in pairs if not _was_wanted(pair)}
+    judged = [pair for pair in pairs if pair.name in limited or pair.name not in measured]
     others = [pair for pair in pairs if pair not in judged]
     blocks: list[Block] = []
     if judged:
@@ -97,7 +98,7 @@ def _figures(history: StepHistory) -> list[Block]:
 
 
 def _was_wanted(pair: Pair) -> bool:
-    """Tell whether a figure was to be had and could not be, which is worth its line among the others."""
+    """Tell whether a figure was to be had and could not be."""
     return any(each is not None and each.figure is None for each in (pair.found, pair.left))
 
 
@@ -122,9 +123,13 @@ def _other_table(pairs: list[Pair], history: StepHistory) -> Table:
 
 
 def _by_name(pairs: list[Pair]) -> list[tuple[str, list[Pair]]]:
-    """Put figures of one name together, in the order the names first come."""
+    """Put figures of one name together, in the order the names first come; those alone of their name before the rest.
+
+    A figure after a group would seem to belong to it.
+    """
     names = dict.fromkeys(pair.name for pair in pairs)
-    return [(name, [pair for pair in pairs if pair.name == name]) for name in names]
+    groups = [(name, [pair for pair in pairs if pair.name == name]) for name in names]
+    return sorted(groups, key=lambda group: len(group[1]) > 1)
 
 
 def _group_row(name: str, group: list[Pair]) -> list[tuple[Cell, ...]]:
@@ -187,16 +192,3 @@ def _said_when(history: StepHistory, outcome: StepOutcome) -> str:
         return SAID_ADJUSTING
     is_found = history.found is not None and outcome is history.found.outcome
     return SAID_AS_FOUND if is_found else SAID_AS_LEFT
-
-
-def doubts_of(history: StepHistory) -> tuple[str, ...]:
-    """Give every doubt about a step's figures, once."""
-    return tuple(dict.fromkeys(typeset(text) for one in history.outcomes for text in one.doubts))
-
-
-def suspicions_of(history: StepHistory) -> tuple[str, ...]:
-    """Say what led to suspecting a part, where the step still ends so."""
-    if history.record is None or history.record.ending is not Ending.SUSPECT:
-        return ()
-    judged = [each.judged for one in history.outcomes for each in one.findings if each.judged is not None]
-    return tuple(dict.fromkeys(typeset(each.text) for each in judged if each.verdict is Verdict.SUSPECT))

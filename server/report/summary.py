@@ -19,6 +19,7 @@ from server.report.phrases import (
 )
 from server.report.quantities import say_size
 from server.report.record import JobHistory, StepHistory
+from server.report.said import suspicions_of
 from server.report.words import listed, meaning_of, typeset
 
 NOT_DONE, UNDER_WAY = "Not done", "Under way"
@@ -62,9 +63,9 @@ def summary_section(job: JobHistory, practice: str) -> Section:
 
 
 def _parts(steps: tuple[StepHistory, ...], points: tuple[Point, ...]) -> tuple[str, ...]:
-    """Tell of every part that is suspected, and of what is stuck or held up in a step whose figures are good."""
+    """Tell why a part is suspected, step by step, and of what is stuck or held up in a step whose figures are good."""
     return tuple(
-        f"{point.subject}: {point.text if point.word == SUSPECT else ' '.join(map(typeset, history.to_be_told))}"
+        f"{point.subject}: {' '.join(suspicions_of(history) or map(typeset, history.to_be_told)) or point.text}"
         for history, point in zip(steps, points, strict=True)
         if point.word == SUSPECT or history.to_be_told
     )
@@ -194,6 +195,8 @@ def _is_now(history: StepHistory) -> str:
     worst = _worst_now(history, pairs)
     if worst is None:
         return gained.strip()
+    if worst.finding.figure is None:
+        return f"{gained}Its {worst.pair.name} could not be measured in the end."
     stands = {
         Standing.WITHIN: "",
         Standing.AT_LIMIT: ", too close to its limit to call",

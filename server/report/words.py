@@ -1,6 +1,9 @@
 """What steps and figures are, in words for who has never opened a receiver."""
 
+import re
+
 from sequences.plan.content import Step, StepKind
+from server.report.quantities import MINUS
 
 BEAT_OSCILLATOR = "beat_oscillator"
 
@@ -28,8 +31,8 @@ STEP_MEANS = {
         "weak, and one that stops makes it dead."
     ),
     StepKind.PRESELECTOR: (
-        "The preselector is tuned to the wanted station before anything else; off tune, weak stations are lost and "
-        "strong ones break through from elsewhere."
+        "What comes from the antenna is tuned to the wanted station before anything else; off tune, weak stations are "
+        "lost and strong ones break through from elsewhere."
     ),
 }
 
@@ -66,6 +69,9 @@ PART_OF_STEP = {
     "highest note that passes": "the highest tone heard at one end of the passband control",
     "difference of the two ends": "how unequal the two ends of the passband control are",
 }
+
+MINUS_SIGN = re.compile(r"(?<![\w.])-(?=\d)")
+"""What stands before a number, and not between two."""
 
 ACTIVITY = "activity against band"
 ACTIVITY_MEANS = "the same voltage as a level against that of the band named"
@@ -105,7 +111,7 @@ def sentence_start(text: str) -> str:
 
 def typeset(text: str) -> str:
     """Write a sentence of a measurement, which speaks plain ASCII, as paper does."""
-    return text.replace("+-", "\u00b1")
+    return sentence_start(MINUS_SIGN.sub(MINUS, text.replace("+-", "\u00b1")))
 
 
 def listed(items: tuple[str, ...]) -> str:

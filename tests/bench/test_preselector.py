@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sequences.alignment.outcome import Phase, StepOutcome, Task
-from sequences.engine.events import Asked
+from sequences.engine.events import Asked, CurveFitted
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
@@ -99,6 +99,11 @@ def test_through_the_receiver_they_are_so_too(skerry: StepBench, band: str, hz: 
     assert width.value * 1e3 == pytest.approx(truth["width_3db_hz"], rel=0.05)
     retuned = {asked.detail["to"] for asked in skerry.asked("set") if asked.subject == "dial"}
     assert len(retuned) >= 10
+    drawn = [event.figures for event in skerry.sink.events if isinstance(event, CurveFitted)][-1]
+    assert drawn["centre_hz"] == pytest.approx(1e3 * found["centre"].value, rel=1e-12)
+    _, levels_db = drawn["levels"].values()
+    assert len(levels_db) >= 7
+    assert max(levels_db) == pytest.approx(max(drawn["curve"]["level_db"]), abs=1.0)
 
 
 @pytest.mark.parametrize("seed", [1, 3])

@@ -1,5 +1,7 @@
 """Converged is not believable: the named reasons to withhold a figure, or to take it with care."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from sequences.numerics.arrays import Array
@@ -8,8 +10,7 @@ from sequences.numerics.responses import starts
 from sequences.numerics.responses.analysis import Analysis
 from sequences.numerics.responses.candidates import Candidate, score, significance
 from sequences.numerics.responses.curves import HALF_POWER_DB
-from sequences.numerics.responses.edges import Figure
-from sequences.numerics.responses.model_choice import Weighed
+from sequences.numerics.responses.model_choice import Weighed, figures_of_candidate
 from sequences.numerics.responses.readings import Readings
 from sequences.numerics.responses.time_order import goes_one_way
 
@@ -32,8 +33,11 @@ _LIKELY_DRIFT = 0.3
 _TELLS_DRIFT_DB = 0.01
 """Noise of a reading over the root of their number: with less of it no drift that matters stays unseen."""
 
-_TWO_SIGMAS = 2.0
-_UNSEEN_OF_WIDTH = 0.01
+_DRIFT_BEFOREHAND_DB = 1.0
+"""One sigma of what a level drifts over a sweep: common practice, no source."""
+
+_ONE_IN_TEN_SIGMAS = 1.28
+_MATTERS_OF_WIDTH = 0.02
 _POOR_FIT_DB = 0.05
 
 
@@ -159,32 +163,55 @@ def of_the_readings(analysis: Analysis, drifting: list[Weighed]) -> list[Doubt]:
     return found
 
 
-def hidden_drift(analysis: Analysis, leading: Candidate, centre: Figure | None, width_hz: float) -> list[Doubt]:
-    """Say that a drift too small to be seen beside the noise could move the centre of a sweep one way by much.
+def hidden_drift(analysis: Analysis, found: Sequence[Weighed], width_hz: float) -> list[Doubt]:
+    """Say that a drift which the noise hides may well have moved the centre of a sweep one way by what matters.
+
+    How much the level drifted is judged by what the readings say of it and by what levels do beforehand. There must be
+    a chance of one in ten that it moved the centre by 2 % of the width.
 
     Args:
         analysis: What was made of the readings.
-        leading: The kind that leads.
-        centre: Its centre, if the sweep holds it.
+        found: The kinds that count, the leading one first.
         width_hz: The 3 dB width.
     """
-    readings = analysis.readings
+    readings, leading = analysis.readings, found[0].candidate
     quiet = leading.noise_db < _TELLS_DRIFT_DB * len(readings) ** 0.5
-    if quiet or centre is None or leading.effects.drift or not (leading.settled and goes_one_way(readings)):
+    if quiet or leading.effects.drift or not goes_one_way(readings):
         return []
-    late = readings.time - 0.5
-    gained, sigma = significance(leading, readings, late)
-    jacobian = leading.curve.jacobian(leading.parameters, readings.frequency_hz)
-    pull = jacobian.T @ (readings.weight**2 * late)
-    moved_hz = abs(float(centre.gradient @ leading.covariance @ pull)) / leading.noise_db**2
-    unseen_hz = moved_hz * (abs(gained) + _TWO_SIGMAS * sigma)
-    if unseen_hz < _UNSEEN_OF_WIDTH * width_hz:
+    likely = [each.candidate for each in found] + [one for one in analysis.candidates if _drift_suits(one, analysis)]
+    drift_db, moved_hz = max((_by_drift(one, readings) for one in likely), key=lambda each: each[1])
+    if moved_hz < _MATTERS_OF_WIDTH * width_hz:
         return []
     text = (
-        f"A level that drifted by {abs(gained) + _TWO_SIGMAS * sigma:.1f} dB over this sweep one way would hide in the "
-        f"noise and move the centre by {100.0 * unseen_hz / width_hz:.0f} % of the width. Sweep back and compare."
+        f"The level may have drifted by {drift_db:.1f} dB over this sweep one way, which the noise would hide and which "
+        f"would move the centre by {100.0 * moved_hz / width_hz:.0f} % of the width. Sweep back and compare."
     )
     return [Doubt(DoubtName.DRIFT, text)]
+
+
+def _drift_suits(one: Candidate, analysis: Analysis) -> bool:
+    """Whether a plainer kind than the leading one would explain the readings as well, had the level drifted."""
+    best = analysis.best
+    if not one.settled or one.effects.drift or len(one.parameters) >= len(best.parameters):
+        return False
+    gained, sigma = significance(one, analysis.readings, analysis.readings.time - 0.5)
+    count = len(analysis.readings)
+    fall = count * float(np.log1p((gained / sigma) ** 2 / max(one.freedom - 1, 1)))
+    return one.score - fall + float(np.log(count)) < best.score
+
+
+def _by_drift(one: Candidate, readings: Readings) -> tuple[float, float]:
+    """How far, with a chance of one in ten, the level drifted under one kind, in dB, and moved the centre, in Hz."""
+    figures = figures_of_candidate(one, float(readings.frequency_hz[0]), float(readings.frequency_hz[-1]))
+    if not one.settled or figures is None or "centre" not in figures:
+        return 0.0, 0.0
+    late = readings.time - 0.5
+    gained, sigma = significance(one, readings, late)
+    trusted = 1.0 / (1.0 + (sigma / _DRIFT_BEFOREHAND_DB) ** 2)
+    drift_db = trusted * abs(gained) + _ONE_IN_TEN_SIGMAS * _DRIFT_BEFOREHAND_DB * (1.0 - trusted) ** 0.5
+    jacobian = one.curve.jacobian(one.parameters, readings.frequency_hz)
+    pull = jacobian.T @ (readings.weight**2 * late)
+    return drift_db, drift_db * abs(float(figures["centre"].gradient @ one.covariance @ pull)) / one.noise_db**2
 
 
 def withhold_vague(figures: dict[str, Estimate]) -> tuple[dict[str, Estimate], list[Doubt]]:
@@ -235,5 +262,6 @@ def same_curve(named: str, rival: str | None) -> list[Doubt]:
     """Say that another kind explains the readings about as well."""
     if rival is None:
         return []
-    text = f"The readings cannot tell a {named} from a {rival}; the uncertainties allow for both."
+    one, other = (name if name[0].isdigit() else f"a {name}" for name in (named, rival))
+    text = f"The readings cannot tell {one} from {other}; the uncertainties allow for both."
     return [Doubt(DoubtName.SAME_CURVE, text)]

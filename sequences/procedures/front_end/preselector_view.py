@@ -1,6 +1,6 @@
 """Two ways to see a preselector: by a probe at the mixer, or through the receiver's own window, retuned by hand."""
 
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -8,8 +8,9 @@ import numpy as np
 
 from sequences.alignment.outcome import Task
 from sequences.engine.asks import connect
+from sequences.engine.events import CurveFitted
 from sequences.engine.requests import Ask, Request
-from sequences.engine.steps import ask, set_output
+from sequences.engine.steps import ask, set_output, tell
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.responses.passband import PassbandFit, fit_passband
@@ -20,7 +21,8 @@ from sequences.procedures.dials.find_receiver import Finder, Whereabouts, find_a
 from sequences.procedures.front_end.panel import Panel, Setting
 from sequences.procedures.sweeps.held_output import HeldOutput
 from sequences.procedures.sweeps.place import HZ_PER_KHZ, Place, place_of
-from sequences.procedures.sweeps.scan import Detector, ScanSettings, scan
+from sequences.procedures.sweeps.scan import KEPT_CURVE_POINTS, Detector, ScanSettings, scan
+from sequences.procedures.sweeps.scan_figures import scan_figures
 from sequences.procedures.sweeps.source_level import find_source_level
 from sequences.receiver.hookups import cautions_for, hook_up
 from sequences.receiver.model import SIGNAL
@@ -297,9 +299,10 @@ class ThroughView:
             yield from set_output(False)
             return Seen(spot, knob, tuned_hz, None, (), str(error))
         yield from set_output(False)
-        sigma_db = [float(np.hypot(level.sigma, WINDOW_NOISE_DB)) for level in levels]
-        fit = fit_passband(frequencies_hz, [level.value for level in levels], sigma_db)
+        sigma_db, level_db = zip(*((np.hypot(each.sigma, WINDOW_NOISE_DB), each.value) for each in levels), strict=True)
+        fit = fit_passband(frequencies_hz, level_db, sigma_db)
         doubts = tuple(doubt.text for doubt in fit.doubts)
+        yield from tell(CurveFitted(_figures(fit, doubts, frequencies_hz, level_db)))
         reason = None if fit.centre is not None else " ".join(doubts)
         return Seen(spot, knob, tuned_hz, fit, doubts, reason, self._tilt_hz(spot, fit))
 
@@ -374,3 +377,12 @@ class ThroughView:
         text = f"Set {control} to about {rounded:g} kHz; a little beside will do. Leave the preselector as it is."
         self.panel.forget(control)
         yield from ask(Ask("set", control, text, detail={"to": rounded}))
+
+
+def _figures(
+    fit: PassbandFit, doubts: Sequence[str], frequencies_hz: Sequence[float], level_db: Sequence[float]
+) -> dict[str, Any]:
+    """Give a response with the levels it was fitted to: each is of several readings, so that none stands for it."""
+    span_hz = (min(frequencies_hz), max(frequencies_hz))
+    levels = {"frequency_hz": list(frequencies_hz), "level_db": list(level_db)}
+    return {**scan_figures(fit, len(level_db), doubts, span_hz, KEPT_CURVE_POINTS), "levels": levels}

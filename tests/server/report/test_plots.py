@@ -46,6 +46,17 @@ def test_each_sweep_is_told_by_the_centre_it_came_to_and_has_its_own_readings() 
     assert wide.readings == ((60_500.0, 0.0), (61_000.0, -1.0))
 
 
+def test_levels_that_no_single_reading_stands_for_come_with_their_curve() -> None:
+    """As those read through the receiver's window, which was found anew for each."""
+    run = run_of(60_000.0)
+    figures = run["events"][0]["figures"]
+    figures["levels"] = {"frequency_hz": [59_900.0, 60_300.0], "level_db": [-41.0, -42.5]}
+
+    (response,) = responses_of(run, outcome_of("Hz", window=60_000.0))
+
+    assert response.readings == ((59_900.0, -1.0), (60_300.0, -2.5))
+
+
 def test_a_centre_in_khz_is_the_same_centre() -> None:
     (response,) = responses_of(run_of(3_750_123.4), outcome_of("kHz", band=3_750.1234))
 
