@@ -2,7 +2,6 @@
 
 import os
 import shutil
-import sys
 from collections.abc import Iterator
 
 import hypothesis
@@ -21,10 +20,9 @@ def pytest_configure(config: pytest.Config) -> None:
     Where the environment forbids Python to keep what it compiled, hundreds of programs would compile all they import,
     which takes longer than most tests. It is kept in the test run's own cache then, beside no source.
     """
-    if not sys.dont_write_bytecode or "PYTHONDONTWRITEBYTECODE" not in os.environ or config.cache is None:
-        return
-    del os.environ["PYTHONDONTWRITEBYTECODE"]
-    os.environ["PYTHONPYCACHEPREFIX"] = str(config.cache.mkdir("bytecode"))
+    cache: pytest.Cache | None = getattr(config, "cache", None)  # pytest can be told to do without
+    if cache is not None and os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+        os.environ["PYTHONPYCACHEPREFIX"] = str(cache.mkdir("bytecode"))
 
 
 def require_program(name: str) -> str:
