@@ -17,7 +17,7 @@ from server.report.phrases import (
     stopped_at,
     worst_of,
 )
-from server.report.quantities import say_size
+from server.report.quantities import is_sure, say_size
 from server.report.record import JobHistory, StepHistory
 from server.report.said import suspicions_of
 from server.report.words import listed, meaning_of, typeset
@@ -196,7 +196,11 @@ def _is_now(history: StepHistory) -> str:
     if worst is None:
         return gained.strip()
     if worst.finding.figure is None:
-        return f"{gained}Its {worst.pair.name} could not be measured in the end."
+        unmeasured = worst.pair.name
+        worst = worst_of((pair for pair in pairs if pair.left is not None and pair.left.figure is not None), left=True)
+        gained += f"Its {unmeasured} could not be measured in the end. "
+        if worst is None:
+            return gained.strip()
     stands = {
         Standing.WITHIN: "",
         Standing.AT_LIMIT: ", too close to its limit to call",
@@ -219,6 +223,8 @@ def _gained(pairs: tuple[Pair, ...]) -> str:
     for pair in pairs:
         finding = pair.left
         if pair.name == "level gained" and finding is not None and finding.figure is not None:
+            if not is_sure(finding.figure):
+                return f"The signal changed by {say_size(finding.figure, pair.unit)}. "
             word = "stronger" if finding.figure.value > 0.0 else "weaker"
             return f"The signal became {say_size(finding.figure, pair.unit)} {word}. "
     return ""

@@ -85,6 +85,15 @@ def test_tables_have_captions_and_headed_columns_and_rows(report: Report, tree: 
     assert IDENTITY in list(texts(tree, "td"))
 
 
+def test_a_group_of_rows_is_one_part_of_its_table_which_paper_does_not_break(tree: ET.Element) -> None:
+    parts = [part for part in tree.iter(f"{HTML}tbody") if part.find(f"{HTML}tr[@class='group']") is not None]
+
+    assert parts
+    assert all(part[0].get("class") == "group" for part in parts)
+    assert all(sum(row.get("class") == "group" for row in part) == 1 for part in parts)
+    assert all(len(part) > 1 for part in parts)
+
+
 def test_plots_are_vectors_with_words_for_who_cannot_see_them(tree: ET.Element) -> None:
     plots = list(tree.iter(f"{SVG}svg"))
 
