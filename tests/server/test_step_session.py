@@ -14,6 +14,10 @@ from tests.server.place import HZ_PER_TURN, NOMINAL_HZ, PICK_UP_MOVED, SLUG, STE
 from tests.server.technician import Technician, up_to
 
 
+LONG_READING_S = 0.3
+"""Nine of them make a run: long enough for a busy machine to interrupt it."""
+
+
 def test_a_step_goes_from_as_found_to_as_left(place: Place) -> None:
     """Each run is a row of its own with its phase; the figures are those of the oscillator that the test turned."""
     job = place.job()
@@ -242,7 +246,7 @@ def test_a_shutdown_does_not_wait_for_an_answer(tmp_path: Path) -> None:
 def test_in_the_middle_of_readings_a_stop_is_heard_at_once(place: Place, how: str) -> None:
     """What was read until then is kept; a step that is left is over, and else it goes on later."""
     job = place.job()
-    place.counter.reading_s = 0.05
+    place.counter.reading_s = LONG_READING_S
     place.me.begin(job, STEP)
     asked = place.me.wait_for_question()
     assert asked is not None
@@ -266,7 +270,7 @@ def test_in_the_middle_of_readings_a_stop_is_heard_at_once(place: Place, how: st
 def test_a_run_in_the_middle_of_its_readings_begins_again(place: Place) -> None:
     """What it read is kept, the source is off in between, and the same phase is run anew: to its end this time."""
     job = place.job()
-    place.counter.reading_s = 0.05
+    place.counter.reading_s = LONG_READING_S
     place.me.begin(job, STEP)
     asked = place.me.wait_for_question()
     assert asked is not None
