@@ -13,7 +13,6 @@ from tests.server.benches import eventually
 from tests.server.place import HZ_PER_TURN, NOMINAL_HZ, PICK_UP_MOVED, SLUG, STEP, Place
 from tests.server.technician import Technician, up_to
 
-
 LONG_READING_S = 0.3
 """Nine of them make a run: long enough for a busy machine to interrupt it."""
 
