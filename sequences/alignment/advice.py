@@ -47,7 +47,8 @@ def order_of(plan: Plan, progress: Progress, step_id: str) -> Order:
     not_come = [other for other in waits_for if progress.record(other.id) is None]
     standards = [] if step.kind not in STRICT_KINDS else [one for one in waits_for if one.kind is StepKind.OSCILLATOR]
     blocking = tuple(other for other in waits_for if other in not_come or other in standards)
-    reasons = [f"{step.title} waits for {_listed(progress, blocking or waits_for)}."] if waits_for else []
+    stands = "waits for" if blocking else "rests on"
+    reasons = [f"{step.title} {stands} {_listed(progress, blocking or waits_for)}."] if waits_for else []
     reasons += [
         f"{step.title} was measured before '{other.title}' was adjusted, so it is measured again."
         for other in undone_by(plan, progress, step_id)

@@ -56,6 +56,7 @@ def _step_state(state: JobState, step: Step) -> Plain:
         **view,
         "advice": list(dict.fromkeys((*view["advice"], *to_be_told(state.plan, state.progress, step.id)))),
         "refused": list(refused),
+        "waits_for": list(_waits_for(state, step)),
         "warnings": list(warnings),
         "undone_by": [other.id for other in undone_by(state.plan, state.progress, step.id)],
         "runs": _of_step(state.job["runs"], step.id, RUN_FIELDS),
@@ -74,6 +75,12 @@ def may_begin(state: JobState, step: Step) -> tuple[tuple[str, ...], tuple[str, 
     refused = (*(order.reasons if order.refused else ()), *missing)
     warnings = () if order.refused else order.reasons
     return refused, (*warnings, *drift_warnings(state.plan, state.progress, step.id, state.now_s))
+
+
+def _waits_for(state: JobState, step: Step) -> tuple[str, ...]:
+    """Name the steps that must come first; where there are any, the first sentence of why not says so."""
+    on = state.progress.current
+    return () if on is not None else order_of(state.plan, state.progress, step.id).blocked_by
 
 
 def other_is_on(plan: Plan, current: StepRecord) -> str:

@@ -43,6 +43,7 @@ FRESH: Json = {
     "advice": [],
     "doubts": [],
     "refused": [],
+    "waits_for": [],
     "warnings": [],
     "undone_by": [],
     "runs": [],

@@ -97,7 +97,7 @@ def test_the_bands_of_a_crystal_stand_in_one_table(open_at: OpenAt, fake: Fake) 
     bands, others = result.get_by_role("table").all()
 
     expect(result).to_contain_text(f"Activity against band 14; the limit is at least {MINUS}6 dB.")
-    expect(bands.get_by_role("rowheader")).to_have_text(["14", "28", "21"])
+    expect(bands.get_by_role("rowheader")).to_have_text(["Band 14", "Band 28", "Band 21"])
     expect(bands.get_by_role("row", name="28")).to_contain_text(f"{MINUS}4.2660 ± 0.0020 dB")
     expect(bands.get_by_role("row", name="28")).to_contain_text(f"{MINUS}4.2358 ± 0.0014 V")
     expect(bands.get_by_role("row", name="21")).to_contain_text("The crystal of band 21 does not oscillate.")

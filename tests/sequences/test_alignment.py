@@ -230,7 +230,7 @@ def test_after_a_step_that_was_left_off_its_limits_the_next_is_warned_of_and_not
     order = order_of(PLAN, after(*notes), "filter-t2")
 
     assert not order.refused
-    assert order.reasons == ("T2, second IF waits for 'Third oscillator', since it was left outside its limits.",)
+    assert order.reasons == ("T2, second IF rests on 'Third oscillator', since it was left outside its limits.",)
 
 
 def test_passband_symmetry_is_refused_until_its_oscillator_is_within_limits() -> None:

@@ -78,6 +78,7 @@ def test_nothing_noted_nothing_shown() -> None:
     assert shown["next_step"] == WARM_UP
     assert state(shown, WARM_UP)["refused"] == []
     assert "waits for 'Warm-up'" in state(shown)["refused"][0]
+    assert (state(shown)["waits_for"], state(shown, WARM_UP)["waits_for"]) == ([WARM_UP], [])
     assert state(shown)["ending"] is None
 
 

@@ -26,7 +26,7 @@ export function bandsTable({ against, limit, limit_db: limitDb, rows }) {
   const level = (/** @type {Finding | null} */ activity, /** @type {Finding | null} */ volts) =>
     figureCell(common.includes(activity?.reason ?? "") && activity !== null ? { ...activity, reason: null } : (activity ?? volts), ...voltage(volts));
   const lines = rows.map(({ band, volts, activity }) => ({
-    head: [band],
+    head: [make("span", { class: "findings__stacked" }, "Band "), band],
     cells: [
       level(activity.found, volts.found),
       ...(hasLeft ? [level(activity.left, volts.left)] : []),

@@ -4,7 +4,7 @@ import { cautionList } from "../shared/cautions.js";
 import { make } from "../shared/dom.js";
 import { Slot } from "../shared/slot.js";
 import { settingText } from "../shared/units.js";
-import { capital } from "../shared/words.js";
+import { capital, inWords } from "../shared/words.js";
 
 /** @typedef {import("./types.js").JobStep} JobStep */
 /** @typedef {import("./types.js").Way} Way */
@@ -129,7 +129,7 @@ function leads({ hookup }) {
           make(
             "ul",
             { class: "controls" },
-            ...controls.map(([name, value]) => make("li", {}, `${name} `, make("strong", {}, String(value)))),
+            ...controls.map(([name, value]) => make("li", {}, `${inWords(name)} `, make("strong", {}, String(value)))),
           ),
         ),
       ),

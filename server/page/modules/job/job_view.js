@@ -196,9 +196,7 @@ export class JobView {
       make(
         "dl",
         { class: "facts" },
-        ...details(job).map(([name, text]) =>
-          make("div", {}, make("dt", {}, name), make("dd", { class: text ? "" : "quiet" }, text || "not given")),
-        ),
+        ...details(job).map(([name, text]) => make("div", {}, make("dt", {}, name), make("dd", {}, text))),
       ),
       job.serial &&
         make(
@@ -263,10 +261,21 @@ export class JobView {
 }
 
 /**
+ * What is said of the job; what is not, is named in one line.
+ * @param {Job} job
+ * @returns {[string, string][]}
+ */
+function details(job) {
+  const given = said(job).flatMap(([name, text]) => (text ? [/** @type {[string, string]} */ ([name, text])] : []));
+  const open = said(job).flatMap(([name, text]) => (text ? [] : [name.toLowerCase()]));
+  return open.length === 0 ? given : [...given, ["Not given", open.join(", ")]];
+}
+
+/**
  * @param {Job} job
  * @returns {[string, string | null][]}
  */
-function details(job) {
+function said(job) {
   return [
     ["Make and model", job.make],
     ["Serial number", job.serial],

@@ -3,7 +3,9 @@
 import { make, symbol } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
 import { settingText } from "../shared/units.js";
+import { listed } from "../shared/words.js";
 import { leftFindings } from "./findings.js";
+import { kindText } from "./kind.js";
 import { findingText, limitPicture, limitText, nameText, printed } from "./figures.js";
 import { limitWords, standingOf, worst } from "./standing.js";
 
@@ -54,7 +56,7 @@ function row(job, step, number, { onBench, shared }) {
       "data-next": isNext,
       "aria-current": (isNext || step.id === onBench) && "step",
     },
-    make("span", { class: "plan-row__number", "aria-hidden": "true" }, String(number)),
+    make("span", { class: "plan-row__number" }, String(number)),
     stepCell(job, step),
     figureCell("As found", found, "found"),
     figureCell("As left", left, "left"),
@@ -69,7 +71,7 @@ function row(job, step, number, { onBench, shared }) {
       ),
       limitPicture(worst(found), worst(left)),
     ),
-    ...reasons(step, standing.word, shared),
+    ...reasons(job, step, standing.word, shared),
   );
 }
 
@@ -77,14 +79,15 @@ function row(job, step, number, { onBench, shared }) {
  * @param {Job} job
  * @param {JobStep} step
  */
-function stepCell(job, { id, title, kind, nominal_khz: nominal }) {
+function stepCell(job, step) {
+  const { id, title, nominal_khz: nominal } = step;
   const link = { class: "plan-row__title", href: addressOf(["jobs", job.id, id]), "data-control": `step ${id}` };
-  const what = nominal === null ? kind : `${kind} · ${settingText(nominal * 1e3)}`;
+  const what = [kindText(step), nominal !== null && settingText(nominal * 1e3)].filter(Boolean).join(" · ");
   return make(
     "div",
     { class: "plan-row__step" },
     make("a", link, title),
-    make("span", { class: "plan-row__kind" }, what),
+    what !== "" && make("span", { class: "plan-row__kind" }, what),
   );
 }
 
@@ -116,8 +119,19 @@ function figureCell(label, findings, kind) {
         .filter(Boolean)
         .join(", "),
     ),
-    findings.length > 1 && make("span", { class: "plan-row__more" }, `worst of ${findings.length}`),
+    make("span", { class: "plan-row__more" }, amongText(finding, findings)),
   );
+}
+
+/**
+ * How many figures stand behind the one that is shown.
+ * @param {Finding} shown
+ * @param {Finding[]} findings
+ */
+function amongText(shown, findings) {
+  const judged = findings.filter(({ limit }) => limit !== null).length;
+  if (shown.limit !== null) return judged > 1 ? `worst of ${judged}` : "";
+  return findings.length > 1 ? `and ${findings.length - 1} more` : "";
 }
 
 /** From so many steps on, what keeps them all waiting is said once. */
@@ -134,16 +148,30 @@ function sharedReason(steps) {
 }
 
 /**
+ * Which steps it waits for, by their numbers in the list; `refused` begins with that in words.
+ * @param {Job} job
+ * @param {JobStep} step
+ */
+function waitsFor(job, { state: { waits_for: ids, refused } }) {
+  if (ids.length === 0) return refused;
+  const numbers = ids.map((id) => job.steps.findIndex((each) => each.id === id) + 1).sort((one, other) => one - other);
+  return [`Waits for step${numbers.length === 1 ? "" : "s"} ${listed(numbers)}.`, ...refused.slice(1)];
+}
+
+/**
+ * @param {Job} job
  * @param {JobStep} step
  * @param {string} word
  * @param {string | null} shared what is said above the list already
  */
-function reasons({ state }, word, shared) {
+function reasons(job, step, word, shared) {
+  const { state } = step;
+  const title = (/** @type {string} */ id) => job.steps.find((each) => each.id === id)?.title ?? id;
   const told = [];
-  if (word === "waits" || word === "next") told.push(...state.refused.filter((reason) => reason !== shared));
+  if (word === "waits" || word === "next") told.push(...waitsFor(job, step).filter((reason) => reason !== shared));
   if (state.reason !== null) told.push(state.reason);
   if (state.undone_by.length > 0 && state.ending !== null)
-    told.push(`Steps it rests on were adjusted after it: ${state.undone_by.join(", ")}.`);
+    told.push(`What it rests on was adjusted after it: ${listed(state.undone_by.map(title))}.`);
   told.push(...state.doubts.map((doubt) => `Doubt: ${printed(doubt)}`));
   return told.length === 0
     ? []

@@ -90,15 +90,16 @@ function table(rows, adjusting) {
     "Limit",
     "Verdict",
   ];
-  const groups = groupsOf(rows).map(([where, each]) => ({
-    head: where,
-    rows: each.map((row) => tableRow(where === "" ? row : { ...row, where: "" }, hasLeft)),
+  const groups = groupsOf(rows).map(([head, each]) => ({
+    head,
+    rows: each.map((row) => tableRow(row.where === head ? { ...row, where: "" } : row, hasLeft)),
   }));
   return figureTable("Figures of this step", heads, groups);
 }
 
 /**
- * The rows by place, where more than one figure was taken at some place; else each row tells its own.
+ * The rows in groups by place, where more than one figure was taken at some place; what stands alone tells its own, what
+ * is judged before what is not.
  * @param {Row[]} rows
  * @returns {[string, Row[]][]}
  */
@@ -106,8 +107,14 @@ function groupsOf(rows) {
   /** @type {Map<string, Row[]>} */
   const places = new Map();
   for (const row of rows) places.set(row.where, [...(places.get(row.where) ?? []), row]);
-  const shared = places.size > 1 && [...places].some(([where, each]) => where !== "" && each.length > 1);
-  return shared ? [...places] : [["", rows]];
+  const groups = [...places].filter(([where, each]) => where !== "" && each.length > 1);
+  if (groups.length === 0) return [["", rows]];
+  const alone = rows.filter(({ where }) => groups.every(([name]) => name !== where));
+  const judged = alone.filter(({ found, left }) => (left ?? found)?.limit !== null);
+  const others = alone.filter((row) => !judged.includes(row));
+  /** @type {[string, Row[]][]} */
+  const all = [["", judged], ...groups, ["Other figures", others]];
+  return all.filter(([, each]) => each.length > 0);
 }
 
 /**

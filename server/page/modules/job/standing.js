@@ -82,8 +82,10 @@ export const limitWords = (standing) =>
  * @returns {Finding | null}
  */
 export function worst(findings) {
-  const judged = findings.filter(({ value, limit }) => value !== null && limit !== null && limit > 0);
-  const share = (/** @type {Finding} */ { value, limit }) => Math.abs(Number(value)) / Number(limit);
+  const judged = findings.filter(({ limit, standing }) => limit !== null && limit !== 0 && standing !== null);
+  // A negative limit is the least that a level may be; what is beyond and could not even be measured is the worst.
+  const share = (/** @type {Finding} */ { value, limit }) =>
+    value === null ? Infinity : limit !== null && limit < 0 ? value / limit : Math.abs(value) / Number(limit);
   if (judged.length > 0) return judged.reduce((most, each) => (share(each) > share(most) ? each : most));
   return findings.find(({ value }) => value !== null) ?? findings[0] ?? null;
 }

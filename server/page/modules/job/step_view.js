@@ -3,6 +3,7 @@
 import { fill, make, setText, symbol } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
 import { Slot } from "../shared/slot.js";
+import { kindText } from "./kind.js";
 import { HookupPanel } from "./hookup_panel.js";
 import { NotesPanel } from "./notes_panel.js";
 import { ResultPanel } from "./result_panel.js";
@@ -213,7 +214,7 @@ function headParts(job, step, index, standing) {
     make(
       "div",
       {},
-      make("p", { class: "step-head__kind" }, `Step ${index + 1} of ${job.steps.length} · ${step.kind}`),
+      make("p", { class: "step-head__kind" }, [`Step ${index + 1} of ${job.steps.length}`, kindText(step)].filter(Boolean).join(" · ")),
       make("h1", { tabindex: -1 }, step.title),
     ),
     make(

@@ -92,6 +92,7 @@
  * @property {string[]} doubts
  * @property {string | null} reason
  * @property {string[]} refused why it cannot come now
+ * @property {string[]} waits_for steps whose turn comes first
  * @property {string[]} warnings
  * @property {string[]} undone_by
  * @property {StepRun[]} runs

@@ -40,6 +40,8 @@ export class WorkPanel {
   #begin = make("button", { type: "button", class: "button button--go", "aria-describedby": "begin-state" }, "Begin");
   #beginState = make("p", { id: "begin-state", class: "hint" });
   #error = make("p", { class: "error", role: "alert" });
+  /** That the job was taken over as the step was begun: it stands for as long as the step is on. */
+  #told = make("p", { class: "hint", role: "status" });
   #leave = make("details", { class: "fold leave" });
   #reason = make("textarea", { id: "leave-reason", rows: 2 });
   #leaveError = make("p", { class: "error", role: "alert" });
@@ -87,6 +89,7 @@ export class WorkPanel {
     );
     this.#again.addEventListener("click", () => this.#beginAgain());
     this.#running.append(
+      this.#told,
       make("div", { class: "run__line" }, this.#progress.element, make("div", { class: "actions" }, this.#again, stop)),
       make("div", { class: "live-pair" }, this.#liveHost, this.#practice.element),
     );
@@ -138,6 +141,7 @@ export class WorkPanel {
     this.#ending.element.hidden = run === null || run.ending === null;
     if (run === null || run.ending === null) return;
     const { symbol: picture, word } = endingWords(run.ending);
+    const why = run.endingText === `The run was ${word}.` ? "" : (run.endingText ?? "");
     this.#ending.element.dataset.ending = run.ending;
     this.#ending.show([run.id, run.ending, run.endingText], () => [
       symbol(picture),
@@ -145,7 +149,7 @@ export class WorkPanel {
         "p",
         {},
         make("strong", {}, `The last run was ${word}.`),
-        ` ${run.endingText ?? ""} What was measured is kept.`,
+        ` ${why} What was measured is kept.`,
       ),
     ]);
   }
@@ -233,10 +237,10 @@ export class WorkPanel {
         turning: this.#turning.value,
       });
       this.#context.announce("The step is begun.");
-      setText(this.#error, told ?? "");
+      setText(this.#told, told ?? "");
       this.#focusDue = true;
       if (this.#session) this.#focusLive();
-      if (matchMedia("(max-width: 61.99rem)").matches) this.element.scrollIntoView({ block: "start" });
+      this.element.scrollIntoView({ block: "start" });
     } catch (error) {
       setText(this.#error, sentence(error));
     }

@@ -71,15 +71,16 @@ export class Now {
    * @param {Guidance | null} guidance
    * @param {string | null} text what goes on where there is no guidance; null where the place is needed by something else
    * @param {boolean} lost
+   * @param {string} [asked] what is asked beside it: its words are not said twice
    */
-  show(guidance, text, lost) {
+  show(guidance, text, lost, asked = "") {
     hide(this.#old, !lost);
     if (lost) setText(this.#old, "The service is out of reach. These figures are old.");
     hide(this.#body, guidance === null);
     hide(this.#idle, guidance !== null || text === null);
     setText(this.#idle, text || "Measuring: nothing to turn at the moment.");
     hide(this.element, guidance === null && text === null && !lost);
-    if (guidance !== null) this.#draw(guidance);
+    if (guidance !== null) this.#draw(guidance, asked);
   }
 
   /** No guidance has come for a while. */
@@ -94,8 +95,11 @@ export class Now {
     this.#needle.describe(summary);
   }
 
-  /** @param {Guidance} guidance */
-  #draw(guidance) {
+  /**
+   * @param {Guidance} guidance
+   * @param {string} asked
+   */
+  #draw(guidance, asked) {
     const { word, way, turns_left: turns, adjuster, gauge, sentence } = guidance;
     tell(this.element, "word", word);
     setText(this.#adjuster, adjuster);
@@ -103,7 +107,7 @@ export class Now {
     setText(this.#word, word);
     setText(this.#way, wayWords(guidance));
     this.#ring.show({ kind: ringOf(guidance), way, turns });
-    setText(this.#sentence, sentence);
+    setText(this.#sentence, asked.includes(capital(sentence)) ? "" : capital(sentence));
     this.#needle.show(guidance);
     this.#figures(guidance, RINGS[word] === "arrow" ? turns : null);
   }

@@ -189,7 +189,7 @@ export class LivePane {
     this.#question.show(this.#asked, { operating: this.#operating, drawn: beside });
     this.#question.wait(this.#answering !== null);
     const guidance = this.#asked === null || beside ? this.#guidance : null;
-    this.#now.show(guidance, this.#asked === null ? this.#text : null, this.#lost);
+    this.#now.show(guidance, this.#asked === null ? this.#text : null, this.#lost, this.#asked?.text);
     this.#acts.show(this.#lost || beside ? null : guidance, this.#operating);
     if (guidance !== null && !this.#lost && !beside) {
       const summary = summaryOf(guidance);

@@ -1,7 +1,7 @@
 // What the run waits for: what to do, in large type, and the answers as large buttons.
 
 import { fill, make, symbol } from "../shared/dom.js";
-import { capital } from "../shared/words.js";
+import { capital, inWords } from "../shared/words.js";
 import { TurnRing } from "./turn_ring.js";
 import { answerWords } from "./words.js";
 
@@ -36,6 +36,7 @@ export class QuestionView {
     this.#shown = key;
     this.element.hidden = question === null;
     if (question === null) return fill(this.element);
+    this.element.dataset.action = question.action;
     this.#buttons = question.answers.map((answer, index) => this.#button(answer, index === 0));
     fill(
       this.element,
@@ -127,7 +128,7 @@ function leads(detail) {
  * @param {string} control
  * @param {string | number} to
  */
-const setting = (control, to) => make("span", { class: "leads__setting" }, `${control} `, make("strong", {}, String(to)));
+const setting = (control, to) => make("span", { class: "leads__setting" }, `${inWords(control)} `, make("strong", {}, String(to)));
 
 /**
  * @param {string} role

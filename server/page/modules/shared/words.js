@@ -34,6 +34,15 @@ export function counted(count, one, many = `${one}s`) {
  */
 export const capital = (name) => name.charAt(0).toUpperCase() + name.slice(1);
 
+/** A kind of step or the name of a control, its abbreviations in capitals. @param {string} name */
+export const inWords = (name) => name.replace(/\b(agc|if)\b/g, (short) => short.toUpperCase());
+
+/** Names in a sentence: a, b and c. @param {(string | number)[]} names */
+export function listed(names) {
+  const [last, ...others] = names.map(String).reverse();
+  return others.length === 0 ? (last ?? "") : `${others.reverse().join(", ")} and ${last}`;
+}
+
 /**
  * A kept moment as local date and time.
  * @param {string} utc
