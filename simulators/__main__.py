@@ -9,6 +9,7 @@ import sys
 import threading
 from collections.abc import Mapping
 from pathlib import Path
+from queue import SimpleQueue
 
 from simulators.bench import BenchOptions, PracticeBench
 from simulators.instruments.delays import Delays
@@ -28,23 +29,24 @@ def main(arguments: list[str] | None = None) -> int:
         sys.stderr.write(f"{error}\n")
         return 2
     bench = PracticeBench(options)
-    ended = threading.Event()
+    # Not an Event: its lock is taken by whoever waits, and a signal that came just then would wait for it for ever.
+    ends: SimpleQueue[None] = SimpleQueue()
     for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: ended.set())
+        signal.signal(number, lambda *_: ends.put(None))
     bench.start()
     sys.stdout.write(json.dumps(bench.addresses) + "\n")
     sys.stdout.flush()
-    threading.Thread(target=_watch_input, args=(ended,), daemon=True).start()
-    ended.wait()
+    threading.Thread(target=_watch_input, args=(ends,), daemon=True).start()
+    ends.get()
     bench.stop()
     return 0
 
 
-def _watch_input(ended: threading.Event) -> None:
+def _watch_input(ends: SimpleQueue[None]) -> None:
     """Wait for the end of standard input: whoever started this process is gone, or wants it to end."""
     while os.read(sys.stdin.fileno(), 4096):
         pass
-    ended.set()
+    ends.put(None)
 
 
 def _options(parsed: argparse.Namespace) -> BenchOptions:
