@@ -26,13 +26,18 @@ class Turning(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One run of one step: what a procedure is given."""
+    """One run of one step: what a procedure is given.
+
+    `before` is what the run before came to, where the same step was measured in the same way: it may save a person
+    from being asked the same again, and is never a figure of this run.
+    """
 
     receiver: Receiver
     step: Step
     way: Way
     phase: Phase
     turning: Turning = Turning.COUNTED
+    before: "StepOutcome | None" = None
 
 
 @dataclass(frozen=True, slots=True)

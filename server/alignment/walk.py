@@ -185,7 +185,7 @@ class AlignmentWalk:
         self._screen.phase(step, phase)
         self._log.begin_run(step, way, phase)
         return run(
-            procedure_for(Task(place.receiver, step, way, phase, place.turning)),
+            procedure_for(Task(place.receiver, step, way, phase, place.turning, record.last)),
             place.bench.bench,
             emit=self._emit,
             stop=place.stop,

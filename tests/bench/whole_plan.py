@@ -63,5 +63,7 @@ def _go_on(bench: StepBench, step: Step, record: StepRecord) -> StepMeasured | S
     if phase is None:
         return StepDecided(step.id, decide(step, record).proposal)
     way = next(one for one in step.ways if one.name is record.way)
-    outcome = bench.run(procedure_for, step.id, phase, lambda task: Task(task.receiver, step, way, phase))
+    outcome = bench.run(
+        procedure_for, step.id, phase, lambda task: Task(task.receiver, step, way, phase, before=record.last)
+    )
     return StepMeasured(outcome, bench.clock.now())

@@ -74,6 +74,25 @@ def next_turn(goal: TrimGoal, tried: Sequence[Tried]) -> TurnBy | Trimmed:
     return Trimmed() if within and abs(turns) < FINEST_TURNS else TurnBy(turns)
 
 
+SLOPE_SIGMA = 0.15
+"""How well a few turns tell what a turn is worth, as a share: slugs are not straight, nor fingers exact."""
+
+
+def expected_error(tried: Sequence[Tried], turns: float) -> Estimate:
+    """Say about where the error should be after one more turn, for whoever must look for it.
+
+    Before anything is known of what a turn is worth it is a guess: somewhat nearer, and hardly farther.
+    """
+    error = tried[-1].error_hz
+    slope_hz = _hertz_per_turn(tried) if len(tried) > 1 else None
+    if slope_hz is None:
+        return Estimate(GUESSED_LEFT * error.value, max(GUESSED_SIGMA * abs(error.value), GUESSED_LEAST_HZ))
+    return Estimate(error.value + slope_hz * turns, error.sigma + SLOPE_SIGMA * abs(slope_hz * turns))
+
+
+GUESSED_LEFT, GUESSED_SIGMA, GUESSED_LEAST_HZ = 0.4, 0.6, 60.0
+
+
 def _first_turn(goal: TrimGoal, error_hz: Estimate) -> float:
     towards = -1.0 if error_hz.value > 0.0 else 1.0
     return -towards * goal.nudge_turns if goal.clockwise == "lowers" else towards * goal.nudge_turns

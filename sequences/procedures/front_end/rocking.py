@@ -211,7 +211,7 @@ class _HighEnd:
     def __init__(self, followed: Followed, wanted_hz: float, width_hz: float) -> None:
         self.followed, self.wanted_hz, self.width_hz = followed, wanted_hz, width_hz
 
-    def read(self) -> Generator[Request, Any, Reading]:
+    def read(self, expected_hz: Estimate | None = None) -> Generator[Request, Any, Reading]:  # noqa: ARG002 - the finder looks for itself
         seen_hz = yield from self.followed.find()
         return Reading(Estimate(seen_hz - self.wanted_hz, SEEN_IN_WIDTHS * self.width_hz))
 

@@ -1,41 +1,50 @@
 """Zero beat by ear: the source goes up a little, and the person says whether the note rose, fell, or is not there."""
 
 from collections.abc import Generator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from sequences.engine.requests import Ask, Request
 from sequences.engine.steps import ask, set_frequency, settle
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
-from sequences.numerics.oscillators.ear_search import EarGoal, Heard, ListenAt, Note, NotHeard, ZeroHeard, next_question
+from sequences.numerics.oscillators.ear_search import EarGoal, Heard, ListenAt, Note, NotHeard, next_question
 
 AGAIN = "again"
 ANSWERS = (*(note.value for note in Note), AGAIN)
 
 REACH_HZ = 2000.0
-SPREAD_HZ = 200.0
-SPREAD_AGAIN_HZ = 60.0
-"""How far from where it should be zero beat may well be; and from where it was the last time."""
+"""How far from where it belongs zero beat is looked for."""
 
 STEP_UP_HZ = 20.0
 LISTEN_S = 1.5
-FINE_HZ = 10.0
-"""How nearly an edge of the silent zone is looked for."""
+FINE_HZ = 4.0
+"""How well zero beat is wanted, one sigma, where nobody says otherwise."""
 
 EDGE_SIGMA_HZ = 3.0
-"""How well an edge is set by ear, one sigma (common practice, no source)."""
+"""How well an edge of the silent zone is told by ear, one sigma (common practice, no source)."""
 
 MOST_REPEATS = 5
 
 
+@dataclass(frozen=True, slots=True)
+class Sought:
+    """Where zero beat belongs and about where it should be, in Hz of the source, and how well it is wanted, one sigma.
+
+    Farther from where it belongs a `share` of the distance is near enough.
+    """
+
+    target_hz: float
+    expected_hz: Estimate
+    share: float = 0.0
+    fine_hz: float = FINE_HZ
+
+
 @dataclass(slots=True)
 class Ear:
-    """One person's ear at one bench: how wide the silent zone is to it, and where zero beat was the last time."""
+    """One person's ear at one bench: how wide the silent zone is to it, where that was learnt."""
 
     half_zone_hz: Estimate | None = None
-    last_zero_hz: dict[float, float] = field(default_factory=dict)
-    just_heard: list[Heard] = field(default_factory=list)
 
     def listen(self, at_hz: float) -> Generator[Request, Any, Note]:
         """Let the source come up to a frequency from a little below, and ask what the note did.
@@ -54,40 +63,28 @@ class Ear:
                 return Note(answer)
         raise SequenceError(f"The note could not be told in {MOST_REPEATS} tries: see that it is loud and steady.")
 
-    def side(self, at_hz: float) -> Generator[Request, Any, Note]:
-        """Listen once; if zero beat is then asked for and nothing was turned meanwhile, the answer counts there too."""
-        note = yield from self.listen(at_hz)
-        self.just_heard = [Heard(at_hz, note)]
-        return note
-
-    def zero_beat(self, near_hz: float) -> Generator[Request, Any, Estimate]:
-        """Give the source's frequency at zero beat, looked for within `REACH_HZ` of where it should be.
+    def zero_beat(self, sought: Sought) -> Generator[Request, Any, Estimate]:
+        """Give the source's frequency at zero beat, looked for within `REACH_HZ` of where it belongs.
 
         Raises:
             SequenceError: it was not found.
         """
-        heard, self.just_heard = self.just_heard, []
-        goal = self._goal(near_hz)
+        goal = EarGoal(
+            expected_hz=sought.expected_hz,
+            target_hz=sought.target_hz,
+            reach_hz=REACH_HZ,
+            fine_hz=sought.fine_hz,
+            edge_sigma_hz=EDGE_SIGMA_HZ,
+            step_up_hz=STEP_UP_HZ,
+            share=sought.share,
+            half_zone_hz=self.half_zone_hz,
+        )
+        heard: list[Heard] = []
         while isinstance(decision := next_question(goal, heard), ListenAt):
             note = yield from self.listen(decision.source_hz)
             heard.append(Heard(decision.source_hz, note))
-        return self._found(near_hz, decision)
-
-    def _goal(self, near_hz: float) -> EarGoal:
-        last_hz = self.last_zero_hz.get(near_hz)
-        return EarGoal(
-            expected_hz=near_hz if last_hz is None else last_hz,
-            spread_hz=SPREAD_HZ if last_hz is None else SPREAD_AGAIN_HZ,
-            reach_hz=REACH_HZ,
-            fine_hz=FINE_HZ,
-            edge_sigma_hz=EDGE_SIGMA_HZ,
-            half_zone_hz=self.half_zone_hz,
-        )
-
-    def _found(self, near_hz: float, decision: ZeroHeard | NotHeard) -> Estimate:
         if isinstance(decision, NotHeard):
             self.half_zone_hz = None
             raise SequenceError(decision.reason)
         self.half_zone_hz = decision.half_zone_hz
-        self.last_zero_hz[near_hz] = decision.zero_hz.value
         return decision.zero_hz

@@ -1,7 +1,7 @@
 """A fixed oscillator: its error by count, by offset beat or by ear; its adjuster turned until the error is small."""
 
 from collections.abc import Generator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task, Turning
@@ -15,11 +15,11 @@ from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.part_drift import drift_behind
 from sequences.numerics.verdicts.verdict import Judged, Signs, Verdict, judge_error
 from sequences.numerics.wording import say_hz
-from sequences.plan.content import Spot, StepAdjuster
+from sequences.plan.content import Spot, StepAdjuster, WayName
 from sequences.plan.parts import tuned_to
 from sequences.procedures.adjusting.turning import Hand
-from sequences.procedures.oscillators.frequency_gauge import HZ_PER_KHZ, Gauge, Reading, SideGauge, gauge_for
-from sequences.procedures.oscillators.frequency_turns import TrimEnd, trim, trim_by_ear, trim_live
+from sequences.procedures.oscillators.frequency_gauge import HZ_PER_KHZ, Gauge, Known, Reading, gauge_for
+from sequences.procedures.oscillators.frequency_turns import TrimEnd, trim, trim_live
 from sequences.procedures.oscillators.pick_up import pull_doubt
 from sequences.receiver.chain import DialSetting, dial_setting, mid_band, oscillator_khz
 
@@ -29,7 +29,11 @@ DISAGREEMENT = "disagreement of two injection points"
 SHARED = (
     "Nothing may be let in behind this mixer, so the beat oscillator's own error is in the figure: set that one first."
 )
-NOT_TWICE = "By ear it is not measured twice: it was turned to silence at once."
+EAR_NUDGES = 3.0
+"""By ear each look costs a person several answers, so that the first turn is a long one."""
+
+BEHIND = "zero beat behind the mixer"
+HALF_ZONE = "half of the silent zone"
 LEFT_ALONE = "It was within its limit as found, and nothing was turned."
 
 
@@ -74,20 +78,28 @@ def _at_spot(task: Task, spot: Spot, report: _Report, hand: Hand) -> Generator[R
     limit_hz = {limit.figure: limit.most for limit in task.step.limits}[ERROR]
     if spot.band is not None:
         yield from set_controls(tuned_to(task.receiver, at))
-    gauge = gauge_for(task.receiver, task.way, task.step.subject, nominal_hz, at, limit_hz)
+    gauge = gauge_for(task.receiver, task.way, task.step.subject, nominal_hz, at, limit_hz, _known(task, where))
     pull = yield from gauge.ready()
     if pull is not None:
         report.findings.append(Finding(PULL, where, "Hz", pull.moved_hz))
         report.doubts += pull_doubt(pull, limit_hz)
     end: TrimEnd | None = None
-    sided, adjuster = gauge.sided(), _adjuster(task, spot)
-    if task.phase is Phase.ADJUST and sided is not None and adjuster is not None:
-        reading, end = yield from _adjust_by_ear(task, where, gauge, sided, adjuster, report, hand)
-    else:
-        reading = yield from gauge.read()
-        if task.phase is Phase.ADJUST:
-            reading, end = yield from _adjust(task, spot, gauge, reading, report, hand)
+    known = _known(task, where).error_hz
+    reading = yield from gauge.read(known if task.phase is Phase.ADJUST else None)
+    if task.phase is Phase.ADJUST:
+        reading, end = yield from _adjust(task, spot, gauge, reading, report, hand)
     _conclude(task, where, nominal_hz, reading, end, report)
+
+
+def _known(task: Task, where: str) -> Known:
+    """Give what the run before told. What lies behind the mixer is proved anew only once all turning is done."""
+    before = task.before
+    if before is None or task.phase is Phase.AS_FOUND:
+        return Known()
+    told = {one.name: one.figure for one in before.findings if one.where == where and one.when is None}
+    behind_hz = told.get(BEHIND)
+    stands = task.phase is Phase.ADJUST and behind_hz is not None
+    return Known(told.get(ERROR), behind_hz, told.get(HALF_ZONE), behind_stands=stands)
 
 
 def _adjust(
@@ -102,24 +114,14 @@ def _adjust(
     adjuster = _adjuster(task, spot)
     if adjuster is None:
         return reading, TrimEnd.NOTHING_TO_TURN
+    if task.way.name is WayName.BY_EAR:
+        adjuster = replace(adjuster, nudge_turns=EAR_NUDGES * adjuster.nudge_turns)
     watched = gauge.watched(NEAR_ENOUGH * found.limit) if task.turning is Turning.LIVE else None
     if watched is None:
         end, reading = yield from trim(adjuster, gauge, reading, found.limit, hand)
         return reading, end
     end = yield from trim_live(adjuster, watched, reading.error_hz, NEAR_ENOUGH * found.limit, hand)
     return (yield from gauge.read()), end
-
-
-def _adjust_by_ear(
-    task: Task, where: str, gauge: Gauge, sides: SideGauge, adjuster: StepAdjuster, report: _Report, hand: Hand
-) -> Generator[Request, Any, tuple[Reading, TrimEnd | None]]:
-    """Turn to silence, then as near as the ear tells: the error as found is not measured again."""
-    end, reading = yield from trim_by_ear(adjuster, gauge, sides, task.step.limits[0].most, hand)
-    if not hand.turns and _judge(task, where, reading.error_hz, Signs()).verdict is Verdict.LEAVE:
-        report.advice.append(LEFT_ALONE)
-        return reading, None
-    report.findings.append(Finding(ERROR, where, "Hz", None, reason=NOT_TWICE, when=Phase.AS_FOUND))
-    return reading, end
 
 
 def _conclude(
@@ -133,6 +135,9 @@ def _conclude(
         report.advice.append(drift_behind(nominal_hz, actual).text)
     if reading.shared:
         report.doubts.append(SHARED)
+    for name, figure in ((BEHIND, reading.behind_hz), (HALF_ZONE, reading.half_zone_hz)):
+        if figure is not None:
+            report.findings.append(Finding(name, where, "Hz", figure))
     compared = reading.agreement
     if compared is not None:
         report.findings.append(Finding(DISAGREEMENT, where, "Hz", compared.difference_hz))

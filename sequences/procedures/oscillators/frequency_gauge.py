@@ -11,12 +11,11 @@ from sequences.engine.requests import Request
 from sequences.engine.steps import set_frequency, set_output, set_power
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
-from sequences.numerics.oscillators.ear_search import USUAL_HALF_ZONE_HZ, Note
 from sequences.numerics.oscillators.two_injections import Agreement, agreement, error_at_beat, mixer_oscillator_error
 from sequences.plan.content import Way, WayName
 from sequences.procedures.adjusting.live_adjusting import LiveGauge
 from sequences.procedures.adjusting.live_gauges import BeatError, CountedError
-from sequences.procedures.oscillators.by_ear import Ear
+from sequences.procedures.oscillators.by_ear import Ear, Sought
 from sequences.procedures.oscillators.pick_up import Pull, count, find_pull
 from sequences.procedures.oscillators.zero_beat import OFFSET_IN_WIDTHS, zero_beat
 from sequences.receiver.chain import DialSetting, conversions_in_order, frequency_khz, ifs_in_order, widest_khz
@@ -30,7 +29,16 @@ SETTLE_S = 0.1
 
 BEAT_OSCILLATOR = "beat_oscillator"
 
-FindZero = Callable[[float], Generator[Request, Any, Estimate]]
+SPREAD_IN_LIMITS = 15.0
+"""How far an oscillator that nobody has looked at may well be off, one sigma."""
+
+REPORTED, ON_THE_WAY = (0.02, 4.0), (0.03, 6.0)
+"""How nearly an error is wanted, to be reported and between two turns: as a share of itself, but in Hz no less."""
+
+SINCE_HZ = 3.0
+"""What an oscillator may have moved by since it was measured a moment ago, one sigma (common practice, no source)."""
+
+FindZero = Callable[[Sought], Generator[Request, Any, Estimate]]
 """Give the source's frequency of zero beat, near where it should be."""
 
 
@@ -39,26 +47,31 @@ class Reading:
     """An oscillator's error in Hz, positive where it is high; and how two injection points agree, where there are two.
 
     `shared`: the beat oscillator's own error is in the figure, because nothing may be let in behind the mixer.
+    `behind_hz`: what zero beat is off by with the source behind the mixer; `half_zone_hz`: half the width of the zone
+    in which the ear hears nothing.
     """
 
     error_hz: Estimate
     agreement: Agreement | None = None
     shared: bool = False
+    behind_hz: Estimate | None = None
+    half_zone_hz: Estimate | None = None
 
 
-class SideGauge(Protocol):
-    """Something that tells by ear which side an oscillator's error is on. `half_zone_hz`: how far off it is silent."""
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What an earlier run told, so that a person is not asked it over: None where it did not.
 
-    @property
-    def half_zone_hz(self) -> float:
-        """Give half the width of the silent zone, as learnt, or else as is usual."""
+    `behind_stands`: what zero beat was off by behind the mixer need not be measured again.
+    """
 
-    def side(self) -> Generator[Request, Any, int]:
-        """Give +1 where the oscillator is too high, -1 too low, 0 where no note is heard that would tell.
+    error_hz: Estimate | None = None
+    behind_hz: Estimate | None = None
+    half_zone_hz: Estimate | None = None
+    behind_stands: bool = False
 
-        Raises:
-            SequenceError: the person could not tell.
-        """
+
+NOTHING_KNOWN = Known()
 
 
 class Gauge(Protocol):
@@ -67,8 +80,8 @@ class Gauge(Protocol):
     def ready(self) -> Generator[Request, Any, Pull | None]:
         """Have the leads connected and find out once what disturbs; give the pick-up's pull where there is one."""
 
-    def read(self) -> Generator[Request, Any, Reading]:
-        """Measure the error.
+    def read(self, expected_hz: Estimate | None = None) -> Generator[Request, Any, Reading]:
+        """Measure the error. Where it should be, if that is known, saves a person questions.
 
         Raises:
             SequenceError: it cannot be told; the sentence says why.
@@ -77,17 +90,22 @@ class Gauge(Protocol):
     def watched(self, within_hz: float) -> LiveGauge | None:
         """Give what shows the error while a hand turns, to within a good zone; None where only ears can follow."""
 
-    def sided(self) -> SideGauge | None:
-        """Give what tells in one question which side the error is on; None where the error itself is as quickly had."""
 
-
-def gauge_for(receiver: Receiver, way: Way, subject: str, nominal_hz: float, at: DialSetting, limit_hz: float) -> Gauge:
+def gauge_for(
+    receiver: Receiver,
+    way: Way,
+    subject: str,
+    nominal_hz: float,
+    at: DialSetting,
+    limit_hz: float,
+    known: Known = NOTHING_KNOWN,
+) -> Gauge:
     """Give the gauge of a way to measure the oscillator `subject` ('conversion.KEY' or 'beat_oscillator')."""
     if way.name is WayName.COUNT:
         return CountGauge(way, nominal_hz)
     if way.name is WayName.BY_EAR:
-        ear = Ear()
-        return BeatGauge(receiver, way, subject, at, limit_hz, ear.zero_beat, ear)
+        ear = Ear(known.half_zone_hz)
+        return BeatGauge(receiver, way, subject, at, limit_hz, ear.zero_beat, ear, known)
     return BeatGauge(receiver, way, subject, at, limit_hz, counted_zero(receiver))
 
 
@@ -95,8 +113,8 @@ def counted_zero(receiver: Receiver) -> FindZero:
     """Give a zero beat found by two counted beats, both within the last IF's passband at its widest."""
     width_hz = last_width_hz(receiver)
 
-    def find(near_hz: float) -> Generator[Request, Any, Estimate]:
-        return (yield from zero_beat(near_hz, width_hz, SETTLE_S))
+    def find(sought: Sought) -> Generator[Request, Any, Estimate]:
+        return (yield from zero_beat(sought.target_hz, width_hz, SETTLE_S))
 
     return find
 
@@ -120,7 +138,7 @@ class CountGauge:
         self._pull_sigma_hz = pull.left_sigma_hz
         return pull
 
-    def read(self) -> Generator[Request, Any, Reading]:
+    def read(self, expected_hz: Estimate | None = None) -> Generator[Request, Any, Reading]:  # noqa: ARG002 - a count needs no hint
         """Count."""
         counted = yield from count("oscillator")
         sigma_hz = math.hypot(counted.sigma, self._pull_sigma_hz)
@@ -129,9 +147,6 @@ class CountGauge:
     def watched(self, within_hz: float) -> LiveGauge:
         """Give a single count, as short as the good zone allows."""
         return CountedError(self._nominal_hz, within_hz)
-
-    def sided(self) -> None:
-        """A count gives the error at once."""
 
 
 class BeatGauge:
@@ -146,24 +161,38 @@ class BeatGauge:
         limit_hz: float,
         find_zero: FindZero,
         ear: Ear | None = None,
+        known: Known = NOTHING_KNOWN,
     ) -> None:
         self._receiver, self._way, self._at, self._limit_hz = receiver, way, at, limit_hz
-        self._find_zero, self._ear = find_zero, ear
+        self._find_zero, self._ear, self._known = find_zero, ear, known
         self._key = None if subject == BEAT_OSCILLATOR else subject.removeprefix("conversion.")
-        self._behind: Estimate | None = None
+        self._behind = known.behind_hz if known.behind_stands else None
 
     def ready(self) -> Generator[Request, Any, None]:
         """Connect; behind the mixer first, which its oscillator does not change."""
-        behind = self._behind_the_mixer()
+        behind = None if self._known.behind_stands else self._behind_the_mixer()
         if behind is not None and self._key is not None:
             yield from self._connect(behind)
-            self._behind = yield from self._beat(self._receiver.conversions[self._key].gives)
+            expected = self._known.behind_hz or Estimate(0.0, self._receiver.limits.beat_oscillator_hz or UNTOLD_HZ)
+            self._behind = yield from self._beat(
+                self._receiver.conversions[self._key].gives, _a_moment_ago(expected), REPORTED
+            )
         if behind is None or behind.source_to != self._way.hookup.source_to:
             yield from self._connect(self._way.hookup)
 
-    def read(self) -> Generator[Request, Any, Reading]:
+    def read(self, expected_hz: Estimate | None = None) -> Generator[Request, Any, Reading]:
         """Find zero beat through the mixer, and take off what is not the mixer's."""
-        return self._reading((yield from self._beat(self._enters)))
+        nearness = REPORTED if expected_hz is None else ON_THE_WAY
+        expected = expected_hz or self._known.error_hz or Estimate(0.0, SPREAD_IN_LIMITS * self._limit_hz)
+        through = yield from self._beat(self._enters, self._through(_a_moment_ago(expected)), nearness)
+        half = None if self._ear is None else self._ear.half_zone_hz
+        return dataclasses.replace(self._reading(through), behind_hz=self._behind, half_zone_hz=half)
+
+    def _through(self, error_hz: Estimate) -> Estimate:
+        """Give what zero beat through the mixer is off by where the oscillator itself is off by so much."""
+        sign = self._reading(Estimate(1.0, 0.0)).error_hz.value - self._reading(Estimate(0.0, 0.0)).error_hz.value
+        behind = self._behind or Estimate(0.0, 0.0)
+        return Estimate(behind.value + sign * error_hz.value, math.hypot(behind.sigma, error_hz.sigma))
 
     def watched(self, within_hz: float) -> LiveGauge | None:  # noqa: ARG002 - a beat is as fine as its gate
         """Give two beats counted in turns; None where the beat is only heard."""
@@ -171,29 +200,6 @@ class BeatGauge:
             return None
         nominal_hz = self._nominal_khz(self._enters) * HZ_PER_KHZ
         return BeatError(nominal_hz, OFFSET_IN_WIDTHS * last_width_hz(self._receiver), SETTLE_S, self._error_of)
-
-    def sided(self) -> SideGauge | None:
-        """By ear, give itself."""
-        return None if self._ear is None else self
-
-    @property
-    def half_zone_hz(self) -> float:
-        """Give half the width of the silent zone."""
-        half = None if self._ear is None else self._ear.half_zone_hz
-        return USUAL_HALF_ZONE_HZ if half is None else half.value
-
-    def side(self) -> Generator[Request, Any, int]:
-        """Put the source where zero beat belongs, and listen on which side of it the note is."""
-        if self._ear is None:
-            raise SequenceError("Only an ear is asked for the side.")
-        at_hz = self._nominal_khz(self._enters) * HZ_PER_KHZ
-        off_hz = self._error_of(Estimate(at_hz, 0.0)).value
-        slope = self._error_of(Estimate(at_hz + 1.0, 0.0)).value - off_hz
-        yield from set_output(True)
-        note = yield from self._ear.side(at_hz - off_hz / slope)
-        yield from set_output(False)
-        beyond = {Note.ROSE: -1, Note.FELL: 1, Note.SILENT: 0}[note]
-        return beyond if slope > 0.0 else -beyond
 
     def _error_of(self, zero_hz: Estimate) -> Estimate:
         """Give the oscillator's error with zero beat there."""
@@ -230,14 +236,18 @@ class BeatGauge:
         yield from connect(hookup, cautions_for(self._receiver, hookup))
         yield from set_power(self._receiver.source_points[hookup.source_to or ""].level_dbm)
 
-    def _beat(self, what: str | None) -> Generator[Request, Any, Estimate]:
+    def _beat(
+        self, what: str | None, expected_hz: Estimate, nearness: tuple[float, float]
+    ) -> Generator[Request, Any, Estimate]:
         """Give the beat oscillator's error against the source as the IF or signal `what`; None: on its own nominal."""
-        nominal_hz = self._nominal_khz(what) * HZ_PER_KHZ
+        nominal_hz, turned_over = self._nominal_khz(what) * HZ_PER_KHZ, self._turned_over_from(what)
+        off_hz = -expected_hz.value if turned_over else expected_hz.value
         yield from set_frequency(nominal_hz)
         yield from set_output(True)
-        zero_hz = yield from self._find_zero(nominal_hz)
+        sought = Sought(nominal_hz, Estimate(nominal_hz + off_hz, expected_hz.sigma), *nearness)
+        zero_hz = yield from self._find_zero(sought)
         yield from set_output(False)
-        return error_at_beat(zero_hz, nominal_hz, turned_over=self._turned_over_from(what))
+        return error_at_beat(zero_hz, nominal_hz, turned_over=turned_over)
 
     def _nominal_khz(self, what: str | None) -> float:
         if what is not None:
@@ -252,3 +262,11 @@ class BeatGauge:
         takes = [self._receiver.conversions[key].takes for key in order]
         behind = order[takes.index(what) :] if what in takes else ()
         return sum(self._receiver.conversions[key].side == "high" for key in behind) % 2 == 1
+
+
+UNTOLD_HZ = 200.0
+"""How far a beat oscillator without a limit may well be off, one sigma."""
+
+
+def _a_moment_ago(error_hz: Estimate) -> Estimate:
+    return Estimate(error_hz.value, math.hypot(error_hz.sigma, SINCE_HZ))

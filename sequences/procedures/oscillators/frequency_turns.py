@@ -1,25 +1,20 @@
 """Have an oscillator's adjuster turned until its error is small, or find that it cannot be."""
 
 from collections.abc import Generator
-from dataclasses import replace
 from enum import StrEnum
 from typing import Any, Protocol
 
 from sequences.alignment.outcome import Stuck
 from sequences.engine.requests import Request
 from sequences.numerics.adjusters.coach_error import ErrorGoal
-from sequences.numerics.adjusters.frequency_trim import FINEST_TURNS, Tried, TrimGoal, TurnBy, next_turn
-from sequences.numerics.adjusters.null_turns import Nulled, NullGoal, Sided, TurnOn, next_null_turn, turns_a_hertz
+from sequences.numerics.adjusters.frequency_trim import Tried, TrimGoal, TurnBy, expected_error, next_turn
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Signs
 from sequences.numerics.wording import say_hz
 from sequences.plan.content import StepAdjuster
 from sequences.procedures.adjusting.live_adjusting import CLOCKWISE, LiveEnd, LiveGauge, bring_to_target
 from sequences.procedures.adjusting.turning import Hand
-from sequences.procedures.oscillators.frequency_gauge import Gauge, Reading, SideGauge
-
-MOST_NUDGES = 4.0
-"""The longest turn by ear once the note is gone."""
+from sequences.procedures.oscillators.frequency_gauge import Reading
 
 
 class TrimEnd(StrEnum):
@@ -44,8 +39,8 @@ class TrimEnd(StrEnum):
 class TellsError(Protocol):
     """Something that tells an error in Hz as often as it is asked."""
 
-    def read(self) -> Generator[Request, Any, Reading]:
-        """Measure the error."""
+    def read(self, expected_hz: Estimate | None = None) -> Generator[Request, Any, Reading]:
+        """Measure the error, which should be about where it is expected."""
 
 
 def trim(
@@ -65,41 +60,8 @@ def trim(
         if not could:
             end = yield from _stuck(adjuster, decision.turns, hand)
             return end, (yield from gauge.read())
-        reading = yield from gauge.read()
+        reading = yield from gauge.read(expected_error(tried, decision.turns))
         tried.append(Tried(tried[-1].at_turns + decision.turns, reading.error_hz))
-
-
-def trim_by_ear(
-    adjuster: StepAdjuster, gauge: Gauge, sides: SideGauge, limit_hz: float, hand: Hand
-) -> Generator[Request, Any, tuple[TrimEnd, Reading]]:
-    """Turn until no note is heard, one question a turn; then measure, and turn as near as the ear tells.
-
-    An adjuster that cannot be turned is tried the other way once. Nothing is turned where the error is within a third
-    of its limit at once.
-    """
-    end, sided = yield from _turn_to_silence(adjuster, sides, hand)
-    reading = yield from gauge.read()
-    if end is not TrimEnd.DONE:
-        return end, reading
-    per_hz = turns_a_hertz(sided, sides.half_zone_hz)
-    if per_hz is not None:
-        first = min(max(abs(reading.error_hz.value) * per_hz, FINEST_TURNS), adjuster.nudge_turns * MOST_NUDGES)
-        adjuster = replace(adjuster, nudge_turns=first)
-    return (yield from trim(adjuster, gauge, reading, limit_hz, hand))
-
-
-def _turn_to_silence(
-    adjuster: StepAdjuster, sides: SideGauge, hand: Hand
-) -> Generator[Request, Any, tuple[TrimEnd, list[Sided]]]:
-    goal = NullGoal(adjuster.nudge_turns, CLOCKWISE[adjuster.clockwise])
-    sided = [Sided(0.0, (yield from sides.side()))]
-    while isinstance(decision := next_null_turn(goal, sided), TurnOn):
-        way = "high" if sided[-1].side > 0 else "low"
-        could = yield from hand.turn(adjuster.name, decision.turns, f"The oscillator is {way}.")
-        if not could:
-            return (yield from _stuck(adjuster, decision.turns, hand)), sided
-        sided.append(Sided(sided[-1].at_turns + decision.turns, (yield from sides.side())))
-    return TrimEnd.DONE if isinstance(decision, Nulled) else TrimEnd.NO_EFFECT, sided
 
 
 def trim_live(

@@ -90,7 +90,7 @@ def _beat_oscillator(task: Task) -> Generator[Request, Any, tuple[Estimate, Find
     at = mid_band(receiver, next(iter(receiver.bands)))
     gauge = gauge_for(receiver, way, BEAT_OSCILLATOR, nominal_hz, at, limit_hz)
     yield from gauge.ready()
-    error_hz = (yield from gauge.read()).error_hz
+    error_hz = (yield from gauge.read(Estimate(0.0, limit_hz))).error_hz
     judged = judge_error("The beat oscillator", error_hz, limit_hz, say_hz)
     if judged.beyond is not None and judged.beyond.value > 0.0:
         raise SequenceError(

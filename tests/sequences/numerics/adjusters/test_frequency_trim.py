@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from sequences.numerics.adjusters.frequency_trim import Tried, TrimGoal, Trimmed, TurnBy, next_turn
+from sequences.numerics.adjusters.frequency_trim import Tried, TrimGoal, Trimmed, TurnBy, expected_error, next_turn
 from sequences.numerics.figures import Estimate
 
 SIGMA_HZ = 0.5
@@ -77,6 +77,23 @@ def test_it_ends_though_the_fingers_never_get_there() -> None:
     _, turns, _ = turn_until_done(coil_oscillator(240e3, 0.005, 0.8), TrimGoal(20.0, 0.125, "lowers"), 0.5)
 
     assert turns <= 12
+
+
+def test_once_two_turns_are_known_the_next_error_is_foretold() -> None:
+    """A coil's frequency goes with 1/sqrt(L), so that a straight line foretells it to some per cent of the way."""
+    error_at = coil_oscillator(60e3, 0.005, 1.0)
+    tried = [Tried(at, Estimate(error_at(at), 1.0)) for at in (0.0, 0.25)]
+    foretold = expected_error(tried, 0.5)
+
+    assert abs(foretold.value - error_at(0.75)) < foretold.sigma
+    assert foretold.sigma < 0.3 * abs(error_at(0.0))
+
+
+def test_before_the_first_turn_tells_anything_the_next_error_is_a_wide_guess() -> None:
+    guess = expected_error([Tried(0.0, Estimate(-300.0, 5.0))], 0.25)
+
+    assert -300.0 < guess.value < 0.0
+    assert guess.sigma >= 100.0
 
 
 def test_before_the_first_turn_the_error_must_be_known() -> None:

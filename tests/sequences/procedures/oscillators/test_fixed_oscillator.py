@@ -19,7 +19,7 @@ def error(outcome: StepOutcome) -> Finding:
 @pytest.mark.parametrize("way", EACH_WAY)
 @pytest.mark.parametrize("off_hz", [-700.0, -14.0, 85.0, 1600.0])
 def test_the_beat_oscillator_s_error_is_found_with_its_sign(way: WayName, off_hz: float) -> None:
-    """Within 4 sigma, whichever way it is measured."""
+    """Within 4 sigma, whichever way it is measured; by ear and far off to 2 %, to spare the person questions."""
     desk = Desk(beat_hz=60e3 + off_hz)
 
     outcome = desk.run(fixed_oscillator, task_of("beat-oscillator", Phase.AS_FOUND, way))
@@ -27,7 +27,7 @@ def test_the_beat_oscillator_s_error_is_found_with_its_sign(way: WayName, off_hz
     figure = error(outcome).figure
     assert figure is not None
     assert abs(figure.value - off_hz) <= 4 * figure.sigma
-    assert figure.sigma < 5.0
+    assert figure.sigma < max(5.0, 0.02 * abs(off_hz) if way is WayName.BY_EAR else 0.0)
     assert not desk.turned
 
 
