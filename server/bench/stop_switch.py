@@ -2,28 +2,35 @@
 
 import signal
 from collections.abc import Generator, Iterator
-from contextlib import contextmanager
-from threading import Event
+from contextlib import contextmanager, suppress
+from queue import Empty, SimpleQueue
 from types import FrameType
 
 STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
 
 
 class StopSwitch:
-    """Set by a signal. A run looks at it; a prompt that waits is ended by it."""
+    """Set by a signal. A run looks at it; a prompt that waits is ended by it.
+
+    It is no `threading.Event`: a signal is taken in the midst of what the thread does, and one that came while the
+    thread held the event's lock, on its way into or out of a wait, would wait for that lock for ever.
+    """
 
     def __init__(self) -> None:
         """Begin unset."""
-        self._set = Event()
+        self._set = False
+        self._wake: SimpleQueue[None] = SimpleQueue()
         self._at_prompt = False
 
     def is_set(self) -> bool:
         """Say whether a signal came."""
-        return self._set.is_set()
+        return self._set
 
     def wait(self, duration_s: float) -> None:
         """Wait, or return as soon as a signal comes."""
-        self._set.wait(duration_s)
+        if not self._set:
+            with suppress(Empty):
+                self._wake.get(timeout=max(duration_s, 0.0))
 
     @contextmanager
     def at_prompt(self) -> Iterator[None]:
@@ -42,7 +49,8 @@ class StopSwitch:
 
     def throw(self, _number: int, _frame: FrameType | None) -> None:
         """Take a signal."""
-        self._set.set()
+        self._set = True
+        self._wake.put(None)
         if self._at_prompt:
             raise KeyboardInterrupt
 
