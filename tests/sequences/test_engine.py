@@ -7,7 +7,7 @@ import pytest
 
 from sequences.engine.events import Asked, Ending, Event, Notice, ReadingTaken, RunEnded, RunStarted
 from sequences.engine.instruments import Bench, Mark, MeterReply
-from sequences.engine.rehearse import rehearse
+from sequences.engine.rehearse import PaperBench, rehearse
 from sequences.engine.requests import Ask, ReadMeter, Request, SetFrequency, SetOutput, SetPower, Settle
 from sequences.engine.run import ATTEMPTS, Limits, Person, Procedure, run
 from sequences.engine.steps import ask, read_meter, set_frequency, set_output, set_power, settle
@@ -242,10 +242,10 @@ def test_a_question_waits_for_the_person_and_without_one_is_refused() -> None:
 
 def test_a_rehearsal_lists_the_requests_and_checks_limits_without_instruments() -> None:
     """What would be asked, before anything is switched on."""
-    rehearsal = rehearse(look_once(), lambda frequency_hz: frequency_hz / 1e6, LIMITS)
+    rehearsal = rehearse(look_once(), PaperBench(lambda frequency_hz, _: frequency_hz / 1e6), LIMITS)
 
     assert rehearsal.outcome == 0.455
     assert rehearsal.requests[0] == SetFrequency(455e3)
     assert rehearsal.requests[-1] == ReadMeter("scan")
     with pytest.raises(LimitError):
-        rehearse(look_once(), lambda _: 0.0, Limits(highest_power_dbm=-70.0))
+        rehearse(look_once(), PaperBench(lambda *_: 0.0), Limits(highest_power_dbm=-70.0))

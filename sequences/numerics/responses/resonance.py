@@ -54,6 +54,8 @@ def coupling_squared(candidate: Candidate) -> Figure | None:
         return None
     roots, moves = _roots(candidate)
     apart, both = roots[0] - roots[1], float(roots.imag.sum())
+    if both == 0.0:
+        return None  # no losses at all: Q is without bound, and kQ means nothing
     value = float((apart**2).real) / both**2
     by_shape = (2.0 * (apart * (moves[:, 0] - moves[:, 1])).real / both - 2.0 * value * moves.imag.sum(axis=1)) / both
     return Figure(value, np.concatenate(([0.0, 0.0], by_shape, [0.0])))

@@ -18,7 +18,7 @@ from sequences.engine.events import (
     SourceChanged,
 )
 from sequences.engine.instruments import Bench, Mark, MeterReply
-from sequences.engine.rehearse import rehearse
+from sequences.engine.rehearse import PaperBench, rehearse
 from sequences.engine.requests import SetOutput, SetPower, Tell
 from sequences.engine.run import Limits, run
 from sequences.errors import SequenceError
@@ -249,7 +249,9 @@ def test_single_overloads_are_left_out_and_said_and_a_run_of_them_is_refused() -
 
 def test_the_power_is_set_before_the_output_is_switched_on() -> None:
     """Whatever the source stood at before does not reach the receiver."""
-    rehearsal = rehearse(scan(SETTINGS), lcr_gain, Limits(highest_power_dbm=-40.0))
+    rehearsal = rehearse(
+        scan(SETTINGS), PaperBench(lambda frequency_hz, _: lcr_gain(frequency_hz)), Limits(highest_power_dbm=-40.0)
+    )
 
     on = rehearsal.requests.index(SetOutput(True))
     assert SetPower(-40.0) in rehearsal.requests[:on]
