@@ -1,5 +1,6 @@
 """The fixed oscillators over real sockets: beat and third oscillator of the Skerry 7, each way, robot for a person."""
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
@@ -93,6 +94,22 @@ def test_two_injection_points_agree_once_the_third_oscillator_is_right(skerry: S
     assert "disagree" in found.advice[0]
     assert "halves the error" in found.advice[0]
     assert "agree to" in left.advice[-1]
+
+
+def test_the_balance_told_halves_what_two_injection_points_disagree_by(skerry: StepBench) -> None:
+    """By the truth: behind the mixer zero beat is off by the beat oscillator, through it by the third as well."""
+    skerry.bench.do(do="reseed", seed=3)
+    behind_hz, third_hz = true_error_hz(skerry, "beat-oscillator"), true_error_hz(skerry, "oscillator-third")
+
+    found = skerry.run(fixed_oscillator, "oscillator-third", Phase.AS_FOUND, in_way(WayName.OFFSET_BEAT))
+
+    told = re.search(r"oscillator ([\d.]+) Hz (higher|lower) halves the error, to ([\d.]+) Hz", " ".join(found.advice))
+    assert told is not None
+    balance_hz = float(told[1]) if told[2] == "higher" else -float(told[1])
+    left_hz = (behind_hz + balance_hz, behind_hz + third_hz + balance_hz)
+    assert sum(left_hz) == pytest.approx(0.0, abs=6.0)
+    assert [abs(each) for each in left_hz] == pytest.approx([float(told[3])] * 2, abs=3.0)
+    assert float(told[3]) == pytest.approx(abs(third_hz) / 2, abs=3.0)
 
 
 def test_a_seized_slug_ends_in_a_suspected_part(skerry: StepBench) -> None:
