@@ -1,4 +1,4 @@
-"""What some kinds of step show beside their figures, as the API gives it: a dial's errors, a crystal's bands."""
+"""What a step came to, as the API gives it: its figures side by side, a dial's errors, a crystal's bands."""
 
 from collections.abc import Sequence
 
@@ -13,10 +13,10 @@ from server.report.pairs import Pair, paired
 
 
 def measured_view(step: Step, outcomes: Sequence[StepOutcome]) -> Plain:
-    """Give a dial step's errors by mark and an activity step's figures by band; null for the others."""
-    kind = step.kind
-    pairs = _pairs(outcomes) if kind in {StepKind.DIAL, StepKind.ACTIVITY} else ()
+    """Give each figure as found beside the same as left, and a dial's errors by mark, a crystal's levels by band."""
+    kind, pairs = step.kind, _pairs(outcomes)
     return {
+        "figures": [{"name": pair.name, "where": pair.where, **_pair_view(pair)} for pair in pairs],
         "dial": _dial_view(step, pairs) if kind is StepKind.DIAL else None,
         "bands": _bands_view(pairs) if kind is StepKind.ACTIVITY and pairs else None,
     }

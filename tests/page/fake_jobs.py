@@ -37,6 +37,7 @@ FRESH: Json = {
     "as_found": [],
     "adjusted": [],
     "as_left": [],
+    "figures": [],
     "dial": None,
     "bands": None,
     "turned": [],
@@ -70,6 +71,13 @@ def finding(name: str, value: float | None, limit: float | None, unit: str = "Hz
         "reason": None if value is not None else "The counter gave no steady count.",
         **changes,
     }
+
+
+def side_by_side(state: Json) -> list[Json]:
+    """Put each figure as found beside that of its name and place as left."""
+    found, left = ({(one["name"], one["where"]): one for one in state[key]} for key in ("as_found", "as_left"))
+    keys = dict.fromkeys((*found, *left))
+    return [{"name": key[0], "where": key[1], "found": found.get(key), "left": left.get(key)} for key in keys]
 
 
 @dataclass
@@ -138,6 +146,7 @@ class FakeJobs:
         ended = {step["id"] for step in job["steps"] if step["state"]["ending"] is not None}
         titles = {step["id"]: step["title"] for step in job["steps"]}
         for step in job["steps"]:
+            step["state"]["figures"] = step["state"]["figures"] or side_by_side(step["state"])
             missing = [titles[other] for other in step["depends_on"] if other not in ended]
             if missing and step["state"]["ending"] is None and not step["state"]["refused"]:
                 step["state"]["refused"] = [f"It rests on {', '.join(missing)}, which must be done first."]

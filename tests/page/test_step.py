@@ -267,27 +267,24 @@ def test_a_figure_that_could_not_be_measured_says_why(open_at: OpenAt, fake: Fak
     expect(page.get_by_role("region", name="Doubts")).to_contain_text("The lower edge lies outside the sweep.")
 
 
-def test_what_only_adjusting_could_tell_stands_as_left(open_at: OpenAt, fake: Fake) -> None:
-    """A can seen through a narrower window shows its gain while its slugs are turned, and not after."""
+def test_what_was_told_while_an_adjuster_was_turned_stands_under_that_head(open_at: OpenAt, fake: Fake) -> None:
+    """No measurement as left is there yet; figures with a limit come first."""
     number = job_on_its_way(fake.jobs)
-    fake.jobs.end_step(
-        number,
-        "filter-t2",
-        as_found=[finding("level", -49.97, None, "dBm"), finding("level still to be gained", None, 0.5, "dB")],
-        adjusted=[
-            finding("level still to be gained", 0.01, 0.5, "dB"),
-            finding("level", -51.1, None, when="as found"),
-        ],
-        as_left=[finding("level", -48.9, None, "dBm"), finding("level still to be gained", None, 0.5, "dB")],
-    )
+    gain, level = "level still to be gained", finding("level", -49.97, None, "dBm")
+    adjusted = [finding(gain, 0.01, 0.5, "dB")]
+    figures = [
+        {"name": "level", "where": "", "found": level, "left": None},
+        {"name": gain, "where": "", "found": finding(gain, None, 0.5, "dB"), "left": adjusted[0]},
+    ]
+    fake.jobs.end_step(number, "filter-t2", as_found=[level], adjusted=adjusted, figures=figures)
 
-    page = open_at(f"jobs/{number}/filter-t2")
+    table = open_at(f"jobs/{number}/filter-t2").get_by_role("table", name="Figures of this step")
 
-    rows = page.get_by_role("table", name="Figures of this step").get_by_role("row")
-    expect(rows.nth(1)).to_contain_text("level still to be gained")
-    expect(rows.nth(1)).to_contain_text("0.0 ± 1.4 dB")
-    expect(rows.nth(1)).to_contain_text("within")
-    expect(rows.nth(2)).to_contain_text(f"{MINUS}48.9 ± 1.4 dBm")
+    expect(table.get_by_role("columnheader").nth(2)).to_have_text("While adjusting")
+    expect(table.get_by_role("row").nth(1)).to_contain_text("level still to be gained")
+    expect(table.get_by_role("row").nth(1)).to_contain_text("0.0 ± 1.4 dB")
+    expect(table.get_by_role("row").nth(1)).to_contain_text("within")
+    expect(table.get_by_role("row").nth(2)).to_contain_text(f"{MINUS}50.0 ± 1.4 dBm")
 
 
 def test_a_sweep_as_found_lies_over_the_one_as_left(open_at: OpenAt, fake: Fake) -> None:

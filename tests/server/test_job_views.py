@@ -1,9 +1,10 @@
 """How a step stands, as the API shows it, from what was noted of it."""
 
+from dataclasses import replace
 from functools import reduce
 from typing import Any
 
-from sequences.alignment.outcome import Finding, Phase, StepOutcome, Turned
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Stuck, StuckAdjuster, Turned
 from sequences.alignment.progress import (
     Choice,
     Note,
@@ -109,6 +110,26 @@ def test_as_found_stays_beside_what_came_after() -> None:
     assert (shown["ending"], shown["verdict"], shown["way"]) == ("within its limits", "leave", "count directly")
 
 
+def test_each_figure_stands_as_found_beside_as_left() -> None:
+    """What only turning shows comes from the round of turning, and what was not measured again stands alone."""
+    gain = Finding("level still to be gained", "", "dB", None, reason="It shows only by turning.")
+    shown = Finding("level still to be gained", "", "dB", Estimate(0.1, 0.05))
+    outcomes = (
+        StepOutcome(CAN, Phase.AS_FOUND, (gain, Finding("centre", "", "Hz", Estimate(470_000.0, 2.0)))),
+        StepOutcome(CAN, Phase.ADJUST, (shown,)),
+        StepOutcome(CAN, Phase.AS_LEFT, (gain,)),
+    )
+    way = PLAN.step(CAN).ways[0].name
+    notes = [StepMeasured(one, 1000.0 + number) for number, one in enumerate(outcomes)]
+    figures = state(view(StepBegun(CAN, way), *notes), CAN)["figures"]
+
+    assert [(one["name"], one["found"] and one["found"]["value"]) for one in figures] == [
+        ("level still to be gained", None),
+        ("centre", 470_000.0),
+    ]
+    assert [one["left"] and one["left"]["value"] for one in figures] == [0.1, None]
+
+
 def test_turns_that_nobody_counted_are_not_made_up() -> None:
     """One round by the meter leaves the whole unknown."""
     by_meter = measured(Phase.ADJUST, 2.0, Turned("beat oscillator slug", None))
@@ -124,6 +145,18 @@ def test_advice_from_before_the_turning_is_no_advice_any_more() -> None:
     assert state(view(LEFT, BEGUN, FOUND))["doubts"] == ["The pick-up pulls."]
     turned = state(view(LEFT, BEGUN, FOUND, ADJUST, TURNED))
     assert (turned["advice"], turned["doubts"]) == ([], [])
+
+
+def test_a_seized_adjuster_and_what_it_blocks_are_told() -> None:
+    """Though the figure itself came right."""
+    turned = replace(measured(Phase.ADJUST, 1.0).outcome, stuck=(StuckAdjuster("slug", Stuck.SEIZED),))
+    blocked = StepLeft("passband-symmetry", "It waits.", (OSCILLATOR,))
+    shown = view(LEFT, BEGUN, FOUND, ADJUST, StepMeasured(turned, 1000.0), LEAVE, blocked)
+
+    assert state(shown)["ending"] == "within its limits"
+    assert state(shown)["advice"] == ["The slug is seized: free it without force, or have its core or shaft mended."]
+    control = state(shown, "passband-symmetry")
+    assert (control["ending"], control["reason"]) == ("blocked by an earlier step", "It waits.")
 
 
 def test_a_step_that_is_on_has_not_ended() -> None:

@@ -4,7 +4,7 @@ import { make, symbol } from "../shared/dom.js";
 import { addressOf } from "../shared/router.js";
 import { settingText } from "../shared/units.js";
 import { listed } from "../shared/words.js";
-import { leftFindings } from "./findings.js";
+import { figuresOf } from "./findings.js";
 import { kindText } from "./kind.js";
 import { findingText, limitPicture, limitText, nameText, printed } from "./figures.js";
 import { limitWords, standingOf, worst } from "./standing.js";
@@ -45,8 +45,8 @@ export function planRows(job, onBench) {
 function row(job, step, number, { onBench, shared }) {
   const isNext = step.id === job.next_step;
   const standing = standingOf(step, isNext, step.id === onBench);
-  const found = step.state.as_found;
-  const left = leftFindings(step.state);
+  const found = figuresOf(step.state, "found");
+  const left = figuresOf(step.state, "left");
   return make(
     "li",
     {

@@ -12,7 +12,7 @@ import { limitKey, limitPicture, limitText, printed, shareOf, turnsText } from "
 /** @typedef {import("./types.js").JobStep} JobStep */
 /** @typedef {import("./types.js").StepState} StepState */
 
-/** @typedef {import("./findings.js").Row} Row */
+/** @typedef {import("./types.js").Figure} Figure */
 
 export class ResultPanel {
   #slot = new Slot(
@@ -25,11 +25,11 @@ export class ResultPanel {
 
   /** @param {JobStep} step */
   show({ state, adjusters }) {
-    const { as_found: found, as_left: left, adjusted, dial, bands, turned, advice, doubts, reason } = state;
+    const { as_left: left, adjusted, figures, dial, bands, turned, advice, doubts, reason } = state;
     this.element.hidden =
-      found.length + left.length + adjusted.length + turned.length + advice.length + doubts.length === 0 &&
-      reason === null;
-    this.#slot.show([found, left, adjusted, dial, bands, turned, advice, doubts, reason], () => parts(state, adjusters));
+      figures.length + turned.length + advice.length + doubts.length === 0 && reason === null;
+    const turning = left.length === 0 && adjusted.length > 0;
+    this.#slot.show([figures, turning, dial, bands, turned, advice, doubts, reason], () => parts(state, adjusters));
   }
 }
 
@@ -78,7 +78,7 @@ function parts(state, adjusters) {
 }
 
 /**
- * @param {Row[]} rows
+ * @param {Figure[]} rows
  * @param {boolean} adjusting whether the latest figures are from adjusting, no as-left measurement being there yet
  */
 function table(rows, adjusting) {
@@ -100,11 +100,11 @@ function table(rows, adjusting) {
 /**
  * The rows in groups by place, where more than one figure was taken at some place; what stands alone tells its own, what
  * is judged before what is not.
- * @param {Row[]} rows
- * @returns {[string, Row[]][]}
+ * @param {Figure[]} rows
+ * @returns {[string, Figure[]][]}
  */
 function groupsOf(rows) {
-  /** @type {Map<string, Row[]>} */
+  /** @type {Map<string, Figure[]>} */
   const places = new Map();
   for (const row of rows) places.set(row.where, [...(places.get(row.where) ?? []), row]);
   const groups = [...places].filter(([where, each]) => where !== "" && each.length > 1);
@@ -112,13 +112,13 @@ function groupsOf(rows) {
   const alone = rows.filter(({ where }) => groups.every(([name]) => name !== where));
   const judged = alone.filter(({ found, left }) => (left ?? found)?.limit !== null);
   const others = alone.filter((row) => !judged.includes(row));
-  /** @type {[string, Row[]][]} */
+  /** @type {[string, Figure[]][]} */
   const all = [["", judged], ...groups, ["Other figures", others]];
   return all.filter(([, each]) => each.length > 0);
 }
 
 /**
- * @param {Row} row
+ * @param {Figure} row
  * @param {boolean} hasLeft
  * @returns {import("./figure_table.js").TableRow}
  */

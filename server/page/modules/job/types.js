@@ -61,6 +61,7 @@
 /** The errors of a dial by its marks; the limit holds either way. @typedef {{limit_khz: number, found: DialMark[], left: DialMark[]}} DialErrors */
 
 /** @typedef {{found: Finding | null, left: Finding | null}} FoundAndLeft */
+/** @typedef {FoundAndLeft & {name: string, where: string}} Figure */
 /** @typedef {{band: string, volts: FoundAndLeft, activity: FoundAndLeft}} BandRow */
 
 /**
@@ -85,6 +86,7 @@
  * @property {Finding[]} as_found
  * @property {Finding[]} as_left
  * @property {Finding[]} adjusted
+ * @property {Figure[]} figures as found beside as left
  * @property {DialErrors | null} dial of a dial step
  * @property {Bands | null} bands of an activity step
  * @property {{adjuster: string, turns: number | null}[]} turned
