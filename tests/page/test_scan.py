@@ -25,7 +25,7 @@ def test_cautions_come_before_the_leads_of_the_hookup(page: Page, fake: Fake) ->
 
     order = [text.index(part) for part in (fake.bench.targets[0]["cautions"][0], "third mixer", "10 nF, 400 V")]
     assert order == sorted(order)
-    for control in ("selectivity 2 kHz", "passband 0", "agc off"):
+    for control in ("selectivity 2 kHz", "passband 0", "AGC off"):
         expect(page.locator("#hookup").get_by_text(control)).to_be_visible()
 
 

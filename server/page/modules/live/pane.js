@@ -183,7 +183,7 @@ export class LivePane {
 
   #draw() {
     this.#drawDue = false;
-    this.#enter(this.#state);
+    const entered = this.#enter(this.#state);
     // Where step and fit stands is shown beside the turn it asks for, and draws the turn itself.
     const beside = this.#asked?.action === "turn" && this.#guidance?.adjuster === this.#asked.subject;
     this.#question.show(this.#asked, { operating: this.#operating, drawn: beside });
@@ -196,13 +196,18 @@ export class LivePane {
       this.#spoken.say(summary);
       this.#now.describe(summary);
     }
+    // Only now has it the height that it keeps while the adjuster is turned.
+    if (entered && this.#state === "live" && this.#operating) reveal(this.element);
   }
 
-  /** @param {string} state */
+  /**
+   * @param {string} state
+   * @returns {boolean} whether it is another than before
+   */
   #enter(state) {
-    if (this.element.dataset.state === state) return;
+    if (this.element.dataset.state === state) return false;
     this.element.dataset.state = state;
-    if (state === "live" && this.#operating) reveal(this.element);
+    return true;
   }
 
   #stale() {

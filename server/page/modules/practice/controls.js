@@ -1,7 +1,7 @@
 // The front of the simulated receiver: a select for each switch, a slider with a field for each knob.
 
 import { make } from "../shared/dom.js";
-import { capital } from "../shared/words.js";
+import { capital, inWords } from "../shared/words.js";
 
 /** @typedef {import("./types.js").PracticeControl} PracticeControl */
 
@@ -16,7 +16,7 @@ const PLACES = 200;
 export const controlFields = (controls, set) => controls.map((each) => field(each, set));
 
 /** @param {string} name */
-const labelOf = (name) => (name === "agc" ? "AGC" : capital(name));
+const labelOf = (name) => capital(inWords(name));
 
 /**
  * @param {PracticeControl} control

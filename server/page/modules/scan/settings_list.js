@@ -3,7 +3,7 @@
 import { byId, fill, make } from "../shared/dom.js";
 import { edgesOf } from "./range.js";
 import { secondsText, settingText, signed, trimmed } from "../shared/units.js";
-import { capital, lawWords } from "../shared/words.js";
+import { capital, inWords, lawWords } from "../shared/words.js";
 
 /** @typedef {import("../shared/types.js").ScanSettings} ScanSettings */
 /** @typedef {import("../shared/types.js").Instrument} Instrument */
@@ -43,7 +43,7 @@ function settingRows(settings) {
 function hookupRows(hookup) {
   if (hookup === null) return [];
   const through = hookup.source_through ? `, through ${hookup.source_through}` : "";
-  const controls = Object.entries(hookup.controls ?? {}).map(([name, value]) => `${name} ${value}`);
+  const controls = Object.entries(hookup.controls ?? {}).map(([name, value]) => `${inWords(name)} ${value}`);
   /** @type {[string, string][]} */
   const rows = [
     ["Source to", `${hookup.source_to ?? "–"}${through}`],

@@ -2,7 +2,7 @@
 
 import { cautionList } from "../shared/cautions.js";
 import { byId, fill, make } from "../shared/dom.js";
-import { capital } from "../shared/words.js";
+import { capital, inWords } from "../shared/words.js";
 
 /** @typedef {import("../shared/types.js").Target} Target */
 
@@ -125,6 +125,6 @@ function row(name, point, through) {
 /** @param {[string, string | number][]} controls */
 function controlList(controls) {
   const item = (/** @type {[string, string | number]} */ [name, value]) =>
-    make("li", {}, `${name} `, make("strong", {}, String(value)));
+    make("li", {}, `${inWords(name)} `, make("strong", {}, String(value)));
   return make("ul", { class: "controls" }, ...controls.map(item));
 }
