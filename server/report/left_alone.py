@@ -17,14 +17,14 @@ NOTHING_TO_TURN = "Nothing that moves it may be turned."
 
 
 def left_alone(history: StepHistory) -> tuple[str, ...]:
-    """Say what was left alone, and why; nothing of a step in which all was put right."""
+    """Say what was left alone, and why; nothing of a step in which all was put right, or which was not begun."""
     return tuple(text for text in (_why_left(history), *_not_worth_it(history), _set_in_the_factory(history)) if text)
 
 
 def _why_left(history: StepHistory) -> str:
     record = history.record
     if record is None:
-        return "Not begun."
+        return ""
     if record.reason:
         return typeset(record.reason)
     if history.under_way:

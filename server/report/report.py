@@ -78,8 +78,12 @@ def _job_remarks(job: JobHistory) -> tuple[Section, ...]:
 
 
 def _left_alone(job: JobHistory) -> tuple[Section, ...]:
-    items = tuple(f"{history.step.title}: {why}" for history in job.steps for why in left_alone(history))
-    return (Section("What was left alone, and why", 1, (Bullets(items),)),) if items else ()
+    begun = [history for history in job.steps if history.record is not None]
+    items = [f"{history.step.title}: {why}" for history in begun for why in left_alone(history)]
+    rest = tuple(history.step.title for history in job.steps if history.record is None)
+    if rest:
+        items.append(f"Not begun: {'; '.join(rest)}.")
+    return (Section("What was left alone, and why", 1, (Bullets(tuple(items)),)),) if items else ()
 
 
 def _doubts(job: JobHistory) -> tuple[Section, ...]:

@@ -6,9 +6,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import update
 
 from sequences.errors import InstrumentFault
 from server.errors import StoreError
+from server.records.tables import JobRow
 from tests.server.benches import eventually
 from tests.server.place import HZ_PER_TURN, NOMINAL_HZ, PICK_UP_MOVED, SLUG, STEP, Place
 from tests.server.technician import Technician, up_to
@@ -239,6 +241,18 @@ def test_a_shutdown_does_not_wait_for_an_answer(tmp_path: Path) -> None:
     second.service.store.claim(job)
     assert second.service.store.progress(job).current is not None
     second.service.close()
+
+
+def test_a_job_that_a_dead_program_had_in_hand_is_begun_and_said_to_have_been_taken_over(place: Place) -> None:
+    job = place.job()
+    with place.service.store._writing() as connection:  # noqa: SLF001 - stands for a program that died
+        connection.execute(update(JobRow).values(claim_host="bench-2", claim_pid=1, claim_began=1.0))
+
+    status, answer = place.me.send("POST", f"/api/jobs/{job}/steps/{STEP}/begin", {"turning": "counted"})
+
+    assert status == 202
+    assert answer["told"].startswith(f"Job {job} was in the hands of process 1 on bench-2, which is gone")
+    place.me.work(place.hand)
 
 
 @pytest.mark.parametrize("how", ["stop", "leave"])
