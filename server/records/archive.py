@@ -14,6 +14,9 @@ The file is a zip of text that can be read without this program:
   `started_utc` is in `run.json`; `value` is in `unit`; an empty field stands for none.
 - `photos/001.jpg` and so on: the photos as they were given.
 
+Format 1 is the same, but that a figure says within its name or place when it was taken, and not in a field `when`; a
+note made by a program of that time is still written so, and both are read.
+
 JSON is UTF-8; times of day are ISO 8601 in UTC; units stand in the names.
 """
 
@@ -22,7 +25,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 FORMAT: Literal["peakwright job"] = "peakwright job"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
 
 MANIFEST = "manifest.json"
 JOB = "job.json"

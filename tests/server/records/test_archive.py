@@ -175,7 +175,7 @@ def test_the_file_holds_what_its_description_says(files: Files) -> None:
         "runs/002/run.json",
     ]
     manifest = json.loads(files["manifest.json"])
-    assert (manifest["format"], manifest["format_version"]) == ("peakwright job", 1)
+    assert (manifest["format"], manifest["format_version"]) == ("peakwright job", 2)
     assert manifest["written_utc"] == "2026-11-25T12:00:00.500Z"
     assert manifest["members"]["receiver.toml"] == {
         "bytes": len(JOB.receiver_file),
@@ -254,10 +254,28 @@ def test_a_file_that_is_not_a_whole_job_is_refused_and_leaves_nothing(
 
 
 def test_a_file_of_a_newer_format_is_refused(files: Files, other: Store) -> None:
-    newer = {**files, "manifest.json": files["manifest.json"].replace(b'"format_version": 1', b'"format_version": 2')}
+    newer = {**files, "manifest.json": files["manifest.json"].replace(b'"format_version": 2', b'"format_version": 3')}
 
-    with pytest.raises(ArchiveRefused, match="of format 2 and this program reads up to 1; import it with a newer"):
+    with pytest.raises(ArchiveRefused, match="of format 3 and this program reads up to 2; import it with a newer"):
         import_job(other, packed(newer))
+
+
+def test_a_file_of_the_format_before_is_read_as_one_of_today(files: Files, other: Store) -> None:
+    """There a figure said in its place when it was taken."""
+
+    def age(job: Any) -> None:  # noqa: ANN401 - JSON
+        for note in job["notes"]:
+            for finding in note["body"].get("outcome", {}).get("findings", []):
+                del finding["when"]
+        job["notes"][1]["body"]["outcome"]["findings"][0]["where"] = "500 kHz, as left"
+
+    older = changed(files, "job.json", age)
+    older["manifest.json"] = older["manifest.json"].replace(b'"format_version": 2', b'"format_version": 1')
+    number = import_job(other, packed(older))
+
+    figures = other.history("skerry-7").figures
+    assert [(row["where"], row["phase"]) for row in figures[:2]] == [("500 kHz", "as left"), ("", "as found")]
+    assert other.job(number)["notes"][1]["body"]["outcome"]["findings"][0]["when"] == "as left"
 
 
 @pytest.mark.parametrize("share", [0.3, 0.9])
