@@ -178,12 +178,14 @@ def hidden_drift(analysis: Analysis, found: Sequence[Weighed], width_hz: float) 
     quiet = leading.noise_db < _TELLS_DRIFT_DB * len(readings) ** 0.5
     if quiet or leading.effects.drift or not goes_one_way(readings):
         return []
-    likely = [each.candidate for each in found] + [one for one in analysis.candidates if _drift_suits(one, analysis)]
-    drift_db, moved_hz = max((_by_drift(one, readings) for one in likely), key=lambda each: each[1])
+    fitted = [one for one in analysis.candidates if len(one.residual_db) == len(readings)]
+    likely = [each.candidate for each in found if any(each.candidate is one for one in fitted)]
+    likely += [one for one in fitted if _drift_suits(one, analysis)]
+    drift_db, moved_hz = max((_by_drift(one, readings) for one in likely), key=lambda each: each[1], default=(0.0, 0.0))
     if moved_hz < _MATTERS_OF_WIDTH * width_hz:
         return []
     text = (
-        f"The level may have drifted by {drift_db:.1f} dB over this sweep one way, which the noise would hide and which "
+        f"The level may have drifted by {drift_db:.1f} dB over this sweep one way, unseen in the noise, which "
         f"would move the centre by {100.0 * moved_hz / width_hz:.0f} % of the width. Sweep back and compare."
     )
     return [Doubt(DoubtName.DRIFT, text)]

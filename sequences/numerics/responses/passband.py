@@ -187,9 +187,7 @@ def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
     drifting = [each for each in weighed if each.candidate.effects.drift]
     of_time = doubts.of_the_readings(analysis, drifting)
     if "width_3db" in figures and not any(doubt.name is DoubtName.DRIFT for doubt in of_time):
-        leading, its_figures = found[0]
-        width_hz = figures["width_3db"].value
-        of_time += doubts.hidden_drift(analysis, leading.candidate, its_figures.get("centre"), width_hz)
+        of_time += doubts.hidden_drift(analysis, weighed, figures["width_3db"].value)
     return PassbandFit(
         model=name,
         noise_db=named.noise_db,
