@@ -1,6 +1,7 @@
 """A step of an alignment run from the page, over a bench without a wire: an oscillator that the test turns."""
 
 import json
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,8 +14,9 @@ from server.errors import StoreError
 from server.records.tables import JobRow
 from tests.server.benches import eventually
 from tests.server.place import HZ_PER_TURN, NOMINAL_HZ, PICK_UP_MOVED, SLUG, STEP, Place
-from tests.server.technician import Technician, up_to
+from tests.server.technician import Asked, Technician, up_to
 
+DEAF_BELOW_HZ = 35.0
 LONG_READING_S = 0.3
 """Nine of them make a run: long enough for a busy machine to interrupt it."""
 
@@ -49,6 +51,30 @@ def test_a_step_goes_from_as_found_to_as_left(place: Place) -> None:
     assert place.bench.source.output_on is False
     bench = place.me.bench()
     assert (bench["session"], bench["busy_run"], bench["output_on"], bench["last_error"]) == (None, None, False, None)
+
+
+def test_by_ear_each_run_goes_on_from_what_the_one_before_told(place: Place) -> None:
+    """No note below 35 Hz is heard; after as found, nothing is looked for as if nothing were known."""
+    job = place.job()
+    asked: Counter[str] = Counter()
+
+    def listen(question: Asked) -> str:
+        if question["subject"] != "beat note":
+            return place.hand(question)
+        asked[place.me.bench()["session"]["phase"]] += 1
+        from_hz, note_hz = (abs(question["detail"][end] - place.counter.frequency_hz) for end in ("from_hz", "to_hz"))
+        if note_hz < DEAF_BELOW_HZ:
+            return "silent"
+        return "rose" if note_hz > from_hz else "fell"
+
+    place.me.begin(job, STEP, way="by ear")
+    assert place.me.work(listen) is None
+
+    state = place.me.state(job, STEP)
+    assert (state["ending"], state["way"]) == ("within its limits", "by ear")
+    assert abs(place.counter.frequency_hz - NOMINAL_HZ) < 20.0
+    assert asked["as left"] <= 5 < asked["as found"]
+    assert asked.total() <= 28
 
 
 def test_figures_are_found_over_the_years(place: Place) -> None:
