@@ -102,6 +102,18 @@ def test_a_step_that_cannot_come_yet_says_why(open_at: OpenAt, fake: Fake) -> No
     expect(waiting).to_contain_text("It rests on T2, second IF, Third oscillator, which must be done first.")
 
 
+def test_what_a_step_waits_for_is_told_by_the_numbers_of_the_list(open_at: OpenAt, fake: Fake) -> None:
+    """In place of the sentence with all their titles; what else is against it stays."""
+    number = job_on_its_way(fake.jobs)
+    refused = ["T1, second IF waits for 'Third oscillator' and 'T2, second IF'.", "The bench has no meter ready."]
+    waits_for = ["filter-t2", "oscillator-third"]
+    fake.jobs.step(number, "filter-t1")["state"].update(refused=refused, waits_for=waits_for)
+
+    reasons = plan_row(open_at(f"jobs/{number}"), "filter-t1").get_by_role("listitem")
+
+    expect(reasons).to_have_text(["Waits for steps 5 and 6.", "The bench has no meter ready."])
+
+
 def test_what_keeps_many_steps_waiting_is_said_once(open_at: OpenAt, fake: Fake) -> None:
     """Not on each of their rows."""
     number = job_on_its_way(fake.jobs)

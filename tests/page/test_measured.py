@@ -104,6 +104,31 @@ def test_the_bands_of_a_crystal_stand_in_one_table(open_at: OpenAt, fake: Fake) 
     expect(others.get_by_role("rowheader")).to_have_text(["slope28"])
 
 
+def test_the_weakest_band_stands_in_the_plan(open_at: OpenAt, fake: Fake) -> None:
+    """A limit below nought is the least that a level may be; a band that is dead is worse than any."""
+    number = bands_job(fake.jobs)
+    row = open_at(f"jobs/{number}").locator(".plan-row[data-step=activity-first]")
+    expect(row).to_contain_text(f"{MINUS}4.2660 ± 0.0020 dB")
+    expect(row).to_contain_text("worst of 2")
+
+    found = fake.jobs.step(number, "activity-first")["state"]["as_found"]
+    dead = {"limit": -6.0, "standing": "beyond its limit", "verdict": "adjust"}
+    next(one for one in found if one["where"] == "21" and one["unit"] == "dB").update(dead)
+    row = open_at(f"jobs/{number}").locator(".plan-row[data-step=activity-first]")
+    expect(row).to_contain_text("not measured")
+    expect(row).to_contain_text("worst of 3")
+
+
+def test_a_step_that_is_not_there_leads_back_to_the_plan(open_at: OpenAt, fake: Fake) -> None:
+    number = job_on_its_way(fake.jobs)
+    page = open_at(f"jobs/{number}/sharpening")
+
+    expect(page.get_by_text("This job has no step “sharpening”")).to_be_visible()
+    page.get_by_role("link", name="its plan").click()
+
+    expect(page.get_by_role("heading", name="Skerry 7", level=1)).to_be_visible()
+
+
 def _sideways(page: Page) -> list[str]:
     """List what in the page's main part is wider than its place."""
     listed = """() => [...document.querySelectorAll("main *")]
