@@ -2,6 +2,9 @@
 
 const KEY = "peakwright client";
 
+/** How long a page that is being reloaded may take to let go of its name, on a busy machine too. */
+const LETS_GO_MS = 3000;
+
 /**
  * Give this tab's name. A duplicated tab copies the name of the first; the lock tells the copy to take a new one.
  * @returns {Promise<string>}
@@ -35,7 +38,7 @@ function claim(name) {
       return new Promise(() => {});
     };
     navigator.locks
-      .request(`peakwright ${name}`, { signal: AbortSignal.timeout(500) }, forLife)
+      .request(`peakwright ${name}`, { signal: AbortSignal.timeout(LETS_GO_MS) }, forLife)
       .catch(() => resolve(false));
   });
 }
