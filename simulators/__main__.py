@@ -9,7 +9,6 @@ import sys
 import threading
 from collections.abc import Mapping
 from pathlib import Path
-from queue import SimpleQueue
 
 from simulators.bench import BenchOptions, PracticeBench
 from simulators.instruments.delays import Delays
@@ -29,24 +28,35 @@ def main(arguments: list[str] | None = None) -> int:
         sys.stderr.write(f"{error}\n")
         return 2
     bench = PracticeBench(options)
-    # Not an Event: its lock is taken by whoever waits, and a signal that came just then would wait for it for ever.
-    ends: SimpleQueue[None] = SimpleQueue()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: ends.put(None))
+    ended, end = _pipe_that_signals_write_to(signal.SIGTERM, signal.SIGINT)
     bench.start()
     sys.stdout.write(json.dumps(bench.addresses) + "\n")
     sys.stdout.flush()
-    threading.Thread(target=_watch_input, args=(ends,), daemon=True).start()
-    ends.get()
+    threading.Thread(target=_watch_input, args=(end,), daemon=True).start()
+    os.read(ended, 1)
     bench.stop()
     return 0
 
 
-def _watch_input(ends: SimpleQueue[None]) -> None:
+def _pipe_that_signals_write_to(*numbers: signal.Signals) -> tuple[int, int]:
+    """Give the ends of a pipe into which a byte is written at each of these signals.
+
+    Python runs a handler only between two steps of the main thread: one that came just before that thread began to wait
+    for a lock would be heard after the wait, which is never. A byte in a pipe waits for whoever comes to read it.
+    """
+    out, into = os.pipe()
+    os.set_blocking(into, False)
+    signal.set_wakeup_fd(into)
+    for number in numbers:
+        signal.signal(number, lambda *_: None)
+    return out, into
+
+
+def _watch_input(end: int) -> None:
     """Wait for the end of standard input: whoever started this process is gone, or wants it to end."""
     while os.read(sys.stdin.fileno(), 4096):
         pass
-    ends.put(None)
+    os.write(end, b"\0")
 
 
 def _options(parsed: argparse.Namespace) -> BenchOptions:
