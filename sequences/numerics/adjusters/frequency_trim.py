@@ -21,6 +21,12 @@ FLAT_TRIES = 3
 BUDGET = 12
 WIDEST_LOOK_BACK = 4
 
+SLOPE_SIGMA = 0.15
+"""How well a few turns tell what a turn is worth, as a share: slugs are not straight, nor fingers exact."""
+
+GUESSED_LEFT, GUESSED_SIGMA, GUESSED_LEAST_HZ = 0.4, 0.6, 60.0
+"""What a first turn may leave of an error, and how uncertain that is: as shares of the error, but in Hz no less."""
+
 
 @dataclass(frozen=True, slots=True)
 class TrimGoal:
@@ -74,10 +80,6 @@ def next_turn(goal: TrimGoal, tried: Sequence[Tried]) -> TurnBy | Trimmed:
     return Trimmed() if within and abs(turns) < FINEST_TURNS else TurnBy(turns)
 
 
-SLOPE_SIGMA = 0.15
-"""How well a few turns tell what a turn is worth, as a share: slugs are not straight, nor fingers exact."""
-
-
 def expected_error(tried: Sequence[Tried], turns: float) -> Estimate:
     """Say about where the error should be after one more turn, for whoever must look for it.
 
@@ -88,9 +90,6 @@ def expected_error(tried: Sequence[Tried], turns: float) -> Estimate:
     if slope_hz is None:
         return Estimate(GUESSED_LEFT * error.value, max(GUESSED_SIGMA * abs(error.value), GUESSED_LEAST_HZ))
     return Estimate(error.value + slope_hz * turns, error.sigma + SLOPE_SIGMA * abs(slope_hz * turns))
-
-
-GUESSED_LEFT, GUESSED_SIGMA, GUESSED_LEAST_HZ = 0.4, 0.6, 60.0
 
 
 def _first_turn(goal: TrimGoal, error_hz: Estimate) -> float:

@@ -32,6 +32,9 @@ BEAT_OSCILLATOR = "beat_oscillator"
 SPREAD_IN_LIMITS = 15.0
 """How far an oscillator that nobody has looked at may well be off, one sigma."""
 
+UNTOLD_HZ = 200.0
+"""How far a beat oscillator without a limit may well be off, one sigma."""
+
 REPORTED, ON_THE_WAY = (0.02, 4.0), (0.03, 6.0)
 """How nearly an error is wanted, to be reported and between two turns: as a share of itself, but in Hz no less."""
 
@@ -262,10 +265,6 @@ class BeatGauge:
         takes = [self._receiver.conversions[key].takes for key in order]
         behind = order[takes.index(what) :] if what in takes else ()
         return sum(self._receiver.conversions[key].side == "high" for key in behind) % 2 == 1
-
-
-UNTOLD_HZ = 200.0
-"""How far a beat oscillator without a limit may well be off, one sigma."""
 
 
 def _a_moment_ago(error_hz: Estimate) -> Estimate:
