@@ -106,7 +106,7 @@ def test_the_receiver_is_better_for_the_walk(walked: Walked) -> None:
 def test_adjusting_out_of_order_is_warned_of(walked: Walked) -> None:
     """Every step before this one was left unmeasured."""
     said = re.sub(r"\s+", " ", walked.heard)
-    assert f"{TITLE}, tunable IF waits for 'Warm-up', 'Dial'," in said
+    assert f"{TITLE}, tunable IF rests on 'Warm-up', 'Dial'," in said
 
 
 def test_cautions_come_first(walked: Walked) -> None:
@@ -185,7 +185,7 @@ def test_leave_goes_on_to_the_next_step_and_again_measures_once_more(
         assert talk.end() == (0, "")
 
     left = [note["body"] for note in talk.job()["notes"] if note["kind"] == "StepLeft"]
-    assert {"step_id": STEP, "reason": "The person left it as it is."} in left
+    assert (STEP, "The person left it as it is.") in {(each["step_id"], each["reason"]) for each in left}
 
 
 def test_ctrl_c_at_a_prompt_of_a_real_terminal_stops_with_the_source_off(
