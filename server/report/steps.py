@@ -81,9 +81,8 @@ def _figures(history: StepHistory) -> list[Block]:
     pairs = pairs_of(history)
     if history.step.kind is StepKind.ACTIVITY:
         return [_activity_table(pairs, history)]
-    limited = {pair.name for pair in pairs if pair.has_limit}
-    measured = {pair.name for pair in pairs if not _was_wanted(pair)}
-    judged = [pair for pair in pairs if pair.name in limited or pair.name not in measured]
+    unlimited = {pair.name for pair in pairs if not _was_wanted(pair)} - {pair.name for pair in pairs if pair.has_limit}
+    judged = [pair for pair in pairs if pair.has_limit or (_was_wanted(pair) and pair.name not in unlimited)]
     others = [pair for pair in pairs if pair not in judged]
     blocks: list[Block] = []
     if judged:

@@ -55,6 +55,15 @@ def test_a_figure_that_could_not_be_measured_stays_with_those_of_its_name() -> N
     }
 
 
+def test_a_figure_that_has_no_limit_here_is_no_judged_one_though_another_of_its_name_is() -> None:
+    found = [limited("centre error", "", 5.0, limit=10.0), finding("centre error", "can 2 alone", 18.0)]
+
+    assert tables(found) == {
+        "Figures and their limits": ["Centre error"],
+        "Other figures": ["Centre error, can 2 alone"],
+    }
+
+
 @pytest.mark.parametrize(
     ("plain", "set_"),
     [
