@@ -110,6 +110,7 @@ def test_a_second_page_watches_the_needle_and_takes_over(new_context: OpenContex
         second.goto(first.url)
         expect(second.locator(".now__word")).to_be_visible()
         expect(second.get_by_role("button", name="Finished")).to_be_hidden()
+        expect(second.get_by_role("button", name="Stop", exact=True)).to_be_hidden()
 
         second.get_by_role("button", name="Take over").tap()
 

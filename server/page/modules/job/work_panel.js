@@ -48,6 +48,7 @@ export class WorkPanel {
   #running = make("div", { class: "stack", hidden: true });
   #progress = new ProgressLine();
   #again = make("button", { type: "button", class: "button" }, AGAIN_WORDS["as found"]);
+  #stop = make("button", { type: "button", class: "button button--stop", "aria-keyshortcuts": "Escape" }, "Stop");
   #liveHost = make("div", { class: "live-host" });
   #practice;
   /** The run that guidance belongs to. @type {string | number | null} */
@@ -82,15 +83,11 @@ export class WorkPanel {
       this.#begin,
       this.#beginState,
     );
-    const stop = make(
-      "button",
-      { type: "button", class: "button button--stop", "aria-keyshortcuts": "Escape", onclick: () => actions.stop() },
-      "Stop",
-    );
+    this.#stop.addEventListener("click", () => actions.stop());
     this.#again.addEventListener("click", () => this.#beginAgain());
     this.#running.append(
       this.#told,
-      make("div", { class: "run__line" }, this.#progress.element, make("div", { class: "actions" }, this.#again, stop)),
+      make("div", { class: "run__line" }, this.#progress.element, make("div", { class: "actions" }, this.#again, this.#stop)),
       make("div", { class: "live-pair" }, this.#liveHost, this.#practice.element),
     );
     this.element.append(this.#phases.element, this.#idle, this.#running, this.#error, this.#leave);
@@ -192,8 +189,11 @@ export class WorkPanel {
     if (connected && this.#wasLost) live.found();
     this.#wasLost = !connected;
     live.ask(session.asked);
+    const { watching } = this.#context.situation;
     // Only what is on the bench can begin again; between two runs the page asks what comes next.
-    this.#again.hidden = session.run === null || this.#context.situation.watching;
+    this.#again.hidden = session.run === null || watching;
+    // Who watches has the output's switch, which ends the step too.
+    this.#stop.hidden = watching;
     setText(this.#again, AGAIN_WORDS[session.phase ?? "as found"]);
     if (session.run !== this.#run) live.settle();
     this.#run = session.run;
