@@ -4,6 +4,7 @@ The normal equations are formed after scaling each column to unit length, so tha
 side. The damping follows H. B. Nielsen, Damping Parameter in Marquardt's Method, IMM-REP-1999-05 (from memory).
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -13,6 +14,7 @@ from sequences.numerics.arrays import Array
 
 ResidualAndJacobian = Callable[[Array], tuple[Array, Array]]
 
+_FIRST_DAMPING = 1e-3
 _LEAST_COST = 1e-24
 _LEAST_LENGTH = 1e-150
 _PATIENCE = 3
@@ -51,11 +53,10 @@ def inverse_information(jacobian: Array) -> Array:
 
 def _inverse(scaled: Array, length: Array) -> Array:
     """Invert an information matrix that was scaled to a unit diagonal."""
-    try:
-        inverse = np.linalg.inv(scaled)
-    except np.linalg.LinAlgError:
-        return np.full(scaled.shape, np.inf)
-    if not inverse.diagonal().min() > 0.0:
+    from scipy.linalg.lapack import dposv  # noqa: PLC0415 - keeps scipy out of the start of every command
+
+    _, inverse, failed = dposv(scaled, np.eye(len(length)))
+    if failed:
         return np.full(scaled.shape, np.inf)
     return np.asarray(inverse / (length[:, None] * length))
 
@@ -67,10 +68,10 @@ def least_squares(
     *,
     tolerance: float = 1e-6,
     negligible: float = 0.0,
-    damping: float = 1e-3,
     max_steps: int = 60,
     hopeless: float = np.inf,
     near: bool = False,
+    known: tuple[Array, Array] | None = None,
 ) -> Solution:
     """Find the parameters with the least sum of squared residuals, from one start.
 
@@ -81,19 +82,19 @@ def least_squares(
         tolerance: A step is the last when its squared length, in units of the remaining variance, is below this: the
             default stops a thousandth of a sigma from the bottom.
         negligible: A step is the last, too, when it promises to lower the sum of squares by no more than this.
-        damping: First damping; nearer 1 for a start that is far off.
         max_steps: Steps to try, taken or not.
         hopeless: Give up early where the sum of squares is not on its way below this.
         near: Whether the start is so near that the first step already tells how far the sum of squares can fall.
+        known: What the model gives at the start, if that is known already.
 
     Returns:
         The best point reached. `converged` says whether the last step met the tolerance; believing the result is
         another matter, and not decided here.
     """
-    best = _Point(start, *model(start))
+    best = _Point(start, *(known or model(start)))
     freedom = max(len(best.residual) - len(start), 1)
-    growth, count = 2.0, 0
-    while np.isfinite(best.cost) and count < max_steps and growth < _STUCK:
+    damping, growth, count = _FIRST_DAMPING, 2.0, 0
+    while math.isfinite(best.cost) and count < max_steps and growth < _STUCK:
         count += 1
         step, promised = best.step(damping)
         if promised <= max(tolerance * max(best.cost, _LEAST_COST) / freedom, negligible):
@@ -122,7 +123,7 @@ class _Point:
     def __init__(self, parameters: Array, residual: Array, jacobian: Array) -> None:
         self.parameters, self.residual, self.jacobian = parameters, residual, jacobian
         self.cost = float(residual @ residual)
-        if np.isfinite(self.cost):
+        if math.isfinite(self.cost):
             information = jacobian.T @ jacobian
             self.length = np.sqrt(information.diagonal()) + _LEAST_LENGTH
             self.information = information / (self.length[:, None] * self.length)

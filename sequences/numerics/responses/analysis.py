@@ -151,8 +151,13 @@ def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:
     if best.curve in LIMITS_OF_PAIR or not even:
         return []
     curve = Lopsided(best.curve)
-    start = np.insert(best.parameters, -1, 0.0)
-    return [fit_curve(curve, readings, start, effects=best.effects, near=True)]
+    start, known = np.concatenate((best.parameters[:-1], [0.0], best.parameters[-1:])), None
+    if best.settled and not best.effects.lag:
+        column = curve.bend(best.parameters, readings.frequency_hz) * readings.weight
+        level = len(best.parameters) - 1
+        design = np.concatenate((best.design[:level], column[None, :], best.design[level:]))
+        known = -best.residual_db * readings.weight, design.T
+    return [fit_curve(curve, readings, start, effects=best.effects, near=True, known=known)]
 
 
 def _top_of(readings: Readings, candidates: list[Candidate]) -> Analysis:

@@ -40,15 +40,17 @@ class Candidate:
     """One kind of curve at its best.
 
     parameters: shape (p,). covariance: shape (p, p), with the noise as the residuals show it. residual_db: shape (n,),
-    reading minus curve. freedom: degrees of freedom left. cost: weighted sum of squared residuals. score: the Bayesian
-    information criterion with its small-sample correction; smaller is better. effects: what was fitted along with the
-    curve, extra and extra_sigma, shape (q,), how much of each.
+    reading minus curve. design: shape (p + q, n), derivative of each weighted reading by each parameter, taken no
+    further from the best than a sigma. freedom: degrees of freedom left. cost: weighted sum of squared residuals.
+    score: the Bayesian information criterion with its small-sample correction; smaller is better. effects: what was
+    fitted along with the curve, extra and extra_sigma, shape (q,), how much of each.
     """
 
     curve: Curve
     parameters: Array
     covariance: Array
     residual_db: Array
+    design: Array
     noise_db: float
     freedom: int
     cost: float
@@ -60,13 +62,13 @@ class Candidate:
     @property
     def settled(self) -> bool:
         """Whether the fit came to rest: where it did not, the readings pull the curve beyond what its kind can draw."""
-        return bool(np.isfinite(self.covariance[0, 0]))
+        return math.isfinite(self.covariance[0, 0])
 
     @property
     def misfit(self) -> float:
         """The score without what the parameters cost: minus twice the log of the likelihood."""
         count = len(self.residual_db)
-        return count * float(np.log(self.cost / count + FINEST_NOISE_DB**2))
+        return count * math.log(self.cost / count + FINEST_NOISE_DB**2)
 
     @property
     def handicap(self) -> float:
@@ -86,10 +88,10 @@ def score(cost: float, readings: int, parameters: int) -> float:
     """
     fitted = parameters + 1
     spare = readings - fitted - 1
-    if spare <= 0 or not np.isfinite(cost):
+    if spare <= 0 or not math.isfinite(cost):
         return np.inf
     noise = cost / readings + FINEST_NOISE_DB**2
-    return readings * float(np.log(noise)) + fitted * float(np.log(readings)) * readings / spare
+    return readings * math.log(noise) + fitted * math.log(readings) * readings / spare
 
 
 def price_within(readings: int, parameters: int) -> float:
@@ -110,6 +112,7 @@ def fit_curve(
     effects: Effects = PLAIN,
     hopeless: float = np.inf,
     near: bool = False,
+    known: tuple[Array, Array] | None = None,
 ) -> Candidate:
     """Fit one kind of curve from one start, shape (p,).
 
@@ -120,6 +123,7 @@ def fit_curve(
         effects: Effects of time to fit along with it.
         hopeless: Give up where the weighted sum of squares is not on its way below this.
         near: Whether the start is so near that this shows at once.
+        known: What the readings' weighted residuals and their jacobian are at the start, if that is known already.
     """
     frequency, level, weight, size = readings.frequency_hz, readings.level_db, readings.weight, len(start)
     column = weight[:, None] if np.ptp(weight) > 0.0 else None
@@ -145,6 +149,7 @@ def fit_curve(
         negligible=_NEGLIGIBLE,
         hopeless=hopeless,
         near=near,
+        known=known,
     )
     return _candidate(curve, readings, solution, size, effects)
 
@@ -159,13 +164,14 @@ def _candidate(curve: Curve, readings: Readings, solution: Solution, size: int, 
         solution.parameters[:size],
         covariance[:size, :size],
         -solution.residual / readings.weight,
-        float(np.sqrt(variance)),
+        solution.jacobian.T,
+        math.sqrt(variance),
         freedom,
         solution.cost,
         score(solution.cost, len(readings), fitted),
         effects,
         solution.parameters[size:],
-        np.sqrt(np.diag(covariance)[size:]),
+        np.sqrt(covariance.diagonal()[size:]),
     )
 
 
@@ -173,10 +179,7 @@ def significance(candidate: Candidate, readings: Readings, column: Array) -> tup
     """Size and sigma of a further linear effect, shape (n,), on top of a fitted curve: a score test, no new fit."""
     from scipy.linalg.lapack import dposv  # noqa: PLC0415 - keeps scipy out of the start of every command
 
-    level, jacobian = candidate.curve.level_and_jacobian(candidate.parameters, readings.frequency_hz)
-    if candidate.effects != PLAIN:
-        _, jacobian = candidate.effects.apply(readings, level, jacobian, candidate.extra)
-    design = np.concatenate((jacobian.T, column[None, :])) * readings.weight
+    design = np.concatenate((candidate.design, (column * readings.weight)[None, :]))
     residual = candidate.residual_db * readings.weight
     information = design @ design.T
     length = np.sqrt(information.diagonal()) + _LEAST_VARIANCE

@@ -164,44 +164,67 @@ class StaggeredCircuits(Curve):
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
         u, u_by_frequency = _detune(parameters, frequency_hz)
-        powers = _powers_upwards(u * u, self.count)
-        shapes = parameters[..., 2 : self.count + 1]
-        found = self._terms(shapes, parameters[..., self.count + 1 : -1]) @ powers
-        inverse_power, by_square = found[..., 0, :], found[..., 1, :]
-        jacobian = np.empty((*u.shape[:-1], parameters.shape[-1], u.shape[-1]))
-        np.subtract(powers[..., 2:, :], powers[..., 1:2, :], out=jacobian[..., 2 : self.count + 1, :])
+        jacobian = self._terms(parameters) @ _powers_upwards(u * u, self.count)
+        size = parameters.shape[-1]
+        inverse_power, by_square = jacobian[..., 0, :], jacobian[..., 1, :]
         if self.skewed:
             tilted, tilted_by_frequency = _tilt(parameters, frequency_hz)
-            odd = found[..., 2, :]
+            odd = jacobian[..., size, :]
             inverse_power = inverse_power + tilted * odd
-            by_square = by_square + tilted * found[..., 3, :]
-            np.multiply(1.0 - powers[..., 1:-1, :], tilted[..., None, :], out=jacobian[..., self.count + 1 : -1, :])
+            by_square = by_square + tilted * jacobian[..., size + 1, :]
+            jacobian[..., self.count + 1 : size - 1, :] *= tilted[..., None, :]
         level = parameters[..., -1, None] - DB_PER_NEPER_OF_POWER * _log_of_positive(inverse_power)
         by_power = -DB_PER_NEPER_OF_POWER / inverse_power
-        jacobian[..., 2:-1, :] *= by_power[..., None, :]
+        jacobian[..., 2 : size - 1, :] *= by_power[..., None, :]
         by_u = 2.0 * by_power * by_square * u
         by_frequency, by_width = by_u * u_by_frequency, -by_u * u
         if self.skewed:
             by_tilted = by_power * odd
             by_frequency += by_tilted * tilted_by_frequency
             by_width -= by_tilted * tilted
-        jacobian[..., 0, :], jacobian[..., 1, :], jacobian[..., -1, :] = by_frequency, by_width, 1.0
-        return level, jacobian.swapaxes(-1, -2)
+        jacobian[..., 0, :], jacobian[..., 1, :] = by_frequency, by_width
+        return level, jacobian[..., :size, :].swapaxes(-1, -2)
 
-    def _terms(self, shapes: Array, skews: Array) -> Array:
-        """Coefficients by u^2, lowest first: of the even part and its derivative, of the odd factor and its derivative.
-
-        Shape (..., 4, count + 1), or (..., 2, count + 1) where there is no skew.
-        """
-        terms = np.zeros((*shapes.shape[:-1], 4 if self.skewed else 2, self.count + 1))
-        terms[..., 0, 0] = 1.0
-        terms[..., 0, 1] = 1.0 - shapes.sum(axis=-1)
-        terms[..., 0, 2:] = shapes
+    def level_db(self, parameters: Array, frequency_hz: Array) -> Array:
+        """See Curve."""
+        u, _ = _detune(parameters, frequency_hz)
+        size, powers = parameters.shape[-1], _powers_upwards(u * u, self.count)
+        terms = self._terms(parameters)
+        inverse_power = (terms[..., :1, :] @ powers)[..., 0, :]
         if self.skewed:
-            terms[..., 2, 0] = skews.sum(axis=-1)
-            terms[..., 2, 1:-1] = -skews
-        terms[..., 1::2, :-1] = terms[..., ::2, 1:] * np.arange(1.0, self.count + 1.0)
-        return terms
+            tilted, _ = _tilt(parameters, frequency_hz)
+            inverse_power = inverse_power + tilted * (terms[..., size : size + 1, :] @ powers)[..., 0, :]
+        return np.asarray(parameters[..., -1, None] - DB_PER_NEPER_OF_POWER * _log_of_positive(inverse_power))
+
+    def _terms(self, parameters: Array) -> Array:
+        """Coefficients by u^2, lowest first, of all that a level and its derivatives are made of.
+
+        One row for each parameter: the even part of the inverse power and its derivative by u^2 in place of f0 and
+        ln W, the factor of each shape and of each skew, one for the level. Where there is skew, below them the odd
+        factor and its derivative; shape (..., p, count + 1) or (..., p + 2, count + 1).
+        """
+        fixed, by_parameter = _terms_of_circuits(self.count, self.skewed)
+        terms = fixed + parameters[..., 2:-1] @ by_parameter
+        return np.asarray(terms.reshape(*terms.shape[:-1], -1, self.count + 1))
+
+
+@lru_cache
+def _terms_of_circuits(count: int, skewed: bool) -> tuple[Array, Array]:
+    """What of StaggeredCircuits._terms is fixed, shape (m,), and what goes with each shape and skew, shape (k, m)."""
+    others = (count - 1) * (2 if skewed else 1)
+    size = others + 3
+    by_parameter = np.zeros((others, size + 2 * skewed, count + 1))
+    fixed = np.zeros(by_parameter.shape[1:])
+    fixed[0, :2] = fixed[-1 - 2 * skewed, 0] = 1.0
+    for j in range(2, count + 1):
+        by_parameter[j - 2, 0, [1, j]] = fixed[j, [1, j]] = -1.0, 1.0
+    for j in range(1, count if skewed else 1):
+        at = count - 2 + j
+        by_parameter[at, size, [0, j]] = fixed[at + 2, [0, j]] = 1.0, -1.0
+    for part in (0, size)[: 1 + skewed]:
+        for terms in (fixed, *by_parameter):
+            terms[part + 1, :-1] = terms[part, 1:] * np.arange(1.0, count + 1.0)
+    return fixed.reshape(-1), by_parameter.reshape(others, -1)
 
 
 @dataclass(frozen=True)
@@ -232,54 +255,65 @@ class FlatTop(Curve):
         limit = np.where((shape < LEAST_FLAT) | (shape >= 1.0), np.nan, 0.0)
         by_shape_at_edge, coefficients = self._coefficients(shape)
         square = u * u
-        found = coefficients @ _powers_upwards(square, self.poles // 2)[..., ::-1, :]
-        response, by_square, by_shape = found[..., 0, :], found[..., 1, :], found[..., 2, :]
+        jacobian = coefficients @ _powers_upwards(square, self.poles // 2)
+        response, by_square, by_shape = jacobian[..., 0, :], jacobian[..., 1, :], jacobian[..., 2, :]
         odd = square if self.poles % 2 else 1.0
         inverse_power = 1.0 + odd * response * response
         level = parameters[..., -1, None] + limit - DB_PER_NEPER_OF_POWER * np.log(inverse_power)
         factor = (-2.0 * DB_PER_NEPER_OF_POWER) * response / inverse_power
         by_u = factor * u * (2.0 * odd * by_square + (response if self.poles % 2 else 0.0))
-        by_shape = factor * odd * (by_shape - by_shape_at_edge * response)
-        return level, _as_jacobian((by_u * u_by_frequency, -by_u * u, by_shape))
+        jacobian[..., 2, :] = factor * odd * (by_shape - by_shape_at_edge * response)
+        jacobian[..., 0, :], jacobian[..., 1, :], jacobian[..., 3, :] = by_u * u_by_frequency, -by_u * u, 1.0
+        return level, jacobian.swapaxes(-1, -2)
 
     def level_db(self, parameters: Array, frequency_hz: Array) -> Array:
         """See Curve."""
         u, _ = _detune(parameters, frequency_hz)
-        shape = parameters[..., 2, None]
-        square = u * u
-        powers = _powers_upwards(square, self.poles // 2)[..., ::-1, :]
-        response = (self._coefficients(shape)[1][..., :1, :] @ powers)[..., 0, :]
+        shape, square = parameters[..., 2, None], u * u
         limit = np.where((shape < LEAST_FLAT) | (shape >= 1.0), np.nan, 0.0)
-        odd = square if self.poles % 2 else 1.0
-        level: Array = limit - DB_PER_NEPER_OF_POWER * np.log(1.0 + odd * response * response)
-        return level + parameters[..., -1, None]
+        coefficients = self._coefficients(shape)[1][..., :1, :]
+        response = (coefficients @ _powers_upwards(square, self.poles // 2))[..., 0, :]
+        inverse_power = 1.0 + (square if self.poles % 2 else 1.0) * response * response
+        return np.asarray(parameters[..., -1, None] + limit - DB_PER_NEPER_OF_POWER * np.log(inverse_power))
+
+    def inverse_powers(self, shapes: Array) -> Array:
+        """Coefficients of the inverse power by u^2, lowest first, for each of several shapes, shape (m,).
+
+        Returns:
+            Shape (m, poles + 1).
+        """
+        upwards = self._coefficients(shapes[:, None])[1][:, 0]
+        found = np.array([np.convolve(each, each) for each in upwards])
+        if self.poles % 2:
+            found = np.concatenate((np.zeros((len(found), 1)), found), axis=1)
+        found[:, 0] += 1.0
+        return found
 
     def _coefficients(self, shape: Array) -> tuple[Array, Array]:
-        """R as a polynomial in u^2 (over u where `poles` is odd), highest power first, scaled to R(1) = 1.
+        """R as a polynomial in u^2 (over u where `poles` is odd), lowest power first, scaled to R(1) = 1.
 
         Args:
             shape: Shape (..., 1).
 
         Returns:
             The relative derivative of R(1) by the shape before scaling, shape (..., 1); the coefficients of R, of its
-            derivative by u^2 and of its derivative by the shape, shape (..., 3, poles // 2 + 1).
+            derivative by u^2 and of its derivative by the shape, and noughts, shape (..., 4, poles // 2 + 1).
         """
         count = self.poles // 2 + 1
-        by_order = shape ** np.arange(count)
-        found = (_chebyshev_terms(self.poles) @ by_order[..., None])[..., 0].reshape(*shape.shape[:-1], 3, count)
-        at_edge = found.sum(axis=-1)
-        return at_edge[..., 2:] / at_edge[..., :1], found / at_edge[..., :1, None]
+        found = (_chebyshev_terms(self.poles) @ _powers_upwards(shape, count - 1)).reshape(*shape.shape[:-1], 4, count)
+        at_edge = found @ np.ones(count)
+        return at_edge[..., 2:3] / at_edge[..., :1], found / at_edge[..., :1, None]
 
 
 @lru_cache
 def _chebyshev_terms(poles: int) -> Array:
-    """What takes 1, v, v^2 ... to the coefficients of R and of its derivatives by u^2 and v; shape (3 m, m)."""
+    """What takes 1, v, v^2 ... to the coefficients of R, of its derivatives by u^2 and v, to none; shape (4 m, m)."""
     terms = np.polynomial.chebyshev.cheb2poly([0.0] * poles + [1.0])[::-1][::2]
     count = len(terms)
     response = np.diag(terms)
     by_square = np.roll(response * np.arange(count - 1, -1, -1.0), 1, axis=0)
     by_shape = np.roll(response * np.arange(count), -1, axis=1)
-    return np.concatenate((response, by_square, by_shape))
+    return np.concatenate((response[::-1], by_square[::-1], by_shape[::-1], np.zeros((count, count))))
 
 
 @dataclass(frozen=True)
@@ -297,6 +331,17 @@ class Lopsided(Curve):
     def name(self) -> str:
         """What the trade calls it."""
         return f"lopsided {self.base.name}"
+
+    def level_db(self, parameters: Array, frequency_hz: Array) -> Array:
+        """See Curve."""
+        of_base = np.concatenate((parameters[..., :-2], parameters[..., -1:]), axis=-1)
+        bend = self.bend(parameters, frequency_hz)
+        return np.asarray(self.base.level_db(of_base, frequency_hz) + parameters[..., -2, None] * bend)
+
+    def bend(self, parameters: Array, frequency_hz: Array) -> Array:
+        """What a tilt of 1 dB adds to the level, shape (..., n); the base's parameters will do."""
+        u, _ = _detune(parameters, frequency_hz)
+        return np.asarray(2.0 * u / (1.0 + u * u))
 
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""

@@ -4,8 +4,10 @@ An edge is where the curve crosses a level below its maximum. How it moves with 
 differentiation: at an edge `df/dp = -(dL/dp(edge) - dL/dp(peak)) / L'(edge)`, at a peak `df/dp = -(dL'/dp) / L''`.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,9 +17,13 @@ from sequences.numerics.responses.curves import HALF_POWER_DB
 LevelAndJacobian = Callable[[Array], tuple[Array, Array]]
 
 DEPTHS_DB = (HALF_POWER_DB, 6.0, 60.0)
+_FLOORS = -np.array(DEPTHS_DB)[:, None]
 _NEWTON_ROUNDS = 4
-_THERE = 0.1
+_THERE = 0.3
 """Of a step: after a move so short the next one would be shorter than a millionth of the width."""
+
+_LEVEL_THERE_DB = 1e-6
+"""A peak is there, too, when the next move would gain no more than this: a flat one has no place to be found closer."""
 
 _FARTHEST = 20.0
 STEP_OF_WIDTH = 1e-3
@@ -67,9 +73,9 @@ def find_landmarks(grid_hz: Array, level: Array) -> Landmarks:
     """
     top = int(np.argmax(level))
     inside = 0 < top < len(grid_hz) - 1
-    peak_hz = _vertex(grid_hz, level, top) if inside else float(grid_hz[top])
+    peak_hz, peak_db = _vertex(grid_hz, level, top) if inside else (float(grid_hz[top]), float(level[top]))
     within = np.flatnonzero(level > level[top] - HALF_POWER_DB)
-    rise = np.diff(level)
+    rise = level[1:] - level[:-1]
     humps = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0)) + 1
     humps = humps[(humps >= within[0]) & (humps <= within[-1])]
     others = humps[humps != top]
@@ -78,42 +84,57 @@ def find_landmarks(grid_hz: Array, level: Array) -> Landmarks:
         between = slice(humps[0], humps[-1] + 1)
         lowest = int(np.argmin(level[between])) + int(humps[0])
         if level[top] - level[lowest] > _RISE_OF_HUMP_DB:
-            valley = _vertex(grid_hz, level, lowest)
-            rival = _vertex(grid_hz, level, int(others[np.argmax(level[others])]))
-    edges = tuple(_bracketed(grid_hz, level - (level[top] - depth)) for depth in DEPTHS_DB)
-    return Landmarks(peak_hz, edges, rival, valley, inside)
+            valley, _ = _vertex(grid_hz, level, lowest)
+            rival, _ = _vertex(grid_hz, level, int(others[np.argmax(level[others])]))
+    return Landmarks(peak_hz, _crossings(grid_hz, level - peak_db), rival, valley, inside)
 
 
-def _vertex(grid_hz: Array, level: Array, index: int) -> float:
-    """Vertex of the parabola through three neighbouring points of the grid."""
-    x = grid_hz[index - 1 : index + 2] - grid_hz[index]
-    y = level[index - 1 : index + 2] - level[index]
-    below, above = y[0] / x[0], y[2] / x[2]
-    curvature = (above - below) / (x[2] - x[0])
+def _vertex(grid_hz: Array, level: Array, index: int) -> tuple[float, float]:
+    """Vertex of the parabola through three neighbouring points of the grid: where it is, and the level there."""
+    start, middle, end = grid_hz[index - 1 : index + 2].tolist()
+    before, here, after = level[index - 1 : index + 2].tolist()
+    below, above = (before - here) / (start - middle), (after - here) / (end - middle)
+    curvature = (above - below) / (end - start)
     if curvature == 0.0:
-        return float(grid_hz[index])
-    slope = below - curvature * x[0]
-    return float(grid_hz[index] + np.clip(-0.5 * slope / curvature, x[0], x[2]))
+        return middle, here
+    slope = below - curvature * (start - middle)
+    move = min(max(-0.5 * slope / curvature, start - middle), end - middle)
+    return middle + move, here + move * (slope + curvature * move)
 
 
-def _bracketed(grid_hz: Array, above: Array) -> tuple[float | None, float | None]:
-    """The outermost crossings of zero, to first order within their step of the grid."""
-    if above[0] > 0.0 and above[-1] > 0.0:
-        return None, None
-    inside = np.flatnonzero(above > 0.0)
-    first, last = int(inside[0]), int(inside[-1])
-    lower = _cross(grid_hz, above, first - 1) if first > 0 else None
-    upper = _cross(grid_hz, above, last) if last < len(grid_hz) - 1 else None
-    return lower, upper
+def _crossings(grid_hz: Array, level: Array) -> tuple[tuple[float | None, float | None], ...]:
+    """The outermost crossings of each of DEPTHS_DB below nought, the lower and the upper one; None where none is."""
+    inside = level > _FLOORS
+    first, beyond = inside.argmax(axis=1).tolist(), (len(level) - inside[:, ::-1].argmax(axis=1)).tolist()
+    return tuple(
+        (_cross(grid_hz, level, one - 1, depth), _cross(grid_hz, level, other - 1, depth))
+        for one, other, depth in zip(first, beyond, DEPTHS_DB, strict=True)
+    )
 
 
-def _cross(grid_hz: Array, above: Array, left: int) -> float:
-    share = above[left] / (above[left] - above[left + 1])
-    return float(grid_hz[left] + share * (grid_hz[left + 1] - grid_hz[left]))
+def _cross(grid_hz: Array, level: Array, left: int, depth: float) -> float | None:
+    """Where a level sampled at places crosses a depth right of one of them; None where the sweep ends there.
+
+    By the cubic through four points, the place as a polynomial in the level (Neville's scheme); if that leaves the
+    step of the grid, along a straight line.
+    """
+    if not 0 <= left < len(level) - 1:
+        return None
+    start = min(max(left - 1, 0), max(len(level) - 4, 0))
+    found, above = grid_hz[start : start + 4].tolist(), (level[start : start + 4] + depth).tolist()
+    at = left - start
+    low_hz, high_hz, low, high = found[at], found[at + 1], above[at], above[at + 1]
+    straight = float(low_hz + (high_hz - low_hz) * low / (low - high))
+    for apart in range(1, len(found)):
+        for i in range(len(found) - apart):
+            rise = above[i + apart] - above[i]
+            if rise == 0.0:
+                return straight
+            found[i] += above[i] * (found[i] - found[i + 1]) / rise
+    return float(found[0]) if low_hz <= found[0] <= high_hz else straight
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(NamedTuple):
     """A landmark made exact: where it is, the level there, the slope, and the level's derivatives, shape (p,)."""
 
     frequency_hz: float
@@ -122,44 +143,89 @@ class Mark:
     jacobian: Array
 
 
+@dataclass(frozen=True, slots=True)
+class _Sought:
+    """What is looked for, and in Hz near which places: the peak first, then turning points, then edges.
+
+    below_db: depth of an edge below the peak, None for others. lower_3db: where the lower 3 dB edge stands, with the
+    upper one right after it and, at the very end, what lies a quarter width off the centre; None if one is missing.
+    """
+
+    names: list[str]
+    place: list[float]
+    below_db: list[float | None]
+    lower_3db: int | None
+    peak_inside: bool
+
+
 def make_exact(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) -> tuple[dict[str, Mark], float, Array]:
     """Move every mark to where the curve has it, by Newton's method with differences over a step for the slopes.
 
     Returns:
-        The marks by name; the curvature of the level at the peak; the derivatives of its slope there, shape (p,).
+        The marks by name, among them `lower_quarter` and `upper_quarter`, a quarter of the 3 dB width off the centre;
+        the curvature of the level at the peak; the derivatives of its slope there, shape (p,).
     """
-    names, place, below = _rough_marks(landmarks)
-    count = len(place)
+    sought = _sought(landmarks)
+    place = np.array(sought.place)
     for _ in range(_NEWTON_ROUNDS):
         level, jacobian = curve(np.concatenate((place - step_hz, place, place + step_hz)))
-        left, here, right = level.reshape(3, count)
+        left, here, right = level.reshape(3, -1)
         slope, curvature = (right - left) / (2.0 * step_hz), (right - 2.0 * here + left) / step_hz**2
-        with np.errstate(divide="ignore", invalid="ignore"):
-            move = np.where(np.isnan(below), -slope / curvature, -(here - here[0] + below) / slope)
-        if not landmarks.peak_inside:
-            move[0] = 0.0
-        move[~np.isfinite(move)] = 0.0
-        move = np.minimum(np.maximum(move, -_FARTHEST * step_hz), _FARTHEST * step_hz)
-        place = place + move
-        if np.abs(move).max() < _THERE * step_hz:
+        move = np.array(_moves(sought, place.tolist(), here.tolist(), slope.tolist(), curvature.tolist(), step_hz))
+        place, gained = place + move, slope * move
+        if _settled(sought, move.tolist(), gained.tolist(), step_hz):
             break
-    before, at, after = jacobian.reshape(3, count, -1)
-    marks = {name: Mark(float(place[i]), float(here[i]), float(slope[i]), at[i]) for i, name in enumerate(names)}
-    return marks, float(curvature[0]), (after[0] - before[0]) / (2.0 * step_hz)
+    before, at, after = jacobian.reshape(3, len(place), -1)
+    marks = zip(sought.names, map(Mark, place.tolist(), (here + gained).tolist(), slope.tolist(), at), strict=True)
+    return dict(marks), float(curvature[0]), (after[0] - before[0]) / (2.0 * step_hz)
 
 
-def _rough_marks(landmarks: Landmarks) -> tuple[list[str], Array, Array]:
-    """Names, places and depths below the peak; NaN for the depth of a peak or a valley. The first is the peak."""
-    found = [("peak", landmarks.peak_hz, np.nan)]
+def _moves(
+    sought: _Sought,
+    place: list[float],
+    here: list[float],
+    slope: list[float],
+    curvature: list[float],
+    step_hz: float,
+) -> list[float]:
+    """Newton's steps: turning points to where the slope is nought, edges to their level, quarters along with those."""
+    found = []
+    for level, rise, bend, below in zip(here, slope, curvature, sought.below_db, strict=True):
+        off, rate = (rise, bend) if below is None else (level - here[0] + below, rise)
+        move = -off / rate if rate else 0.0
+        found.append(min(max(move, -_FARTHEST * step_hz), _FARTHEST * step_hz) if math.isfinite(move) else 0.0)
+    if not sought.peak_inside:
+        found[0] = 0.0
+    if sought.lower_3db is not None:
+        lower, upper = (place[i] + found[i] for i in (sought.lower_3db, sought.lower_3db + 1))
+        found[-2:] = (0.75 * lower + 0.25 * upper - place[-2], 0.25 * lower + 0.75 * upper - place[-1])
+    return found
+
+
+def _settled(sought: _Sought, move: list[float], gained: list[float], step_hz: float) -> bool:
+    return all(
+        abs(one) < _THERE * step_hz or (below is None and abs(level) < _LEVEL_THERE_DB)
+        for one, level, below in zip(move, gained, sought.below_db, strict=True)
+    )
+
+
+def _sought(landmarks: Landmarks) -> _Sought:
+    found: list[tuple[str, float, float | None]] = [("peak", landmarks.peak_hz, None)]
     if landmarks.valley_hz is not None and landmarks.rival_hz is not None:
-        found += [("valley", landmarks.valley_hz, np.nan), ("rival", landmarks.rival_hz, np.nan)]
+        found += [("valley", landmarks.valley_hz, None), ("rival", landmarks.rival_hz, None)]
+    at_3db = None
     for depth, (lower, upper), below in zip(("3", "6", "60"), landmarks.edges_hz, DEPTHS_DB, strict=True):
         if lower is not None:
             found.append((f"lower_{depth}db", lower, below))
         if upper is not None:
             found.append((f"upper_{depth}db", upper, below))
+    lower, upper = landmarks.edges_hz[0]
+    if lower is not None and upper is not None:
+        at_3db = [name for name, _, _ in found].index("lower_3db")
+        found += [("lower_quarter", 0.75 * lower + 0.25 * upper, None)]
+        found += [("upper_quarter", 0.25 * lower + 0.75 * upper, None)]
     names, places, depths = zip(*found, strict=True)
-    return list(names), np.array(places), np.array(depths)
+    return _Sought(list(names), list(places), list(depths), at_3db, landmarks.peak_inside)
 
 
 def figures_of(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) -> dict[str, Figure]:
@@ -187,7 +253,7 @@ def figures_of(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) ->
     if "width_3db" in found:
         lower, upper = edges["lower_3db"], edges["upper_3db"]
         found["centre"] = Figure(0.5 * (lower.value + upper.value), 0.5 * (lower.gradient + upper.gradient))
-        found["skew"] = _skew(curve, found["centre"], found["width_3db"], step_hz)
+        found["skew"] = _skew(marks["upper_quarter"], marks["lower_quarter"], found["centre"], found["width_3db"])
     for name, mark in (("ripple", "valley"), ("hump_gap", "rival")):
         if mark in marks:
             lower_mark = marks[mark]
@@ -204,12 +270,8 @@ def _bluntness(curvature: float, step_hz: float) -> float:
     return 2.0 * _TRUSTED_DB / -curvature if across < _FLAT_ACROSS_DB else 0.0
 
 
-def _skew(curve: LevelAndJacobian, centre: Figure, width: Figure, step_hz: float) -> Figure:
+def _skew(above: Mark, below: Mark, centre: Figure, width: Figure) -> Figure:
     """Level a quarter width above the centre minus the level a quarter width below it, in dB."""
-    above = Figure(centre.value + 0.25 * width.value, centre.gradient + 0.25 * width.gradient)
-    below = Figure(centre.value - 0.25 * width.value, centre.gradient - 0.25 * width.gradient)
-    points = np.array([above.value, below.value])
-    level, jacobian = curve(np.concatenate((points, points + step_hz)))
-    slope = (level[2:] - level[:2]) / step_hz
-    gradient = jacobian[0] + slope[0] * above.gradient - jacobian[1] - slope[1] * below.gradient
-    return Figure(float(level[0] - level[1]), gradient)
+    at_above = above.jacobian + above.slope * (centre.gradient + 0.25 * width.gradient)
+    at_below = below.jacobian + below.slope * (centre.gradient - 0.25 * width.gradient)
+    return Figure(above.level_db - below.level_db, at_above - at_below)

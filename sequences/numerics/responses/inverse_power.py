@@ -28,44 +28,47 @@ def circuits_of_polynomial(
         Shape (2 count + 1,), or None where no circuits have this inverse power.
     """
     place, width = 0.0, 1.0
+    scaled = given = coefficients.tolist()
     for _ in range(_ROUNDS):
-        here = _shifted(coefficients, place)
+        here = _shifted(given, place)
         if not (here[0] > 0.0 and abs(place) <= bound):
             return None
-        here /= here[0]
+        here = [each / here[0] for each in here]
         width = _half_power_width(here)
         if not width > 0.0:
             return None
-        scaled = here * width ** np.arange(len(here))
-        move = -float(scaled[1::2].sum()) / (2.0 * float(np.arange(1, len(here) // 2 + 1) @ scaled[2::2]))
-        place += float(np.clip(move, -0.5, 0.5)) * width
+        scaled = [each * width**power for power, each in enumerate(here)]
+        slope = 2.0 * sum(power * each for power, each in enumerate(scaled[2::2], start=1))
+        move = -sum(scaled[1::2]) / slope if slope else math.inf
+        place += min(max(move, -0.5), 0.5) * width
         if abs(move) < _NEAR_ENOUGH:
             break
     half = 0.5 * place * unit_hz
     frequency_hz = half + math.hypot(half, middle_hz)
-    at_middle = float(_shifted(coefficients, place)[0])
+    at_middle = _shifted(given, place)[0]
     if not at_middle > 0.0:
         return None
     level_db = -DB_PER_NEPER_OF_POWER * math.log(at_middle)
-    found = np.array([frequency_hz, math.log(width * unit_hz), *scaled[4::2], *-scaled[3::2], level_db])
-    return found if float(np.abs(scaled).max()) < _BEYOND_CIRCUITS else None
+    skews = [-each for each in scaled[3::2]]
+    found = np.array([frequency_hz, math.log(width * unit_hz), *scaled[4::2], *skews, level_db])
+    return found if max(map(abs, scaled)) < _BEYOND_CIRCUITS else None
 
 
-def _shifted(coefficients: Array, by: float) -> Array:
+def _shifted(coefficients: list[float], by: float) -> list[float]:
     """Coefficients of the same polynomial about another point (repeated synthetic division)."""
-    found = coefficients.astype(float)
+    found = list(coefficients)
     for start in range(len(found) - 1):
         for index in range(len(found) - 2, start - 1, -1):
             found[index] += by * found[index + 1]
     return found
 
 
-def _half_power_width(coefficients: Array) -> float:
+def _half_power_width(coefficients: list[float]) -> float:
     """Outermost detuning at which the even part of an inverse power that is 1 at zero is 2; nought if there is none.
 
     Newton's method in the square of the detuning, from beyond the largest root (Fujiwara's bound, from memory).
     """
-    even = [-1.0, *(float(each) for each in coefficients[2::2])]
+    even = [-1.0, *coefficients[2::2]]
     degree = len(even) - 1
     if not even[-1] > 0.0:
         return 0.0

@@ -7,7 +7,7 @@ such curve can undercut: a kind that is surely worse than another need not be fi
 """
 
 import math
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 
@@ -32,11 +32,18 @@ class LinearStarts:
         self._rough = rough
         self._scale = max(1.0, float(np.abs(rough.detuning).max()))
         self._detuning = rough.detuning / self._scale
-        self._solve = cache(self._solved)
 
     @cached_property
-    def _normal_equations(self) -> tuple[Array, Array, Array, float]:
-        """Information of the coefficients up to the highest degree, scaled; the pull on them; lengths; total."""
+    def _factors(self) -> tuple[Array, Array, Array, list[float]]:
+        """One Cholesky factor for polynomials of every degree, lowest power first: it holds the smaller ones' too.
+
+        Returns:
+            The lower factor of the scaled normal equations, shape (m, m), as far as the readings determine them; what
+            it takes to their right side, shape (m,); the lengths of the columns; what is left over with 0, 1 ... m
+            coefficients.
+        """
+        from scipy.linalg.lapack import dpotrf, dtrtrs  # noqa: PLC0415 - keeps scipy out of the start of every command
+
         rough = self._rough
         relative = np.exp((rough.level_db - rough.top_db) / DB_PER_NEPER_OF_POWER) * rough.weight
         columns = np.empty((2 * MOST_CIRCUITS + 1, len(relative)))
@@ -46,23 +53,32 @@ class LinearStarts:
         information = columns @ columns.T
         length = np.sqrt(information.diagonal()) + _LEAST_LENGTH
         pull = (columns @ rough.weight) / length
-        return information / (length[:, None] * length), pull, length, float(rough.weight @ rough.weight)
+        lower, failed = dpotrf(information / (length[:, None] * length), lower=1)
+        known = failed - 1 if failed > 0 else len(length)
+        reached, _ = dtrtrs(lower[:known, :known], pull[:known], lower=1)
+        left = np.maximum(rough.weight @ rough.weight - np.cumsum(reached * reached), 0.0)
+        return lower, reached, length, left.tolist()
 
-    def _solved(self, degree: int) -> tuple[Array | None, float]:
-        """Coefficients, lowest first, in detuning over width; and the sum of squared relative errors left over."""
-        information, pull, length, total = self._normal_equations
+    def _left_over(self, degree: int) -> float:
+        """The sum of squared relative errors that the best polynomial of a degree leaves over; 0 if unknown."""
+        left = self._factors[3]
+        return left[degree] if degree < len(left) else 0.0
+
+    def _polynomial(self, degree: int) -> Array | None:
+        """The best coefficients, lowest first, in detuning over width; None where the readings leave one open."""
+        from scipy.linalg.lapack import dtrtrs  # noqa: PLC0415 - keeps scipy out of the start of every command
+
+        lower, reached, length, left = self._factors
         size = degree + 1
-        try:
-            found = np.linalg.solve(information[:size, :size], pull[:size])
-        except np.linalg.LinAlgError:
-            return None, 0.0
-        left = max(total - float(pull[:size] @ found), 0.0)
-        return found / length[:size] / self._scale ** np.arange(size), left
+        if size > len(left):
+            return None
+        found, _ = dtrtrs(lower[:size, :size], reached[:size], lower=1, trans=1)
+        return np.asarray(found / length[:size] / self._scale ** np.arange(size))
 
     @cached_property
     def _equal(self) -> tuple[Array, Array]:
-        """The best parabolas for 1, 2, 3 ... equal circuits, shape (m, 3), and what each leaves over, shape (m,)."""
-        rough, count = self._rough, np.arange(1.0, _MOST_EQUAL + 1.0)[:, None]
+        """The best parabolas for 2, 3 ... equal circuits, shape (m, 3), and what each leaves over, shape (m,)."""
+        rough, count = self._rough, np.arange(2.0, _MOST_EQUAL + 1.0)[:, None]
         relative = np.exp((rough.level_db - rough.top_db) / (DB_PER_NEPER_OF_POWER * count)) * rough.weight
         powers = np.vander(self._detuning, 5, increasing=True)
         moments, pull = (relative * relative) @ powers, (relative * rough.weight) @ powers[:, :3]
@@ -72,23 +88,23 @@ class LinearStarts:
 
     def least_cost(self, count: int) -> float:
         """What no curve of `count` circuits can undercut but by noise: a weighted sum of squares in dB^2."""
-        return self._solve(2 * count)[1] * DB_PER_NEPER_OF_POWER**2
+        return self._left_over(2 * count) * DB_PER_NEPER_OF_POWER**2
 
     def most_gained(self, count: int, level_db: Array) -> float:
         """What any curve of `count` circuits can gain on a fitted level, shape (n,): fall of -2 ln likelihood."""
         rough = self._rough
         off = np.expm1((rough.level_db - level_db) / DB_PER_NEPER_OF_POWER) * rough.weight
-        least = max(self._solve(2 * count)[1], _LEAST_MISFIT * len(off))
+        least = max(self._left_over(2 * count), _LEAST_MISFIT * len(off))
         return len(off) * math.log(max(float(off @ off) / least, 1.0))
 
     def least_cost_of_equal(self, count: int) -> float:
-        """The same for `count` equal circuits."""
-        return float(self._equal[1][count - 1]) * (count * DB_PER_NEPER_OF_POWER) ** 2
+        """The same for `count` equal circuits, two or more."""
+        return float(self._equal[1][count - 2]) * (count * DB_PER_NEPER_OF_POWER) ** 2
 
     def equal_circuits(self, count: int) -> Array:
         """Start for `count` equal circuits, shape (3,)."""
-        rough, found = self._rough, self._equal[0][count - 1]
-        if found[2] > 0.0:
+        rough, found = self._rough, self._polynomial(2) if count == 1 else self._equal[0][count - 2]
+        if found is not None and found[2] > 0.0:
             middle = -0.5 * found[1] / found[2]
             floor = found[0] - found[2] * middle * middle
             if floor > 0.0 and abs(middle) < np.abs(rough.detuning).max():
@@ -99,7 +115,7 @@ class LinearStarts:
 
     def circuits(self, count: int) -> Array | None:
         """Start for any circuits, the parameters of skewed `curves.StaggeredCircuits`; None if none is found."""
-        rough, found = self._rough, self._solve(2 * count)[0]
+        rough, found = self._rough, self._polynomial(2 * count)
         furthest = float(np.abs(rough.detuning).max())
         start = None if found is None else circuits_of_polynomial(found, rough.top_hz, rough.width_hz, furthest)
         if start is not None:

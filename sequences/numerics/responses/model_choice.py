@@ -9,6 +9,7 @@ S. T. Buckland, K. P. Burnham, N. H. Augustin, Model Selection: an Integral Part
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -54,11 +55,11 @@ def weigh(candidates: Sequence[Candidate]) -> list[Weighed]:
     """
     candidates = _settled(candidates)
     families: dict[tuple[Curve, bool], list[Candidate]] = {}
-    for candidate in (one for one in candidates if np.isfinite(one.score)):
+    for candidate in (one for one in candidates if math.isfinite(one.score)):
         families.setdefault((nest(candidate.curve), candidate.effects.drift), []).append(candidate)
     best = {name: min(one.score for one in members) for name, members in families.items()}
     least = min(best.values(), default=np.inf)
-    between = {name: np.exp(-0.5 * (score - least)) for name, score in best.items()}
+    between = {name: math.exp(-0.5 * (score - least)) for name, score in best.items()}
     shares = []
     for name, members in families.items():
         cost = np.array([_cost_within(one) for one in members])
@@ -128,6 +129,7 @@ def simplest(candidates: Sequence[Candidate]) -> Candidate:
     return min(near, key=lambda candidate: (len(candidate.parameters) + len(candidate.extra), candidate.score))
 
 
+@lru_cache
 def widen_for_few(freedom: int) -> float:
     """By how much a sigma must grow so that 1.96 of it still cover 95 % (Student's t)."""
     from scipy.special import stdtrit  # noqa: PLC0415 - keeps scipy out of the start of every command

@@ -1,5 +1,6 @@
 """Readings made ready for fitting: what cannot be used is left out, the rest is put in order of frequency."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +32,7 @@ class Readings:
     def only(self, keep: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> "Readings":
         """The readings where `keep`, shape (n,), is true."""
         weight = self.weight[keep]
-        weight = weight / np.sqrt(np.mean(weight * weight)) if len(weight) else weight
+        weight = weight * math.sqrt(len(weight) / (weight @ weight)) if len(weight) else weight
         return Readings(
             self.frequency_hz[keep],
             self.level_db[keep],

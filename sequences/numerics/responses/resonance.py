@@ -5,6 +5,7 @@ of the stagger-tuned pair with this curve: real part where it is tuned, imaginar
 circuits of equal Q have the same roots, apart by +-kQ half widths: that is the coupling reported.
 """
 
+import cmath
 import math
 
 import numpy as np
@@ -119,7 +120,7 @@ def _roots(candidate: Candidate) -> tuple[NDArray[np.complex128], NDArray[np.com
     shape = float(candidate.parameters[2])
     skew = float(candidate.parameters[3]) if _unsloped(candidate.curve) == SKEWED_PAIR else 0.0
     if skew == 0.0:
-        apart = np.emath.sqrt((1.0 - shape) ** 2 - 4.0 * shape)
+        apart = cmath.sqrt((1.0 - shape) ** 2 - 4.0 * shape)
         squares = (np.array([1.0, -1.0]) * apart - (1.0 - shape)) / (2.0 * shape)
         upper = 1j * np.sqrt(-squares.astype(complex))
     else:

@@ -127,6 +127,7 @@ def _stiffest_that_fits(
         weights[:shown],
         covariance[:shown, :shown],
         left / readings.weight,
+        design.T,
         float(np.sqrt(variance)),
         freedom,
         float(left @ left),

@@ -4,13 +4,15 @@ The levels are cleaned of single pops first: a reading that stands far from the 
 is put there.
 """
 
+import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sequences.numerics.arrays import Array
-from sequences.numerics.responses.curves import HALF_POWER_DB, FlatTop
+from sequences.numerics.responses.curves import DB_PER_NEPER_OF_POWER, FLAT_TOPS, HALF_POWER_DB
 from sequences.numerics.responses.readings import Readings
 
 _POP_DB = 6.0
@@ -97,23 +99,37 @@ def _without_single_pops(level_db: Array) -> Array:
 
 
 _ENOUGH_TO_CHOOSE = 50
-_RIPPLE_ANGLES = np.array([np.inf, 3.0, 2.2, 1.6, 1.2, 0.95])
+_RIPPLE_ANGLES = np.array([6.0, 4.0, 3.0, 2.2, 1.6, 1.2, 0.95])
+_NO_RIPPLE = np.array([-1.0, -0.5, -0.2, 0.0])
 
 
-def flat_top(readings: Readings, curve: FlatTop, place: Array) -> tuple[Array, float]:
-    """Start for a flat-topped filter, shape (4,): the best of several ripples at place = (frequency_hz, log_width).
+@cache
+def _tried_flat_tops() -> tuple[Array, Array]:
+    """Shapes to try for each of FLAT_TOPS, shape (m, r); the inverse powers by u^2 they make, shape (m r, k)."""
+    shapes = [np.concatenate((_NO_RIPPLE, 1.0 / np.cosh(_RIPPLE_ANGLES / curve.poles) ** 2)) for curve in FLAT_TOPS]
+    powers = np.zeros((len(FLAT_TOPS), len(shapes[0]), FLAT_TOPS[-1].poles + 1))
+    for row, curve, tried in zip(powers, FLAT_TOPS, shapes, strict=True):
+        row[:, : curve.poles + 1] = curve.inverse_powers(tried)
+    return np.array(shapes), powers.reshape(-1, powers.shape[2])
+
+
+def flat_tops(readings: Readings, frequency_hz: float, log_width: float) -> tuple[Array, Array]:
+    """Starts for every flat-topped filter of FLAT_TOPS: the best of several shapes with this middle and ln width.
 
     Returns:
-        The start, and the mean square it leaves over, in dB^2, at some of the readings.
+        The starts, shape (m, 4), and the mean square that each leaves over, in dB^2, at some of the readings.
     """
     some = slice(None, None, max(1, len(readings) // _ENOUGH_TO_CHOOSE))
-    frequency, level_db, square = readings.frequency_hz[some], readings.level_db[some], readings.weight[some] ** 2
-    shape = 1.0 / np.cosh(_RIPPLE_ANGLES / curve.poles) ** 2
-    tried = np.empty((len(shape), 4))
-    tried[:, :2], tried[:, 2], tried[:, 3] = place, shape, 0.0
-    missing = level_db - curve.level_db(tried, frequency)
-    total = square.sum()
-    level = missing @ square / total
-    cost = (missing - level[:, None]) ** 2 @ square / total
-    best = int(np.argmin(cost))
-    return np.append(tried[best, :3], level[best]), float(cost[best])
+    f, weight = readings.frequency_hz[some], readings.weight[some] ** 2
+    shapes, powers = _tried_flat_tops()
+    detuning = (f - frequency_hz * (frequency_hz / f)) * math.exp(-log_width)
+    inverse_power = powers @ np.vander(detuning * detuning, powers.shape[1], increasing=True).T
+    missing = readings.level_db[some] + DB_PER_NEPER_OF_POWER * np.log(inverse_power)
+    weight /= weight.sum()
+    level_db = missing @ weight
+    cost = ((missing * missing) @ weight - level_db * level_db).reshape(shapes.shape)
+    kinds, best = np.arange(len(shapes)), cost.argmin(axis=1)
+    starts = np.empty((len(shapes), 4))
+    starts[:, 0], starts[:, 1], starts[:, 2] = frequency_hz, log_width, shapes[kinds, best]
+    starts[:, 3] = level_db.reshape(shapes.shape)[kinds, best]
+    return starts, cost[kinds, best]

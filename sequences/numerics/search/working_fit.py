@@ -87,6 +87,7 @@ def refined(candidate: Candidate, readings: Readings) -> Candidate | None:
         moved,
         covariance=inverse[:size, :size] * variance,
         residual_db=left,
+        design=weighted.T,
         noise_db=float(np.sqrt(variance)),
         freedom=freedom,
         cost=cost,
