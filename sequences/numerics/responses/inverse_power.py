@@ -1,6 +1,8 @@
 """The inverse power of circuits is a polynomial in detuning: from its coefficients to the parameters of a curve."""
 
 import math
+from itertools import accumulate, repeat
+from operator import mul
 
 import numpy as np
 
@@ -37,7 +39,7 @@ def circuits_of_polynomial(
         width = _half_power_width(here)
         if not width > 0.0:
             return None
-        scaled = [each * width**power for power, each in enumerate(here)]
+        scaled = [each * power for each, power in zip(here, accumulate(repeat(width), mul, initial=1.0), strict=False)]
         slope = 2.0 * sum(power * each for power, each in enumerate(scaled[2::2], start=1))
         move = -sum(scaled[1::2]) / slope if slope else math.inf
         place += min(max(move, -0.5), 0.5) * width

@@ -4,7 +4,6 @@ The levels are cleaned of single pops first: a reading that stands far from the 
 is put there.
 """
 
-import math
 from dataclasses import dataclass
 from functools import cache
 
@@ -122,7 +121,7 @@ def flat_tops(readings: Readings, frequency_hz: float, log_width: float) -> tupl
     some = slice(None, None, max(1, len(readings) // _ENOUGH_TO_CHOOSE))
     f, weight = readings.frequency_hz[some], readings.weight[some] ** 2
     shapes, powers = _tried_flat_tops()
-    detuning = (f - frequency_hz * (frequency_hz / f)) * math.exp(-log_width)
+    detuning = (f - frequency_hz * (frequency_hz / f)) * np.exp(-log_width)
     inverse_power = powers @ np.vander(detuning * detuning, powers.shape[1], increasing=True).T
     missing = readings.level_db[some] + DB_PER_NEPER_OF_POWER * np.log(inverse_power)
     weight /= weight.sum()
