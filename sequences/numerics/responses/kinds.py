@@ -178,8 +178,8 @@ class _Fitter:
         if explains:
             self._note_pair(even)
             self.like_two = even.parameters[[0, 1, -1]]
-        if explains or not skewed.cost <= even.cost:
             self.found = [one for one in self.found if one is not skewed]
+        if explains or not skewed.cost <= even.cost:
             self.fit(SKEWED_PAIR, _with_nought(even.parameters, 3), near=explains)
 
     def _surely_leans(self, skewed: Candidate) -> bool:

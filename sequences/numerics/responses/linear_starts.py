@@ -82,7 +82,11 @@ class LinearStarts:
         relative = np.exp((rough.level_db - rough.top_db) / (DB_PER_NEPER_OF_POWER * count)) * rough.weight
         powers = np.vander(self._detuning, 5, increasing=True)
         moments, pull = (relative * relative) @ powers, (relative * rough.weight) @ powers[:, :3]
-        found = np.linalg.solve(moments[:, np.add.outer(np.arange(3), np.arange(3))], pull[..., None])[..., 0]
+        system = moments[:, np.add.outer(np.arange(3), np.arange(3))]
+        try:
+            found = np.linalg.solve(system, pull[..., None])[..., 0]
+        except np.linalg.LinAlgError:  # levels so far apart that all but one reading count for nothing
+            return np.zeros_like(pull), np.zeros(len(pull))
         left = rough.weight @ rough.weight - np.einsum("ij,ij->i", pull, found)
         return found / self._scale ** np.arange(3.0), np.maximum(left, 0.0)
 
