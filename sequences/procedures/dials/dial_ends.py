@@ -1,10 +1,11 @@
 """Bring both ends of a dial onto their marks: low end, high end, and again until both hold."""
 
+import math
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from sequences.alignment.outcome import Task
+from sequences.alignment.outcome import Stuck, Task
 from sequences.engine.requests import Request
 from sequences.numerics.dials.dial_ends import (
     BothHold,
@@ -30,6 +31,8 @@ from sequences.receiver.model import SIGNAL, Conversion
 
 AIM = 0.2
 """Of the limit: so near the two ends are brought, to leave room for the marks between them."""
+
+EITHER_WAY = "Only the other way tells an adjuster at the end of its travel from one that is seized."
 
 SENSE = {"raises": 1, "lowers": -1, "unknown": 0}
 
@@ -121,7 +124,7 @@ class _Setting:
             if not isinstance(move, GoTo):
                 name = self.ends.adjusters[move.end].name
                 if not (yield from self.hand.turn(name, move.turns, move.text)):
-                    return self._stuck(move.end)
+                    return (yield from self._stopped(move.end, move.turns))
                 self.turns[move.end] += move.turns
             mark = yield from self.reader.read(self.ends.spots[move.end])
             if mark.error_hz is None:
@@ -134,8 +137,17 @@ class _Setting:
                 EndReading(end, self.turns[End.LOW], self.turns[End.HIGH], mark.error_hz.value, mark.error_hz.sigma)
             )
 
-    def _stuck(self, end: End) -> EndsSet:
-        return cannot_turn(self.ends.adjusters[end].name, end, moved=bool(self.turns[end]))
+    def _stopped(self, end: End, wanted_turns: float) -> Generator[Request, Any, EndsSet]:
+        """Say what an adjuster that would not go on points to; one that never moved is tried the other way first."""
+        adjuster = self.ends.adjusters[end]
+        moved = bool(self.turns[end])
+        if not moved:
+            back = -math.copysign(adjuster.nudge_turns, wanted_turns)
+            moved = yield from self.hand.turn(adjuster.name, back, EITHER_WAY)
+            if moved:
+                yield from self.hand.turn(adjuster.name, -back, "It is not seized: put it back.")
+                self.hand.found(adjuster.name, Stuck.END_OF_TRAVEL)
+        return cannot_turn(adjuster.name, end, moved=moved)
 
 
 def cannot_turn(name: str, end: End, *, moved: bool) -> EndsSet:

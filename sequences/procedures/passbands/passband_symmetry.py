@@ -228,7 +228,8 @@ def _advice(task: Task, result: Symmetry) -> list[str]:
         return []
     turn = result.turn_marks
     way = "up" if turn.value > 0.0 else "down"
-    return [f"Turn the knob on its shaft by {abs(turn.value):.2f} ± {turn.sigma:.2f} of a mark {way} its scale."]
+    known = f" ± {turn.sigma:.2f}" if turn.sigma >= FINEST_MARKS else ""
+    return [f"Turn the knob on its shaft by {abs(turn.value):.2f}{known} of a mark {way} its scale."]
 
 
 def _adjuster(task: Task) -> StepAdjuster | None:

@@ -39,13 +39,14 @@ class TuningDesk:
     """Instruments and person in one.
 
     `error_khz`: the dial error at a shaft position from 0 to 1, with everything as found. A trimmer's turn clockwise
-    raises it by 4 kHz at the low end and 2.4 at the high end, a slug's by 7.1 and 6. `travel_turns`: how far each goes.
+    raises it by 4 kHz at the low end and 2.4 at the high end, a slug's by 7.1 and 6. `travel_turns`: the
+    ends of an adjuster's travel, anticlockwise and clockwise.
     `misread_khz`: how well the person sets the dial, one sigma. `dead_khz`: stretches of the dial where nothing comes
     through. `silent`: the counter counts nothing.
     """
 
     error_khz: Callable[[float], float]
-    travel_turns: dict[str, float] = field(default_factory=dict)
+    travel_turns: dict[str, tuple[float, float]] = field(default_factory=dict)
     misread_khz: float = 0.0
     dead_khz: tuple[float, float] | None = None
     silent: bool = False
@@ -126,7 +127,8 @@ class TuningDesk:
 
     def _turn(self, adjuster: str, turns: float) -> str:
         to = self.turned.get(adjuster, 0.0) + turns
-        if abs(to) > self.travel_turns.get(adjuster, 20.0):
+        least, most = self.travel_turns.get(adjuster, (-20.0, 20.0))
+        if not least <= to <= most:
             return CANNOT
         self.turned[adjuster] = to
         if adjuster == POINTER:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from sequences.alignment.outcome import Finding, Phase, StepOutcome
+from sequences.alignment.outcome import Finding, Phase, StepOutcome, Stuck
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
@@ -123,15 +123,23 @@ def test_what_no_adjuster_cures_points_to_a_part() -> None:
     assert len(desk.asked) < 80
 
 
-@pytest.mark.parametrize(("adjuster", "travel", "why"), [(SLUG, 0.0, "cannot be turned"), (TRIMMER, 0.4, "end of")])
-def test_an_adjuster_that_will_not_go_on_ends_in_a_suspected_part(adjuster: str, travel: float, why: str) -> None:
+@pytest.mark.parametrize(
+    ("adjuster", "travel", "why"),
+    [(SLUG, (0.0, 0.0), "cannot be turned"), (TRIMMER, (-0.4, 0.4), "end of"), (TRIMMER, (0.0, 6.0), "end of")],
+)
+def test_an_adjuster_that_will_not_go_on_ends_in_a_suspected_part(
+    adjuster: str, travel: tuple[float, float], why: str
+) -> None:
+    """One that stands at its end goes the other way only, where a seized one goes neither."""
     desk = TuningDesk(sloping, travel_turns={adjuster: travel})
 
     outcome = desk.run(dial, dial_task(Phase.ADJUST))
 
     assert outcome.verdict is Verdict.SUSPECT
     assert any(adjuster in sentence and why in sentence for sentence in outcome.advice)
-    assert desk.turned.get(adjuster, 0.0) <= travel
+    assert [stuck.how for stuck in outcome.stuck if stuck.adjuster == adjuster] == [
+        Stuck.SEIZED if travel == (0.0, 0.0) else Stuck.END_OF_TRAVEL
+    ]
 
 
 def test_what_was_set_in_the_factory_is_never_turned() -> None:
