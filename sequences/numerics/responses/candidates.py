@@ -1,7 +1,7 @@
 """One kind of curve fitted to readings, with what is needed to compare it with others."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -194,8 +194,18 @@ def significance(candidate: Candidate, readings: Readings, column: Array) -> tup
     return float(found[-1, 0] / length[-1]), float(np.sqrt(variance * found[-1, 1])) / float(length[-1])
 
 
-def best_of(candidates: Iterable[Candidate]) -> Candidate:
-    """The one with the least score, of those that came to rest if any did."""
+class NoCurveError(Exception):
+    """No kind of curve has a finite level at every reading, as where these lie a hundred decades apart."""
+
+
+def best_of(candidates: Sequence[Candidate]) -> Candidate:
+    """The one with the least score, of those that came to rest if any did.
+
+    Raises:
+        NoCurveError: If there is none.
+    """
+    if not candidates:
+        raise NoCurveError
     return min(candidates, key=lambda one: (not one.settled, one.score))
 
 

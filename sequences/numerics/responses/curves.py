@@ -67,7 +67,7 @@ class Curve(ABC):
 
     def place(self, parameters: Array) -> tuple[float, float]:
         """Middle and 3 dB width in Hz, roughly: where to look for the curve's marks."""
-        return float(parameters[0]), math.exp(float(parameters[1]))
+        return float(parameters[0]), float(np.exp(parameters[1]))  # of a hopeless fit it may be nothing, or endless
 
     def level_db(self, parameters: Array, frequency_hz: Array) -> Array:
         """Level in dB, shape (..., n)."""

@@ -56,7 +56,7 @@ class Landmarks:
 
     edges_hz: for each of DEPTHS_DB the lower and the upper one. rival_hz: the highest hump within the 3 dB width but
     the peak, valley_hz: the deepest point between humps within it; None where there is but one hump. peak_inside:
-    whether the level falls to both sides of the peak.
+    whether the level falls to both sides of the peak. span_hz: the ends of the sweep.
     """
 
     peak_hz: float
@@ -64,6 +64,7 @@ class Landmarks:
     rival_hz: float | None
     valley_hz: float | None
     peak_inside: bool
+    span_hz: tuple[float, float]
 
 
 def find_landmarks(grid_hz: Array, level: Array) -> Landmarks:
@@ -86,7 +87,8 @@ def find_landmarks(grid_hz: Array, level: Array) -> Landmarks:
         if level[top] - level[lowest] > _RISE_OF_HUMP_DB:
             valley, _ = _vertex(grid_hz, level, lowest)
             rival, _ = _vertex(grid_hz, level, int(others[np.argmax(level[others])]))
-    return Landmarks(peak_hz, _crossings(grid_hz, level - peak_db), rival, valley, inside)
+    span_hz = float(grid_hz[0]), float(grid_hz[-1])
+    return Landmarks(peak_hz, _crossings(grid_hz, level - peak_db), rival, valley, inside, span_hz)
 
 
 def _vertex(grid_hz: Array, level: Array, index: int) -> tuple[float, float]:
@@ -149,6 +151,7 @@ class _Sought:
 
     below_db: depth of an edge below the peak, None for others. lower_3db: where the lower 3 dB edge stands, with the
     upper one right after it and, at the very end, what lies a quarter width off the centre; None if one is missing.
+    span_hz: the ends of the sweep, beyond which nothing is looked for.
     """
 
     names: list[str]
@@ -156,27 +159,32 @@ class _Sought:
     below_db: list[float | None]
     lower_3db: int | None
     peak_inside: bool
+    span_hz: tuple[float, float]
 
 
 def make_exact(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) -> tuple[dict[str, Mark], float, Array]:
     """Move every mark to where the curve has it, by Newton's method with differences over a step for the slopes.
+
+    What would leave the sweep stays at its end.
 
     Returns:
         The marks by name, among them `lower_quarter` and `upper_quarter`, a quarter of the 3 dB width off the centre;
         the curvature of the level at the peak; the derivatives of its slope there, shape (p,).
     """
     sought = _sought(landmarks)
-    place = np.array(sought.place)
+    place, (lowest, highest) = sought.place, sought.span_hz
     for _ in range(_NEWTON_ROUNDS):
-        level, jacobian = curve(np.concatenate((place - step_hz, place, place + step_hz)))
+        places = np.array(place)
+        level, jacobian = curve(np.concatenate((places - step_hz, places, places + step_hz)))
         left, here, right = level.reshape(3, -1)
         slope, curvature = (right - left) / (2.0 * step_hz), (right - 2.0 * here + left) / step_hz**2
-        move = np.array(_moves(sought, place.tolist(), here.tolist(), slope.tolist(), curvature.tolist(), step_hz))
-        place, gained = place + move, slope * move
-        if _settled(sought, move.tolist(), gained.tolist(), step_hz):
+        move = _moves(sought, place, here.tolist(), slope.tolist(), curvature.tolist(), step_hz)
+        place = [min(max(at + by, lowest), highest) for at, by in zip(place, move, strict=True)]
+        gained = slope * move
+        if _settled(sought, move, gained.tolist(), step_hz):
             break
     before, at, after = jacobian.reshape(3, len(place), -1)
-    marks = zip(sought.names, map(Mark, place.tolist(), (here + gained).tolist(), slope.tolist(), at), strict=True)
+    marks = zip(sought.names, map(Mark, place, (here + gained).tolist(), slope.tolist(), at), strict=True)
     return dict(marks), float(curvature[0]), (after[0] - before[0]) / (2.0 * step_hz)
 
 
@@ -189,11 +197,11 @@ def _moves(
     step_hz: float,
 ) -> list[float]:
     """Newton's steps: turning points to where the slope is nought, edges to their level, quarters along with those."""
-    found = []
-    for level, rise, bend, below in zip(here, slope, curvature, sought.below_db, strict=True):
+    found, (lowest, highest), farthest = [], sought.span_hz, _FARTHEST * step_hz
+    for at, level, rise, bend, below in zip(place, here, slope, curvature, sought.below_db, strict=True):
         off, rate = (rise, bend) if below is None else (level - here[0] + below, rise)
         move = -off / rate if rate else 0.0
-        found.append(min(max(move, -_FARTHEST * step_hz), _FARTHEST * step_hz) if math.isfinite(move) else 0.0)
+        found.append(min(max(move, -farthest, lowest - at), farthest, highest - at) if math.isfinite(move) else 0.0)
     if not sought.peak_inside:
         found[0] = 0.0
     if sought.lower_3db is not None:
@@ -225,7 +233,7 @@ def _sought(landmarks: Landmarks) -> _Sought:
         found += [("lower_quarter", 0.75 * lower + 0.25 * upper, None)]
         found += [("upper_quarter", 0.25 * lower + 0.75 * upper, None)]
     names, places, depths = zip(*found, strict=True)
-    return _Sought(list(names), list(places), list(depths), at_3db, landmarks.peak_inside)
+    return _Sought(list(names), list(places), list(depths), at_3db, landmarks.peak_inside, landmarks.span_hz)
 
 
 def figures_of(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) -> dict[str, Figure]:
@@ -236,14 +244,14 @@ def figures_of(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) ->
         hump_gap, by how many dB the peak stands above the next hump.
     """
     marks, curvature, slope_jacobian = make_exact(curve, landmarks, step_hz)
-    peak = marks["peak"]
+    peak, (lowest, highest) = marks["peak"], landmarks.span_hz
     found = {"peak_level": Figure(peak.level_db, peak.jacobian)}
-    if landmarks.peak_inside and curvature < 0.0:
+    if lowest < peak.frequency_hz < highest and curvature < 0.0:
         found["peak"] = Figure(peak.frequency_hz, -slope_jacobian / curvature, _bluntness(curvature, step_hz))
     edges = {
         name: Figure(mark.frequency_hz, (peak.jacobian - mark.jacobian) / mark.slope)
         for name, mark in marks.items()
-        if name.endswith("db")
+        if name.endswith("db") and lowest < mark.frequency_hz < highest
     }
     found |= {name: edges[name] for name in ("lower_3db", "upper_3db") if name in edges}
     for depth in ("3db", "6db", "60db"):

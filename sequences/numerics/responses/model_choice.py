@@ -35,6 +35,9 @@ _PRICE_OF_SKEW = -0.5
 in 93 % of cases or more whatever the skew is, where the even and the leaning kind's sigmas are as 0.7 to 1."""
 
 _CERTAIN = 50.0
+_NARROWEST = 1e-9
+"""Of the frequency: with less there are not digits enough for slopes within the width."""
+
 _TWO_SIDED_95 = 1.959963984540054
 
 
@@ -138,8 +141,12 @@ def widen_for_few(freedom: int) -> float:
 
 
 def sweep_grid(candidate: Candidate, lowest_hz: float, highest_hz: float, count: int = 180) -> Array:
-    """Frequencies from end to end of the sweep, fine enough to find every mark of the curve: dense about its middle."""
-    middle, width = candidate.curve.place(candidate.parameters)
+    """Frequencies from end to end of the sweep, fine enough to find every mark of the curve: dense about its middle.
+
+    Or about the end next to it, if it lies outside. The width may not be nothing.
+    """
+    place, width = candidate.curve.place(candidate.parameters)
+    middle = min(max(place, lowest_hz), highest_hz)
     half = 0.5 * min(width, highest_hz - lowest_hz)
     first, last = math.asinh((lowest_hz - middle) / half), math.asinh((highest_hz - middle) / half)
     grid = middle + half * np.sinh(np.linspace(first, last, count))
@@ -148,15 +155,24 @@ def sweep_grid(candidate: Candidate, lowest_hz: float, highest_hz: float, count:
 
 
 def figures_of_candidate(candidate: Candidate, lowest_hz: float, highest_hz: float) -> dict[str, Figure] | None:
-    """Every figure of one fitted kind inside the sweep; None where its level is not real between the readings."""
+    """Every figure of one fitted kind inside the sweep; None where it has none.
+
+    So it is where its level is not real between the readings, its width is beyond numbers, or its width or the sweep is
+    too narrow for them.
+    """
     curve, parameters = candidate.curve, candidate.parameters
+    width_hz = curve.place(parameters)[1]
+    narrower_hz = min(width_hz, highest_hz - lowest_hz)
+    if not (math.isfinite(width_hz) and narrower_hz > _NARROWEST * highest_hz):
+        return None
     grid = sweep_grid(candidate, lowest_hz, highest_hz)
     level = curve.level_db(parameters, grid)
     if not np.all(np.isfinite(level)):
         return None
-    step_hz = STEP_OF_WIDTH * min(curve.place(parameters)[1], highest_hz - lowest_hz)
     return figures_of(
-        lambda frequency_hz: curve.level_and_jacobian(parameters, frequency_hz), find_landmarks(grid, level), step_hz
+        lambda frequency_hz: curve.level_and_jacobian(parameters, frequency_hz),
+        find_landmarks(grid, level),
+        STEP_OF_WIDTH * narrower_hz,
     )
 
 

@@ -10,7 +10,7 @@ from sequences.numerics.arrays import Array
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
 from sequences.numerics.responses import doubts, resonance
 from sequences.numerics.responses.analysis import Analysis
-from sequences.numerics.responses.candidates import Candidate
+from sequences.numerics.responses.candidates import Candidate, NoCurveError
 from sequences.numerics.responses.model_choice import (
     Weighed,
     average_figures,
@@ -26,6 +26,10 @@ from sequences.numerics.responses.volt_noise import VoltNoise
 
 _RIVAL_SHARE = 0.25
 _LEAST_SHARE = 1e-9
+_NO_CURVE = Doubt(
+    DoubtName.POOR_FIT,
+    "No curve that was tried has a real level all over the sweep: check its span, and take more readings.",
+)
 
 
 class Curve(Protocol):
@@ -142,7 +146,10 @@ def fit_passband(
     if len(np.unique(readings.frequency_hz)) < doubts.LEAST_READINGS:
         text = f"{len(readings)} usable readings are too few: take them at {doubts.LEAST_READINGS} frequencies or more."
         return PassbandFit(doubts=(*early, Doubt(DoubtName.TOO_FEW_READINGS, text)))
-    analysis = analyse_what_agrees(readings)
+    try:
+        analysis = analyse_what_agrees(readings)
+    except NoCurveError:
+        return PassbandFit(doubts=(*early, _NO_CURVE))
     flat = doubts.no_rise(readings, analysis.best)
     if flat is not None:
         return _refused(analysis, (flat, *early))
@@ -171,8 +178,7 @@ def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
     found = weigh_with_figures(analysis.candidates, *span)
     weighed = [each for each, _ in found]
     if not found:
-        text = "No curve that was tried has a real level all over the sweep: take more readings."
-        return PassbandFit(noise_db=analysis.best.noise_db, doubts=(*early, Doubt(DoubtName.POOR_FIT, text)))
+        return PassbandFit(noise_db=analysis.best.noise_db, doubts=(*early, _NO_CURVE))
     named = _named(analysis.candidates, weighed, span)
     figures = average_figures(found)
     squared = estimate_of(resonance.coupling_squared(named), named)

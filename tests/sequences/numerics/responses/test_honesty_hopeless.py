@@ -5,6 +5,8 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from sequences.numerics.figures import DoubtName, Estimate
@@ -14,6 +16,22 @@ Array = NDArray[np.float64]
 
 F0_HZ, WIDTH_HZ = 455e3, 9.1e3
 SEEDS = range(12)
+EXAMPLES = 60
+
+a_frequency_hz = st.one_of(
+    st.floats(min_value=0.0, exclude_min=True),
+    st.floats(1.0, 1e12),
+    st.floats(F0_HZ - 10 * WIDTH_HZ, F0_HZ + 10 * WIDTH_HZ),
+    st.integers(440, 470).map(lambda khz: 1e3 * khz),  # few of them, so that many are repeats
+)
+a_level_db = st.one_of(st.floats(), st.floats(-150.0, 20.0), st.sampled_from([0.0, -120.0]))
+odd_readings = st.lists(st.tuples(a_frequency_hz, a_level_db), max_size=40)
+odd_grids = st.builds(
+    lambda start_hz, widen, levels_db: [(start_hz * widen**i, level_db) for i, level_db in enumerate(levels_db)],
+    st.floats(1.0, 1e9),
+    st.floats(1.0 + 1e-12, 2.0),
+    st.lists(a_level_db, min_size=6, max_size=40),
+)
 
 
 def one_circuit_db(frequency_hz: Array, f0_hz: float = F0_HZ, q: float = 50.0) -> Array:
@@ -144,6 +162,27 @@ def test_no_frequency_ever_comes_from_outside_the_sweep(shift_widths: float, see
         assert name not in found or f[0] <= found[name].value <= f[-1], name
     for name in ("width_3db", "width_6db", "width_60db"):
         assert name not in found or found[name].value <= f[-1] - f[0], name
+
+
+@settings(max_examples=EXAMPLES)
+@given(st.one_of(odd_readings, odd_grids))
+@example([(1e5 * 1.3**i, -120.0 if i % 5 == 2 else 0.0) for i in range(40)])
+@example([(10.0 ** (20 * i - 290), float(i % 7)) for i in range(30)])
+@example([(F0_HZ * (1 + 1e-15 * i), -float(i % 4)) for i in range(30)])
+def test_whatever_is_read_is_fitted_or_doubted_and_no_figure_comes_from_outside(
+    pairs: list[tuple[float, float]],
+) -> None:
+    f = np.array([frequency_hz for frequency_hz, _ in pairs])
+    read = np.isfinite(f) & np.isfinite([level_db for _, level_db in pairs])
+
+    fit = fit_passband(f, [level_db for _, level_db in pairs])
+
+    found = figures_of(fit)
+    assert "centre" in found or named(fit)
+    for name in ("peak", "centre", "lower_3db", "upper_3db"):
+        assert name not in found or f[read].min() <= found[name].value <= f[read].max(), name
+    for name in ("width_3db", "width_6db", "width_60db"):
+        assert name not in found or 0.0 <= found[name].value <= np.ptp(f[read]), name
 
 
 def test_arrays_that_do_not_match_are_a_mistake_of_the_caller() -> None:
