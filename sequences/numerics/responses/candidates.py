@@ -126,7 +126,7 @@ def fit_curve(
         known: What the readings' weighted residuals and their jacobian are at the start, if that is known already.
     """
     frequency, level, weight, size = readings.frequency_hz, readings.level_db, readings.weight, len(start)
-    column = weight[:, None] if np.ptp(weight) > 0.0 else None
+    column = weight[:, None] if weight.min() < weight.max() else None
 
     def plain(parameters: Array) -> tuple[Array, Array]:
         fitted, jacobian = curve.level_and_jacobian(parameters, frequency)

@@ -63,9 +63,11 @@ def second_peak(readings: Readings, noise_db: float) -> tuple[tuple[Doubt, ...],
     worst: tuple[float, int, float] | None = None
     for way in (1, -1):
         side = level[top::way]
+        rise = side - np.minimum.accumulate(side)
+        if not rise.max() > _VALLEY_DB:
+            continue
         # A valley must be deeper than the noisiest reading between it and the top could fake.
         noise = noise_db / np.minimum.accumulate(readings.weight[top::way])
-        rise = side - np.minimum.accumulate(side)
         rise = np.where(rise > np.maximum(_VALLEY_DB, _VALLEY_NOISES * noise), rise, 0.0)
         at = int(np.argmax(rise))
         below = float(level[top] - side[at])

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sequences.numerics.arrays import Array
 from sequences.numerics.responses.curves import HALF_POWER_DB
@@ -75,20 +76,27 @@ def find_landmarks(grid_hz: Array, level: Array) -> Landmarks:
     top = int(np.argmax(level))
     inside = 0 < top < len(grid_hz) - 1
     peak_hz, peak_db = _vertex(grid_hz, level, top) if inside else (float(grid_hz[top]), float(level[top]))
-    within = np.flatnonzero(level > level[top] - HALF_POWER_DB)
     rise = level[1:] - level[:-1]
     humps = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0)) + 1
-    humps = humps[(humps >= within[0]) & (humps <= within[-1])]
-    others = humps[humps != top]
-    valley = rival = None
-    if len(others) and inside:
-        between = slice(humps[0], humps[-1] + 1)
-        lowest = int(np.argmin(level[between])) + int(humps[0])
-        if level[top] - level[lowest] > _RISE_OF_HUMP_DB:
-            valley, _ = _vertex(grid_hz, level, lowest)
-            rival, _ = _vertex(grid_hz, level, int(others[np.argmax(level[others])]))
+    valley, rival = _valley_and_rival(grid_hz, level, top, humps) if inside and len(humps) > 1 else (None, None)
     span_hz = float(grid_hz[0]), float(grid_hz[-1])
     return Landmarks(peak_hz, _crossings(grid_hz, level - peak_db), rival, valley, inside, span_hz)
+
+
+def _valley_and_rival(
+    grid_hz: Array, level: Array, top: int, humps: NDArray[np.intp]
+) -> tuple[float | None, float | None]:
+    """Where the deepest valley and the highest hump but the top are within the 3 dB width; None if there are none."""
+    within = np.flatnonzero(level > level[top] - HALF_POWER_DB)
+    humps = humps[(humps >= within[0]) & (humps <= within[-1])]
+    others = humps[humps != top]
+    if not len(others):
+        return None, None
+    lowest = int(np.argmin(level[humps[0] : humps[-1] + 1])) + int(humps[0])
+    if not level[top] - level[lowest] > _RISE_OF_HUMP_DB:
+        return None, None
+    highest = int(others[np.argmax(level[others])])
+    return _vertex(grid_hz, level, lowest)[0], _vertex(grid_hz, level, highest)[0]
 
 
 def _vertex(grid_hz: Array, level: Array, index: int) -> tuple[float, float]:

@@ -92,6 +92,7 @@ def _undecided_skew(members: Sequence[Candidate], share: Array) -> Array:
     return share
 
 
+@lru_cache
 def _leaning(curve: Curve) -> Curve:
     """The kind that is this one with a skew more."""
     if isinstance(curve, CoupledCans):
@@ -105,6 +106,7 @@ def _settled(candidates: Sequence[Candidate]) -> Sequence[Candidate]:
     return [one for one in candidates if one.settled] or candidates
 
 
+@lru_cache
 def nest(curve: Curve) -> Curve:
     """The largest kind that holds this one as a limit: what tells families of curves apart."""
     if isinstance(curve, Lopsided):
@@ -206,13 +208,14 @@ def average_figures(found: Sequence[tuple[Weighed, dict[str, Figure]]]) -> dict[
 def _values_and_variances(figures: dict[str, Figure], candidate: Candidate) -> dict[str, tuple[float, float]]:
     if np.isfinite(candidate.covariance[0, 0]):
         gradients = np.array([figure.gradient for figure in figures.values()])
-        variances = np.einsum("ij,jk,ik->i", gradients, candidate.covariance, gradients)
-        variances *= widen_for_few(candidate.freedom) ** 2
-        variances += np.array([figure.own_variance for figure in figures.values()])
+        under_kind = ((gradients @ candidate.covariance) * gradients).sum(axis=1) * widen_for_few(
+            candidate.freedom
+        ) ** 2
+        variances = under_kind.tolist()
     else:
-        variances = np.full(len(figures), np.inf)
+        variances = [math.inf] * len(figures)
     return {
-        name: (figure.value, float(variance))
+        name: (figure.value, variance + figure.own_variance)
         for (name, figure), variance in zip(figures.items(), variances, strict=True)
     }
 

@@ -31,12 +31,10 @@ class Readings:
 
     def only(self, keep: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> "Readings":
         """The readings where `keep`, shape (n,), is true."""
-        weight = self.weight[keep]
-        weight = weight * math.sqrt(len(weight) / (weight @ weight)) if len(weight) else weight
         return Readings(
             self.frequency_hz[keep],
             self.level_db[keep],
-            weight,
+            _scaled(self.weight[keep]),
             self.time[keep],
             self.before_db[keep],
             self.left_out,
@@ -69,12 +67,19 @@ def prepare(
     numbers = np.isfinite(f) & np.isfinite(time) & np.isfinite(sigma) & (np.abs(level) < _BEYOND_ANY_LEVEL_DB)
     usable = numbers & (f > 0.0) & (sigma > 0.0)
     in_time = np.flatnonzero(usable)
-    in_time = in_time[np.argsort(time[in_time], kind="stable")]
+    if time_s is not None:
+        in_time = in_time[np.argsort(time[in_time], kind="stable")]
     before = np.zeros_like(level)
     before[in_time] = level[np.concatenate((in_time[:1], in_time[:-1]))]
-    order = in_time[np.lexsort((level[in_time], f[in_time]))]
+    ascending = bool((np.diff(f[in_time]) > 0.0).all())  # as a sweep is taken: nothing to sort
+    order = in_time if ascending else in_time[np.lexsort((level[in_time], f[in_time]))]
     time = time[order]
     if len(order):
         time = (time - time.min()) / max(float(np.ptp(time)), 1e-300)
-    everything = Readings(f[order], level[order], 1.0 / sigma[order], time, before[order], f.size - len(order))
-    return everything.only(np.ones(len(order), dtype=bool))
+    weight = _scaled(1.0 / sigma[order])
+    return Readings(f[order], level[order], weight, time, before[order], f.size - len(order))
+
+
+def _scaled(weight: Array) -> Array:
+    """The same weights with a mean square of 1, shape (n,)."""
+    return weight * math.sqrt(len(weight) / (weight @ weight)) if len(weight) else weight

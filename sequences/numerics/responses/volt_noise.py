@@ -72,7 +72,7 @@ def shown_by(readings: Readings, best: Candidate) -> VoltNoise | None:
         readings: All that were usable.
         best: The kind that leads where all count alike.
     """
-    if len(readings) < _LEAST_READINGS or float(np.ptp(readings.weight)) > 0.0:
+    if len(readings) < _LEAST_READINGS or readings.weight.min() < readings.weight.max():
         return None
     level = best.curve.level_db(best.parameters, readings.frequency_hz)
     if not np.all(np.isfinite(level)):
