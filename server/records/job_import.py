@@ -7,6 +7,7 @@ name, does nothing.
 import csv
 import hashlib
 import io
+import struct
 import zlib
 from typing import BinaryIO, TypeVar
 from zipfile import BadZipFile, ZipFile
@@ -34,6 +35,9 @@ from server.records.store import Store
 
 LARGEST_MANIFEST_BYTES = 8_000_000
 
+NO_ZIP = (BadZipFile, zlib.error, struct.error, EOFError, OSError, RuntimeError, ValueError)
+"""All that the library raises of bytes that are no zip, or none that it knows."""
+
 Part = TypeVar("Part", bound=BaseModel)
 
 
@@ -45,12 +49,16 @@ def import_job(store: Store, file: BinaryIO) -> int:
             sentence says which.
         StoreError: the record cannot be written.
     """
-    try:
-        with ZipFile(file) as archive:
-            taken = _read(_Members(archive))
-    except BadZipFile as error:
-        raise ArchiveRefused("The file is not a zip, or is cut short; export the job once more.") from error
+    with _opened(file) as archive:
+        taken = _read(_Members(archive))
     return store.take_in(taken)
+
+
+def _opened(file: BinaryIO) -> ZipFile:
+    try:
+        return ZipFile(file)
+    except NO_ZIP as error:
+        raise ArchiveRefused("The file is not a zip, or is cut short or damaged; export the job once more.") from error
 
 
 class _Members:
@@ -85,7 +93,7 @@ class _Members:
                 content = member.read(most + 1)
         except KeyError as error:
             raise ArchiveRefused(f"The file lacks {name}; it is not a job, or not all of it.") from error
-        except (BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError) as error:
+        except NO_ZIP as error:
             raise _damaged(name) from error
         if len(content) > most:
             raise _damaged(name)
