@@ -24,6 +24,7 @@ from server.alignment.choice import ChosenJob, Wanted, choose_job, is_over
 from server.alignment.log import JobLog
 from server.alignment.remembering_person import RememberingPerson, standing_after
 from server.alignment.walk import AlignmentWalk, Workplace, held_to_ceiling
+from server.alignment.wishes import StopHere
 from server.bench.file import BenchFile, read_bench_file
 from server.bench.run_clock import RunClock
 from server.bench.stop_switch import StopSwitch, stop_on_signals
@@ -39,7 +40,7 @@ from server.records.jobs import DONE, OPEN, PAUSED, NewJob
 from server.records.store import Store
 from server.settings import Mode, default_store_path
 from server.terminal.align_screen import AlignScreen
-from server.terminal.person import StopHere, TerminalPerson
+from server.terminal.person import TerminalPerson
 from server.wiring import OpenBench, open_bench
 
 RESUME, ANEW = "resume", "begin anew"

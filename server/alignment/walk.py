@@ -31,9 +31,9 @@ from sequences.plan.content import Step, Way, WayName
 from sequences.plan.order import Plan
 from sequences.procedures.catalogue import PROCEDURES, no_procedure, procedure_for
 from sequences.receiver.model import Receiver
+from server.alignment.wishes import LeaveStep, StepAgain
 from server.bench.file import SourceEntry
 from server.bench.port import OpenBench
-from server.terminal.person import LeaveStep, StepAgain
 
 LEFT_BY_PERSON = "The person left it as it is."
 AGAIN, LEAVE = "again", "leave"

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from sequences.engine.events import Asked
 from sequences.engine.run import StopFlag
 from sequences.errors import Stopped
+from server.alignment.wishes import StepAgain
 from server.bench.stop_bell import StopBell
 from server.errors import OrderRefused, StaleRequest
 from server.plain import Json, to_plain
-from server.terminal.person import StepAgain
 
 SIGNALS = ("step", "done", "cannot")
 MOST_SIGNALS = 64

@@ -6,32 +6,14 @@ from rich.console import Console
 
 from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
-from sequences.errors import Stopped
 from sequences.procedures.adjusting.live_adjusting import SIGNAL_STEP
+from server.alignment.wishes import LeaveStep, StepAgain, StopHere, Wish
 from server.bench.stop_switch import StopSwitch
 
 HEADINGS = {"adjust": "Adjust", "connect": "Leads", "set": "Control", "turn": "Turn", "choose": "Choose"}
 INDENT = 8
 WHILE_TURNING = "Enter begins. While you turn, Enter says that it is done; or type cannot, or step for one nudge made."
 SIGNALS = (DONE, CANNOT, SIGNAL_STEP)
-
-
-class Wish(Stopped):
-    """The person wants something else than to answer. Ends the run of the step with the source off."""
-
-    text = "The run was ended."
-
-
-class LeaveStep(Wish):
-    """Leave this step as it is, and go on with the next."""
-
-
-class StepAgain(Wish):
-    """Begin this measurement again."""
-
-
-class StopHere(Wish):
-    """Stop the alignment here, to be gone on with later."""
 
 
 WISHES: dict[str, type[Wish]] = {"leave": LeaveStep, "again": StepAgain, "stop": StopHere}

@@ -10,10 +10,11 @@ from rich.console import Console
 
 from sequences.engine.events import Asked, GaugeKind, Guidance, TurnWay
 from sequences.numerics.adjusters.coach import Trend, Word
+from server.alignment.wishes import StopHere
 from server.bench.stop_switch import StopSwitch
 from server.practice.turner import PracticeTurner
 from server.terminal.live_line import LiveLine, drawn
-from server.terminal.person import StopHere, TerminalPerson
+from server.terminal.person import TerminalPerson
 from server.terminal.typed_lines import TypedLines
 
 ERROR = Guidance(

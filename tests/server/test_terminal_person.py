@@ -7,8 +7,9 @@ from rich.console import Console
 
 from sequences.alignment.progress import Choice
 from sequences.engine.events import Asked
+from server.alignment.wishes import LeaveStep, StepAgain, StopHere
 from server.bench.stop_switch import StopSwitch, stop_on_signals
-from server.terminal.person import LeaveStep, StepAgain, StopHere, TerminalPerson
+from server.terminal.person import TerminalPerson
 
 TURN = Asked("turn", "T1 primary", "Turn T1 primary 1/8 turn clockwise.", ("done", "cannot"), {"turns": 0.125})
 DECIDE = Asked("choose", "decision", "It is off.", tuple(Choice), {})
