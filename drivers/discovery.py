@@ -7,13 +7,16 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
-from drivers.catalog import KNOWN_MODELS, Model, find_model
+from drivers.dialect import Model, find_model
+from drivers.dialect_files import shipped_models
 from drivers.errors import DriverError
-from drivers.link import Identity, Link
+from drivers.link import Link
 from drivers.transport import VisaTransport, list_addresses
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    from drivers.identity import Identity
 
 _AT_ONCE = 8
 
@@ -34,7 +37,7 @@ def discover(
     search: bool = True,
     search_s: float = 8.0,
     timeout_s: float = 2.0,
-    models: tuple[Model, ...] = KNOWN_MODELS,
+    models: tuple[Model, ...] | None = None,
 ) -> tuple[Found, ...]:
     """Ask who answers at the given addresses and, with `search`, at those that announce themselves. Never raises.
 
@@ -48,11 +51,13 @@ def discover(
     announced = list_addresses(search_s) if search else ()
     wanted = tuple(dict.fromkeys((*addresses, *announced)))
     with ThreadPoolExecutor(_AT_ONCE) as pool:
-        return tuple(pool.map(partial(_ask, timeout_s=timeout_s, models=models), wanted))
+        return tuple(
+            pool.map(partial(_ask, timeout_s=timeout_s, models=shipped_models() if models is None else models), wanted)
+        )
 
 
 def _ask(address: str, *, timeout_s: float, models: tuple[Model, ...]) -> Found:
-    link = Link(VisaTransport(address), timeout_s=timeout_s)
+    link = Link(VisaTransport(address), timeout_s=timeout_s, only_ask=True)
     try:
         identity = link.open()
     except DriverError as error:

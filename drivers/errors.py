@@ -9,13 +9,16 @@ DriverError
     ReplyError                  a reply came and cannot be used; the link was dropped and opens afresh
         ReplyTooLongError       longer than any reply that was asked for
         GarbledReplyError       not what the command answers
+        UnpairedReplyError      the answer to another question: doubled, late, merged or reordered on its way
     InstrumentError             the instrument's own error queue speaks
     MarkError                   the reply is a mark, not a reading
         OverloadError           9.9E37 or -9.9E37
         NotANumberError         9.91E37
     WrongRoleError              the instrument cannot serve as what it was asked to be
+    InstrumentInUseError        another program has it
     InstrumentChangedError      another instrument, or the same one switched off and on, answers now
     OutputStillOnError          a source that does not switch off
+    SettingNotTakenError        the instrument takes a setting without complaint and then says another
     SettingError                refused here; nothing was sent
         CeilingError            more power than the ceiling allows
         PowerNotSetError        output asked for before a power was set
@@ -111,6 +114,10 @@ class GarbledReplyError(ReplyError):
     """The reply is not of the kind the command answers."""
 
 
+class UnpairedReplyError(ReplyError):
+    """The reply is not the one to this message. It is thrown away, and the link is proven anew before it is used."""
+
+
 class InstrumentError(DriverError):
     """The instrument reports errors. `code` and `text` are the oldest; `entries` holds them all, oldest first."""
 
@@ -163,6 +170,18 @@ class WrongRoleError(DriverError):
         self.reason = reason
 
 
+class InstrumentInUseError(DriverError):
+    """Another program, on this machine or on another, has the instrument for itself."""
+
+    def __init__(self, address: str, owner: str) -> None:
+        super().__init__(
+            address,
+            f"The instrument at {address} is in use by {owner}: two programs would disturb each other's readings. "
+            "End the other one first.",
+        )
+        self.owner = owner
+
+
 class InstrumentChangedError(DriverError):
     """What answers now is not as it was left."""
 
@@ -176,6 +195,19 @@ class OutputStillOnError(DriverError):
 
     def __init__(self, address: str) -> None:
         super().__init__(address, f"The output of the source at {address} does not switch off: switch it off by hand.")
+
+
+class SettingNotTakenError(DriverError):
+    """A setting was acknowledged, and read back as another."""
+
+    def __init__(self, address: str, told: str, says: str) -> None:
+        super().__init__(
+            address,
+            f"The instrument at {address} was told {told} and says {says}: ask for what it can be set to, or say how "
+            "finely it is set in its dialect.",
+        )
+        self.told = told
+        self.says = says
 
 
 class SettingError(DriverError):

@@ -5,12 +5,14 @@ Thread-safe: one lock for each instrument, held from the question to the last of
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 from drivers import scpi
+from drivers.conversation import Conversation
 from drivers.errors import (
     DriverError,
     GarbledReplyError,
@@ -21,31 +23,41 @@ from drivers.errors import (
     ReplyError,
     ReplyTimeoutError,
 )
-from drivers.link import Identity, Link
+from drivers.link import Link
+from drivers.ownership import Ownership, stands_in
+from drivers.pairing import PROBE, TAG_QUESTION, Pairing, bits_kept
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from drivers.identity import Identity
     from drivers.scpi import ErrorEntry
     from drivers.transport import Transport
 
 DEFAULT_TIMEOUT_S = 2.0
 # A queue holds a few dozen at most; an instrument that goes on for ever is told apart from one that has much to say.
 MOST_ERRORS = 32
-_ASK_ERROR = ":SYST:ERR?"
 _ASK_DONE = "*OPC?"
-_PROBE = f"*CLS;{_ASK_DONE};{_ASK_ERROR}"
+_SET_ALL_BITS = PROBE.partition(";")[0]
 
 T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
 class Manners:
-    """What the instrument can do in conversation, found out once. `clean_reply` is its answer to a good setting."""
+    """What the instrument can do in conversation, found out once. `clean` is what its error queue says when empty."""
 
     compound: bool
     reports_done: bool
-    clean_reply: str | None = None
+    clean: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What a setting's questions were answered with: those put before it, and those put after it was done."""
+
+    before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
 
 
 class Instrument:
@@ -57,14 +69,24 @@ class Instrument:
         *,
         timeout_s: float = DEFAULT_TIMEOUT_S,
         clock: Callable[[], float] = time.monotonic,
+        conversation: Callable[[Identity], Conversation] | None = None,
+        unasked_name: Identity | None = None,
     ) -> None:
-        self._link = Link(transport, timeout_s=timeout_s, clock=clock)
+        self._link = Link(transport, timeout_s=timeout_s, clock=clock, unasked_name=unasked_name)
+        self._conversation_of = conversation
+        self._conversation = Conversation()
         self._timeout_s = timeout_s
         self._lock = threading.RLock()
         self._manners: Manners | None = None
         self._is_reopening = False
         self._restore: Callable[[], None] | None = None
         self._last_error: str | None = None
+        self._owner = Ownership(transport.address)
+        # Whoever only asks who is there (drivers.discovery) must not lock anybody out.
+        self._link.lock = self._have_to_ourselves
+        self._owner.when_shared = self._share
+        self._unlock = transport.unlock
+        self._end_messages_with = transport.end_messages_with
 
     @property
     def address(self) -> str:
@@ -104,6 +126,16 @@ class Instrument:
             self._link.end_pause()
 
     @property
+    def is_paired(self) -> bool:
+        """Whether each answer is proven to belong to its question."""
+        return self._link.pairing is not Pairing.BY_SILENCE
+
+    @property
+    def acknowledges(self) -> bool:
+        """Whether a setting that was sent is known to be done, or at least not refused."""
+        return self._manners is not None and (self._manners.reports_done or bool(self._conversation.errors))
+
+    @property
     def timeout_s(self) -> float:
         """The deadline of an exchange that does not ask for its own."""
         return self._timeout_s
@@ -111,21 +143,41 @@ class Instrument:
     def open(self) -> None:
         """Connect, identify, find out the manners and empty the error queue of what others left there."""
         with self._lock:
-            self._link.open()
+            self._owner.claim()
             try:
-                self._manners = self._learn_manners()
+                self._open()
             except BaseException:
-                self._link.give_up(hold_back=False)
+                self._owner.release()
                 raise
+
+    def _have_to_ourselves(self, transport: Transport) -> None:
+        if not stands_in():
+            transport.lock(f"peakwright-{os.getpid()}", alone=not self._owner.is_shared)
+
+    def _share(self) -> None:
+        with self._lock:
+            self._unlock()
+
+    def _open(self) -> None:
+        identity = self._link.open()
+        if self._conversation_of is not None:
+            self._conversation = self._conversation_of(identity)
+            self._end_messages_with(self._conversation.ending)
+        try:
+            self._manners = self._learn_manners()
+        except BaseException:
+            self._link.give_up(hold_back=False)
+            raise
 
     def when_reopened(self, restore: Callable[[], None]) -> None:
         """Say what to do after the link had to be opened anew: the instrument may have been switched off and on."""
         self._restore = restore
 
     def close(self) -> None:
-        """Drop the link. Never raises."""
+        """Drop the link, and let other programs have the instrument. Never raises."""
         with self._lock:
             self._link.give_up(hold_back=False)
+            self._owner.release()
 
     def command(self, message: str) -> None:
         """Send a setting, wait until it is done, and check the error queue: one round trip where manners allow.
@@ -134,27 +186,64 @@ class Instrument:
             InstrumentError: The instrument refused it.
             TransportError, ReplyError: The link or the reply failed.
         """
-        self._guard(lambda: self._command(message), message)
+        self.set_and_ask(message)
 
-    def query_number(self, message: str, *, timeout_s: float | None = None) -> float:
-        """Ask for one number.
+    def set_and_ask(self, message: str, *, before: tuple[str, ...] = (), after: tuple[str, ...] = ()) -> Answers:
+        """Send a setting as `command` does, and ask how things stand before and after it, in the same round trip.
+
+        Raises:
+            DriverError: As for `command`.
+        """
+        return self._guard(lambda: self._set(message, before, after), message)
+
+    def query_number(
+        self, message: str, *, timeout_s: float | None = None, meanwhile: Callable[[], object] | None = None
+    ) -> float:
+        """Ask for one number, and carry something out `meanwhile`, before the answer is looked for.
 
         Raises:
             OverloadError, NotANumberError: The reply is a mark.
             GarbledReplyError: The reply is not a number.
         """
         limit_s = self._timeout_s if timeout_s is None else timeout_s
-        return self._guard(lambda: self._number(message, self._link.exchange(message, limit_s)), message)
+        return self._guard(
+            lambda: self._number(message, self._link.exchange(message, limit_s, meanwhile=meanwhile)), message
+        )
+
+    def query(self, message: str) -> str:
+        """Ask for whatever it is, as it is spelled."""
+        return self._guard(lambda: self._link.exchange(message, self._timeout_s), message)
 
     def query_boolean(self, message: str) -> bool:
         """Ask for an on or off."""
-        return self._guard(
-            lambda: self._parse(message, self._link.exchange(message, self._timeout_s), scpi.parse_boolean), message
-        )
+        return self._guard(lambda: self.boolean(self._link.exchange(message, self._timeout_s), message), message)
+
+    def boolean(self, reply: str, message: str = "") -> bool:
+        """Read an on or off out of an answer.
+
+        Raises:
+            GarbledReplyError: It is neither.
+        """
+        return self._parse(message, reply, scpi.parse_boolean)
+
+    def number(self, reply: str, message: str = "") -> float:
+        """Read a number out of an answer.
+
+        Raises:
+            OverloadError, NotANumberError: It is a mark.
+            GarbledReplyError: It is not a number.
+        """
+        return self._number(message, reply)
 
     def query_numbers(self, *messages: str) -> tuple[float, ...]:
         """Ask for several numbers, in one round trip where manners allow."""
-        return self._guard(lambda: self._numbers(messages), ";".join(messages))
+        return tuple(
+            self.number(reply, message) for message, reply in zip(messages, self.queries(*messages), strict=True)
+        )
+
+    def queries(self, *messages: str) -> tuple[str, ...]:
+        """Ask several things, in one round trip where manners allow, and give the answers as they are spelled."""
+        return self._guard(lambda: self._each(messages), ";".join(messages))
 
     def shout(self, message: str) -> bool:
         """Send by a link of its own without waiting for anything: the last means to switch something off."""
@@ -165,28 +254,59 @@ class Instrument:
 
     def _learn_manners(self) -> Manners:
         """Try settle and check in one message; an instrument that takes only one command a line is asked singly."""
+        told = self._conversation
+        if told.compound and told.done and told.errors:
+            if told.echo and (manners := self._try_compound(f"*CLS;{PROBE};{_ASK_DONE};{told.errors}", echoes=True)):
+                return manners
+            # An answer to the probe may still be on its way.
+            self._link.open()
+        reports_done = self._reports_done()
+        if self._is_paired_by_lines() or not (told.compound and told.done and told.errors):
+            self._drain()
+            return Manners(compound=False, reports_done=reports_done)
+        self._drain()
+        manners = self._try_compound(f"*CLS;{_ASK_DONE};{told.errors}", echoes=False) if reports_done else None
+        if manners is None and reports_done:
+            self._link.open()
+            self._drain()
+        return manners or Manners(compound=False, reports_done=reports_done)
+
+    def _try_compound(self, probe: str, *, echoes: bool) -> Manners | None:
         try:
-            reply = self._link.exchange(_PROBE, self._timeout_s)
-            done, entry = scpi.split_reply(reply)
-            if done == "1":
-                compound = Manners(True, True, reply)
-                if scpi.parse_error_entry(entry).code == scpi.NO_ERROR:
-                    return compound
+            *kept, done, entry = scpi.split_reply(self._link.ask_plainly(probe))
+            clean = scpi.parse_error_entry(entry).code == scpi.NO_ERROR
         except (ReplyTimeoutError, LinkLostError, ReplyError, ValueError):
-            pass
-        # An answer to the probe may still be on its way.
-        self._link.open()
-        return Manners(compound=False, reports_done=self._reports_done())
+            return None
+        if done != "1" or not clean or len(kept) != int(echoes):
+            return None
+        if kept:
+            bits = bits_kept(kept[0])
+            if bits is None:
+                return None
+            self._link.pair_by(Pairing.IN_THE_MESSAGE, bits)
+        return Manners(compound=True, reports_done=True, clean=entry)
 
     def _reports_done(self) -> bool:
         self._link.send("*CLS")
+        return self._conversation.done and self._ask_or_reopen(_ASK_DONE) == "1"
+
+    def _is_paired_by_lines(self) -> bool:
+        """Find out whether a number can be written and read back, one command a line."""
+        if not self._conversation.echo:
+            return False
+        self._link.send(_SET_ALL_BITS)
+        bits = bits_kept(self._ask_or_reopen(TAG_QUESTION))
+        if bits is not None:
+            self._link.pair_by(Pairing.ON_LINES_OF_ITS_OWN, bits)
+        return bits is not None
+
+    def _ask_or_reopen(self, message: str) -> str:
+        """Ask something that it need not know: silence or noise is an answer too."""
         try:
-            done = self._link.exchange(_ASK_DONE, self._timeout_s) == "1"
+            return self._link.ask_plainly(message)
         except (ReplyTimeoutError, LinkLostError, ReplyError):
             self._link.open()
-            done = False
-        self._drain()
-        return done
+            return ""
 
     def _reopen(self) -> tuple[ErrorEntry, ...]:
         """Open anew, take what the error queue held from before, and let the role put its settings right."""
@@ -249,52 +369,68 @@ class Instrument:
             self._last_error = str(refusal)
             raise refusal from silence
 
-    def _command(self, message: str) -> None:
+    def _set(self, message: str, before: tuple[str, ...], after: tuple[str, ...]) -> Answers:
         manners = self._manners or Manners(compound=False, reports_done=False)
-        if manners.compound:
-            reply = self._link.exchange(f"{message};{_ASK_DONE};{_ASK_ERROR}", self._timeout_s)
-            if reply != manners.clean_reply:
-                self._judge(message, reply)
-            return
-        self._link.send(message)
-        if manners.reports_done and (done := self._link.exchange(_ASK_DONE, self._timeout_s)) != "1":
-            raise GarbledReplyError(self.address, _ASK_DONE, done, "not 1")
-        if entries := self._drain():
-            raise InstrumentError(self.address, message, entries)
+        if not manners.compound:
+            return self._set_singly(message, before, after, reports_done=manners.reports_done)
+        units = (*before, message, _ASK_DONE, *after, self._conversation.errors)
+        reply = self._link.exchange(";".join(units), self._timeout_s, ends_itself=True)
+        # Everything but the last part is a number: the usual answer needs no reading of quotes.
+        if reply.endswith(manners.clean):
+            parts = reply[: -len(manners.clean)].split(";")[:-1]
+        else:
+            parts = self._refused_parts(message, reply)
+        if len(parts) != len(before) + 1 + len(after) or parts[len(before)] != "1":
+            raise GarbledReplyError(self.address, message, reply, "it does not say that the setting is done")
+        return Answers(tuple(parts[: len(before)]), tuple(parts[len(before) + 1 :]))
 
-    def _judge(self, message: str, reply: str) -> None:
-        """Read the whole answer to a setting: `1` when it is done, and one line of the error queue."""
-        *done, line = self._parse(message, reply, scpi.split_reply)
+    def _refused_parts(self, message: str, reply: str) -> list[str]:
+        """Read the whole answer to a setting whose end is not the usual one.
+
+        Raises:
+            InstrumentError: It is an error.
+        """
+        *parts, line = self._parse(message, reply, scpi.split_reply)
         entry = self._parse(message, line, scpi.parse_error_entry)
         if entry.code != scpi.NO_ERROR:
             raise InstrumentError(self.address, message, (entry, *self._drain()))
-        if done != ["1"]:
-            raise GarbledReplyError(self.address, message, reply, "it does not say that the setting is done")
+        return parts
+
+    def _set_singly(
+        self, message: str, before: tuple[str, ...], after: tuple[str, ...], *, reports_done: bool
+    ) -> Answers:
+        stood = tuple(self._link.exchange(one, self._timeout_s) for one in before)
+        self._link.send(message)
+        if reports_done and (done := self._link.exchange(_ASK_DONE, self._timeout_s)) != "1":
+            raise GarbledReplyError(self.address, _ASK_DONE, done, "not 1")
+        if entries := self._drain():
+            raise InstrumentError(self.address, message, entries)
+        return Answers(stood, tuple(self._link.exchange(one, self._timeout_s) for one in after))
 
     def _drain(self) -> tuple[ErrorEntry, ...]:
         """Empty the error queue, oldest first, and give up after `MOST_ERRORS` lines."""
         entries: list[ErrorEntry] = []
-        while len(entries) < MOST_ERRORS:
-            line = self._link.exchange(_ASK_ERROR, self._timeout_s)
-            entry = self._parse(_ASK_ERROR, line, scpi.parse_error_entry)
+        ask = self._conversation.errors
+        while ask and len(entries) < MOST_ERRORS:
+            line = self._link.exchange(ask, self._timeout_s, ends_itself=True)
+            entry = self._parse(ask, line, scpi.parse_error_entry)
             if entry.code == scpi.NO_ERROR:
                 break
             entries.append(entry)
         return tuple(entries)
 
-    def _numbers(self, messages: tuple[str, ...]) -> tuple[float, ...]:
-        if self._manners is not None and self._manners.compound:
-            message = ";".join(messages)
-            reply = self._link.exchange(message, self._timeout_s)
-            replies = self._parse(message, reply, scpi.split_reply)
-            if len(replies) != len(messages):
-                raise GarbledReplyError(self.address, message, reply, f"not {len(messages)} values")
-        else:
-            replies = tuple(self._link.exchange(message, self._timeout_s) for message in messages)
-        return tuple(self._number(message, reply) for message, reply in zip(messages, replies, strict=True))
+    def _each(self, messages: tuple[str, ...]) -> tuple[str, ...]:
+        if self._manners is None or not self._manners.compound:
+            return tuple(self._link.exchange(message, self._timeout_s) for message in messages)
+        message = ";".join(messages)
+        reply = self._link.exchange(message, self._timeout_s)
+        replies = self._parse(message, reply, scpi.split_reply)
+        if len(replies) != len(messages):
+            raise GarbledReplyError(self.address, message, reply, f"not {len(messages)} values")
+        return replies
 
     def _number(self, message: str, reply: str) -> float:
-        value = self._parse(message, reply, scpi.parse_number)
+        value = self._parse(message, self._conversation.plain_number(reply), scpi.parse_number)
         mark = scpi.mark_of(value)
         if mark is scpi.NumberMark.OVERLOAD:
             raise OverloadError(self.address, value)

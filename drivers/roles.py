@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, ClassVar, Literal, TypeVar
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar, Literal
 
-from drivers.catalog import PLAIN_SCPI, Model, Way, find_model
+from drivers.dialect import PLAIN_SCPI, Model, Way, find_model
+from drivers.dialect_files import pick, shipped_models
 from drivers.errors import DriverError, InstrumentError, MarkError, ReplyError, ReplyTimeoutError, WrongRoleError
+from drivers.identity import Identity
+from drivers.instrument import Instrument
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
-    from drivers.instrument import Instrument
-    from drivers.link import Identity
+    from drivers.conversation import Conversation
+    from drivers.transport import Transport
 
-Dialect = TypeVar("Dialect")
 # What an instrument does with words that are not its own: it queues an error, is silent, or answers something else.
 _REFUSALS = (InstrumentError, ReplyTimeoutError, ReplyError)
 
@@ -52,6 +55,55 @@ class RoleDriver:
         self._instrument.close()
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """The dialects to choose from, and the one that was chosen beforehand, by its name."""
+
+    models: tuple[Model, ...] | None = None
+    chosen: str | None = None
+
+    def model_of(self, identity: Identity) -> Model | None:
+        """Give the dialect of this instrument; None where no dialect names it.
+
+        Raises:
+            DialectError: There is none of the chosen name.
+        """
+        models = shipped_models() if self.models is None else self.models
+        return find_model(identity, models) if self.chosen is None else pick(models, self.chosen)
+
+    def conversation_of(self, identity: Identity) -> Conversation:
+        """Give how to talk to it."""
+        return (self.model_of(identity) or PLAIN_SCPI).conversation
+
+    @property
+    def unasked_name(self) -> Identity | None:
+        """What to call an instrument that knows no *IDN?, as its chosen dialect says."""
+        if self.chosen is None:
+            return None
+        model = self.model_of(Identity("", ""))
+        if model is None or model.conversation.identify:
+            return None
+        return Identity(model.maker or "an instrument without a name", model.model or model.name)
+
+
+def open_instrument(transport: Transport, known: Known, *, timeout_s: float, clock: Callable[[], float]) -> Instrument:
+    """Open what is at the far end of a transport, in the conversation of its dialect.
+
+    Raises:
+        DriverError: Its text says what is wrong.
+        DialectError: The chosen dialect is not there.
+    """
+    instrument = Instrument(
+        transport,
+        timeout_s=timeout_s,
+        clock=clock,
+        conversation=known.conversation_of,
+        unasked_name=known.unasked_name,
+    )
+    instrument.open()
+    return instrument
+
+
 @contextmanager
 def closing_on_error(instrument: Instrument) -> Iterator[None]:
     """Drop the link if the instrument turns out not to be usable: some serve one client at a time."""
@@ -62,13 +114,13 @@ def closing_on_error(instrument: Instrument) -> Iterator[None]:
         raise
 
 
-def choose_model(instrument: Instrument, role: str, models: tuple[Model, ...]) -> tuple[Model, bool]:
-    """Give the catalogue row of an open instrument, and whether it is a row of its own.
+def choose_model(instrument: Instrument, role: str, known: Known) -> tuple[Model, bool]:
+    """Give the dialect of an open instrument, and whether it is one of its own.
 
     Raises:
-        WrongRoleError: The row says that the instrument has other roles.
+        WrongRoleError: The dialect says that the instrument has other roles.
     """
-    model = find_model(instrument.identity, models)
+    model = known.model_of(instrument.identity)
     if model is None:
         return PLAIN_SCPI, False
     if role not in model.roles:
@@ -76,26 +128,40 @@ def choose_model(instrument: Instrument, role: str, models: tuple[Model, ...]) -
     return model, True
 
 
-def choose_way(instrument: Instrument, role: str, ways: tuple[Way, ...]) -> Way:
-    """Give the first way of taking a reading that the instrument does not refuse; it is then configured for it.
+def choose_way(instrument: Instrument, role: str, ways: tuple[Way, ...], *, by_reading: bool = True) -> Way:
+    """Give the first way in which the instrument takes a reading; it is then configured for it.
+
+    Args:
+        instrument: Open.
+        role: What it is to serve as.
+        ways: The best first.
+        by_reading: Whether a way is tried with a reading: there are meters that take CONFigure and know no READ?. A
+            counter may have to wait for a signal first, so there its configuration must do.
 
     Raises:
         WrongRoleError: It refuses them all.
     """
-    refusals = []
+    refusals: list[str] = []
     for way in ways:
-        try:
-            if way.configure is not None:
-                instrument.command(way.configure)
-            else:
-                instrument.query_number(way.read)
-        except _REFUSALS as refusal:
-            refusals.append(_reason(refusal, way.configure or way.read))
-        except MarkError:
-            return way  # overloaded or without a signal, but it measured
-        else:
+        refusal = _try_way(instrument, way, by_reading=by_reading)
+        if refusal is None:
             return way
+        refusals.append(_reason(refusal, way))
     raise wrong_role(instrument, role, "; ".join(refusals))
+
+
+def _try_way(instrument: Instrument, way: Way, *, by_reading: bool) -> DriverError | None:
+    """Take a reading in one way; give what came instead, or None where it measured, beyond its range or not."""
+    try:
+        if way.configure is not None:
+            instrument.command(way.configure)
+        if by_reading or way.configure is None:
+            instrument.query_number(way.read)
+    except MarkError:
+        return None
+    except _REFUSALS as refusal:
+        return refusal
+    return None
 
 
 def require_numbers(instrument: Instrument, role: str, *messages: str) -> None:
@@ -105,9 +171,10 @@ def require_numbers(instrument: Instrument, role: str, *messages: str) -> None:
         WrongRoleError: It does not.
     """
     try:
-        instrument.query_numbers(*messages)
+        instrument.query_numbers(*(message for message in messages if message))
     except (*_REFUSALS, MarkError) as refusal:
-        raise wrong_role(instrument, role, _reason(refusal, ";".join(messages))) from refusal
+        asked = Way(None, ";".join(message for message in messages if message))
+        raise wrong_role(instrument, role, _reason(refusal, asked)) from refusal
 
 
 def wrong_role(instrument: Instrument, role: str, reason: str) -> WrongRoleError:
@@ -115,9 +182,10 @@ def wrong_role(instrument: Instrument, role: str, reason: str) -> WrongRoleError
     return WrongRoleError(instrument.address, role, str(instrument.identity), reason)
 
 
-def _reason(refusal: DriverError, message: str) -> str:
+def _reason(refusal: DriverError, way: Way) -> str:
     if isinstance(refusal, InstrumentError):
-        return f"it refuses {message} with {refusal.entries[0]}"
+        return f"it refuses {refusal.command} with {refusal.entries[0]}"
     if isinstance(refusal, ReplyTimeoutError):
-        return f"it does not answer {message}"
-    return f"it answers {message} with something else"
+        is_setting = way.configure is not None and way.read not in refusal.message
+        return f"it does not answer {way.configure if is_setting else way.read}"
+    return f"it answers {way.read} with something else"

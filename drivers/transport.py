@@ -7,22 +7,23 @@ late reply must never be waiting for the next question. Opening again is the bus
 from __future__ import annotations
 
 import contextlib
-import os
-import select
 import socket
 import threading
 import time
 import warnings
 from typing import TYPE_CHECKING, Any, Protocol
 
+from drivers.adapters import Adapter
+from drivers.carriers import Carrier, HungUpError, TooLongError, carrier_of, close_quietly, is_lock_granted, unlock
 from drivers.errors import (
-    BadAddressError,
     GarbledReplyError,
+    InstrumentInUseError,
     LinkLostError,
-    NotConnectedError,
     ReplyTimeoutError,
     ReplyTooLongError,
 )
+from drivers.opening import VisaMissingError, opening_error, plain
+from drivers.trace import WIRE_TRACE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,9 +32,6 @@ if TYPE_CHECKING:
 
 LONGEST_REPLY_BYTES = 65_536
 _CHUNK_BYTES = 4096
-# An unacknowledged write (a peer that stopped reading, a pulled cable) ends after this long instead of never.
-_UNREAD_LIMIT_MS = 3000
-_KEEPALIVE = {"TCP_KEEPIDLE": 30, "TCP_KEEPINTVL": 10, "TCP_KEEPCNT": 3}
 
 
 class Transport(Protocol):
@@ -52,11 +50,30 @@ class Transport(Protocol):
     def is_ready(self) -> bool:
         """Whether the link is up, the peer has not hung up, and nothing unread (a late reply) is waiting."""
 
+    def end_messages_with(self, ending: str) -> None:
+        """End each message by something else than LF."""
+
+    def lock(self, key: str, *, alone: bool) -> None:
+        """Have the instrument to ourselves, or to those with the same key, where its connection knows such a thing.
+
+        Raises:
+            InstrumentInUseError: Another computer has it.
+        """
+
+    def unlock(self) -> None:
+        """Let another link of this program work beside this one."""
+
+    def clear(self) -> None:
+        """Empty what is on its way: device clear where the connection has one, else read until silence. Never raises.
+
+        What cannot be cleared shows in the next answer, which is checked against its question.
+        """
+
     def send(self, message: str, timeout_s: float) -> None:
         """Send one message that has no reply."""
 
-    def exchange(self, message: str, timeout_s: float) -> str:
-        """Send one message and give its reply without the terminator.
+    def exchange(self, message: str, timeout_s: float, meanwhile: Callable[[], object] | None = None) -> str:
+        """Send one message and give its reply without the terminator; carry something out between the two.
 
         Raises:
             ReplyTimeoutError: No complete reply before the deadline.
@@ -66,25 +83,71 @@ class Transport(Protocol):
         """
 
 
+class VisaBackend:
+    """Which VISA library this program speaks through: pyvisa-py, or a vendor's where the person chose it."""
+
+    PYTHON = "@py"
+
+    def __init__(self) -> None:
+        self._name = self.PYTHON
+        # Kept for the life of the program: pyvisa has one manager for all, and closes every session when it goes.
+        self._manager: Any = None
+
+    def choose(self, name: str) -> None:
+        """Choose a library: `py`, `ivi` for a vendor's that is installed, or the path of its file.
+
+        Raises:
+            VisaMissingError: It cannot be loaded here.
+        """
+        self._name = name if "/" in name or "\\" in name or name.startswith("@") else f"@{name}"
+        self._manager = None
+        self.manager()
+
+    def manager(self) -> Any:  # noqa: ANN401 - of whichever library
+        """Give pyvisa's manager.
+
+        Raises:
+            VisaMissingError: The library cannot be loaded here.
+        """
+        import pyvisa  # noqa: PLC0415 - 0.15 s that `--help` need not pay
+
+        if self._manager is None:
+            try:
+                self._manager = pyvisa.ResourceManager(self._name)
+            except Exception as error:
+                raise VisaMissingError(self._name) from error
+        return self._manager
+
+
+VISA = VisaBackend()
+"""The library of this program."""
+
+
 class VisaTransport:
-    """A link through pyvisa and its pyvisa-py backend: TCPIP SOCKET and INSTR (HiSLIP, VXI-11), ASRL, USB, GPIB."""
+    """A link through pyvisa: TCPIP SOCKET and INSTR (HiSLIP, VXI-11), ASRL, USB, GPIB, also behind an adapter.
+
+    An instrument behind an Ethernet-to-GPIB adapter is written as two addresses, the adapter's first:
+    `PRLGX-TCPIP::192.0.2.9::1234::INTFC GPIB0::7::INSTR`.
+    """
 
     def __init__(
         self,
         address: str,
         *,
+        baud: int | None = None,
         longest_reply_bytes: int = LONGEST_REPLY_BYTES,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._address = address
         self._longest_reply_bytes = longest_reply_bytes
         self._clock = clock
-        # Kept for the life of this object: pyvisa has one manager for all, and closes every session when it goes.
-        self._manager: Any = None
+        self._baud = baud
+        self._adapter: Adapter | None = None
+        self._ending = b"\n"
         self._resource: MessageBasedResource | None = None
         self._library: Any = None
         self._handle: Any = None
-        self._watch: _PeerWatch = _PeerWatch()
+        self._carrier = Carrier()
         self._full_chunk: Any = None
         self._timeout_ms = 0.0
 
@@ -107,16 +170,21 @@ class VisaTransport:
         except Exception as error:
             # pyvisa-py raises VisaIOError, OSError, ValueError or a bare Exception, by kind of connection.
             self.close()
-            raise _opening_error(self._address, error) from error
+            told = opening_error(self._address, error)
+            WIRE_TRACE.failed(self._address, told)
+            raise told from error
 
     def _open_resource(self, timeout_s: float) -> None:
-        import pyvisa  # noqa: PLC0415 - 0.15 s that `--help` need not pay
+        import pyvisa  # noqa: PLC0415 - see above
 
-        if self._manager is None:
-            self._manager = pyvisa.ResourceManager("@py")
+        manager = VISA.manager()
         self._full_chunk = pyvisa.constants.StatusCode.success_max_count_read
+        adapter_address, _, address = self._address.strip().rpartition(" ")
         # Always given: the backend's own defaults are 10 s for SOCKET and 0.1 s for VXI-11.
-        resource = self._manager.open_resource(self._address, open_timeout=round(timeout_s * 1000))
+        open_timeout_ms = round(timeout_s * 1000)
+        if adapter_address:
+            self._adapter = Adapter.of(adapter_address.strip(), manager, open_timeout_ms)
+        resource = manager.open_resource(address, open_timeout=open_timeout_ms)
         self._resource = resource
         self._handle = resource.session
         self._library = resource.visalib
@@ -125,81 +193,147 @@ class VisaTransport:
         if not isinstance(resource, pyvisa.resources.MessageBasedResource):
             raise ValueError("this kind of connection carries no text")  # noqa: TRY004 - becomes BadAddressError
         _set_terminator(resource)
+        if self._baud is not None:
+            resource.baud_rate = self._baud  # type: ignore[attr-defined] # of a serial port
         self._set_timeout(timeout_s)
-        self._watch = _watch_for(self._library.sessions.get(self._handle), self._clock)
+        self._carrier = carrier_of(self._session() or resource, self._clock)
+
+    def _session(self) -> Any:  # noqa: ANN401 - of the backend, which has no types; None with a vendor's
+        return getattr(self._library, "sessions", {}).get(self._handle)
 
     def close(self) -> None:
         """Drop the link, whatever state it is in. Never raises."""
         resource, self._resource = self._resource, None
-        watch, self._watch = self._watch, _PeerWatch()
-        if resource is None:
-            return
-        session = self._library.sessions.get(self._handle)
+        carrier, self._carrier = self._carrier, Carrier()
+        adapter, self._adapter = self._adapter, None
+        try:
+            if resource is not None:
+                self._close(resource, carrier)
+        finally:
+            if adapter is not None:
+                adapter.release()
+
+    def _close(self, resource: MessageBasedResource, carrier: Carrier) -> None:
+        session = self._session()
         with contextlib.suppress(OSError):
-            watch.forsake()
+            carrier.forsake()
         with contextlib.suppress(Exception):  # a dead link may fail to close in any way; it is given up all the same
             resource.close()
-        with contextlib.suppress(Exception):  # closed above, unless that failed half-way
-            session.interface.close()
+        close_quietly(session)
         # The backend keeps each closed session for ever.
-        self._library.sessions.pop(self._handle, None)
+        getattr(self._library, "sessions", {}).pop(self._handle, None)
+
+    def end_messages_with(self, ending: str) -> None:
+        """End each message by something else than LF."""
+        self._ending = ending.encode("ascii")
+
+    def lock(self, key: str, *, alone: bool) -> None:
+        """Have the instrument to ourselves, where its connection knows such a thing and the instrument grants it.
+
+        Args:
+            key: What links of this program share the lock by.
+            alone: Whether this link is the only one.
+
+        Raises:
+            InstrumentInUseError: Another computer has it.
+        """
+        session = self._session()
+        if session is not None and not is_lock_granted(session, key, alone=alone):
+            self.close()
+            raise InstrumentInUseError(self._address, "another computer")
+
+    def unlock(self) -> None:
+        """Let another link of this program work beside this one."""
+        session = self._session() if self._resource is not None else None
+        if session is not None:
+            unlock(session)
 
     def is_ready(self) -> bool:
         """Whether the link is up, the peer has not hung up, and nothing unread (a late reply) is waiting."""
         try:
-            return self._resource is not None and self._watch.is_ready()
+            return self._resource is not None and self._carrier.is_ready()
         except (OSError, ValueError):  # the peer reset the link, or its socket is closed already
             return False
+
+    def clear(self) -> None:
+        """Empty what is on its way: device clear where the connection has one, else read until silence."""
+        if self._resource is not None:
+            with contextlib.suppress(Exception):  # not every instrument can; the next answer shows it
+                self._carrier.clear()
 
     def send(self, message: str, timeout_s: float) -> None:
         """Send one message that has no reply."""
         self._attempt(message, timeout_s, expects_reply=False)
 
-    def exchange(self, message: str, timeout_s: float) -> str:
-        """Send one message and give its reply without the terminator."""
-        return self._attempt(message, timeout_s, expects_reply=True)
+    def exchange(self, message: str, timeout_s: float, meanwhile: Callable[[], object] | None = None) -> str:
+        """Send one message and give its reply without the terminator; carry something out between the two."""
+        return self._attempt(message, timeout_s, expects_reply=True, meanwhile=meanwhile)
 
-    def _attempt(self, message: str, timeout_s: float, *, expects_reply: bool) -> str:
+    def _attempt(
+        self,
+        message: str,
+        timeout_s: float,
+        *,
+        expects_reply: bool,
+        meanwhile: Callable[[], object] | None = None,
+    ) -> str:
         if self._resource is None:
             raise LinkLostError(self._address, message, "it is not open")
         try:
-            if timeout_s * 1000 != self._timeout_ms:
-                self._set_timeout(timeout_s)
-            deadline = self._clock() + timeout_s
-            self._library.write(self._handle, message.encode("ascii") + b"\n")
-            return self._read(message, timeout_s, deadline) if expects_reply else ""
-        except _HungUpError as error:
-            self.close()
-            raise LinkLostError(self._address, message, "the instrument hung up") from error
+            data = message.encode("ascii") + self._ending
+            if WIRE_TRACE.is_on:
+                WIRE_TRACE.sent(self._address, message)
+            self._write(data, timeout_s)
+            if not expects_reply:
+                return ""
+            if meanwhile is not None:
+                meanwhile()
+            return self._text(message, self._line(timeout_s) if self._carrier.speaks_lines else self._read(), timeout_s)
         except Exception as error:
             # VisaIOError, OSError, RuntimeError or a bare Exception, by kind of connection.
             self.close()
-            raise self._exchange_error(message, timeout_s, error) from error
+            told = self._exchange_error(message, timeout_s, error)
+            WIRE_TRACE.failed(self._address, told)
+            raise told from error
         except BaseException:
             # Ctrl-C between question and answer: the answer must not wait for the next question.
             self.close()
             raise
 
-    def _read(self, message: str, timeout_s: float, deadline: float) -> str:
-        """Read to the terminator, asking VISA only for bytes that have come: its own wait spins on a dead peer."""
+    def _write(self, data: bytes, timeout_s: float) -> None:
+        if self._carrier.speaks_lines:
+            self._carrier.write(data, timeout_s)
+            return
+        if timeout_s * 1000 != self._timeout_ms:
+            self._set_timeout(timeout_s)
+        self._library.write(self._handle, data)
+
+    def _line(self, timeout_s: float) -> bytes | None:
+        return self._carrier.read_line(timeout_s, self._longest_reply_bytes)
+
+    def _read(self) -> bytes:
+        """Read to the end by VISA, which keeps the time."""
         received = bytearray()
         while True:
-            ready = self._watch.wait_for_bytes(deadline)
-            if ready == 0:
-                raise ReplyTimeoutError(self._address, message, timeout_s)
-            chunk, status = self._library.read(self._handle, ready)
+            chunk, status = self._library.read(self._handle, _CHUNK_BYTES)
             received.extend(chunk)
             if len(received) > self._longest_reply_bytes:
-                start = received[:100].decode("latin-1")
-                raise ReplyTooLongError(self._address, message, start, self._longest_reply_bytes)
+                raise TooLongError(bytes(received[:100]))
             if status != self._full_chunk:
-                break
+                return bytes(received)
+
+    def _text(self, message: str, received: bytes | None, timeout_s: float) -> str:
+        if received is None:
+            raise ReplyTimeoutError(self._address, message, timeout_s)
         try:
             # Some instruments end their replies with CR LF whatever was agreed.
-            return received.decode("ascii").strip()
+            text = received.decode("ascii").strip()
         except UnicodeDecodeError as error:
             shown = received[:100].decode("latin-1")
             raise GarbledReplyError(self._address, message, shown, "not readable text") from error
+        if WIRE_TRACE.is_on:
+            WIRE_TRACE.received(self._address, text)
+        return text
 
     def _set_timeout(self, timeout_s: float) -> None:
         if self._resource is not None:
@@ -207,84 +341,18 @@ class VisaTransport:
             self._resource.timeout = self._timeout_ms
 
     def _exchange_error(self, message: str, timeout_s: float, error: Exception) -> Exception:
-        if isinstance(error, (ReplyTimeoutError, ReplyTooLongError, GarbledReplyError)):
+        if isinstance(error, (ReplyTimeoutError, GarbledReplyError)):
             return error
+        if isinstance(error, TooLongError):
+            start = error.start.decode("latin-1")
+            return ReplyTooLongError(self._address, message, start, self._longest_reply_bytes)
+        if isinstance(error, HungUpError):
+            return LinkLostError(self._address, message, "the instrument hung up")
         if getattr(error, "abbreviation", "") == "VI_ERROR_TMO":
             return ReplyTimeoutError(self._address, message, timeout_s)
         if isinstance(error, UnicodeEncodeError):
             return error
-        return LinkLostError(self._address, message, _plain(error))
-
-
-class _HungUpError(Exception):
-    """The peer has closed its side."""
-
-
-class _PeerWatch:
-    """For connections whose bytes are not ours to look at: sees at most that the peer has gone."""
-
-    def __init__(self, carrier: socket.socket | None = None) -> None:
-        self._carrier = carrier
-
-    def is_ready(self) -> bool:
-        """Readable without anything to read is the peer's goodbye. Without a socket there is nothing to see."""
-        if self._carrier is None or not select.select([self._carrier], (), (), 0)[0]:
-            return True
-        return bool(self._carrier.recv(1, socket.MSG_PEEK))
-
-    def wait_for_bytes(self, deadline: float) -> int:  # noqa: ARG002 - VISA keeps the time
-        """Leave the waiting to VISA."""
-        return _CHUNK_BYTES
-
-    def forsake(self) -> None:
-        """Keep VXI-11 from asking a peer that has gone for leave to go: it would spin for five seconds."""
-        if self._carrier is not None and not self.is_ready():
-            self._carrier.shutdown(socket.SHUT_RDWR)
-
-
-class _SocketWatch(_PeerWatch):
-    """Looks at the bare socket of a SOCKET session: what pyvisa-py neither reports nor bounds."""
-
-    def __init__(self, session: Any, clock: Callable[[], float]) -> None:  # noqa: ANN401 - pyvisa-py has no types
-        super().__init__()
-        self._session = session
-        self._socket: socket.socket = session.interface
-        self._reading = [self._socket]
-        self._clock = clock
-
-    def is_ready(self) -> bool:
-        """One system call. Readable means a late reply or the peer's goodbye; not writable, a peer not reading."""
-        readable, writable, _ = select.select(self._reading, self._reading, (), 0)
-        return not readable and bool(writable) and not self._session._pending_buffer  # noqa: SLF001 - no other way
-
-    def wait_for_bytes(self, deadline: float) -> int:
-        """Wait for the next bytes and count them; 0 when the deadline passed."""
-        remaining = max(0.0, deadline - self._clock())
-        if not select.select(self._reading, (), (), remaining)[0]:
-            return 0
-        count = len(self._socket.recv(_CHUNK_BYTES, socket.MSG_PEEK))
-        if count == 0:
-            raise _HungUpError
-        return count
-
-
-def _watch_for(session: Any, clock: Callable[[], float]) -> _PeerWatch:  # noqa: ANN401 - untyped backend
-    """Reach the session's socket and mend it; do nothing for another kind of connection, or another backend."""
-    raw = getattr(session, "interface", None)
-    if not isinstance(raw, socket.socket):
-        # HiSLIP and VXI-11 keep theirs one level down.
-        carriers = (getattr(raw, name, None) for name in ("_sync", "sock"))
-        return _PeerWatch(next((carrier for carrier in carriers if isinstance(carrier, socket.socket)), None))
-    refused = raw.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
-    if refused:  # pyvisa-py takes a refused connection for an open one
-        raise OSError(refused, os.strerror(refused))
-    # Without this the second of two writes in a row waits 40 ms for the peer's delayed acknowledgement.
-    raw.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-    raw.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
-    for name, value in {**_KEEPALIVE, "TCP_USER_TIMEOUT": _UNREAD_LIMIT_MS}.items():
-        if hasattr(socket, name):  # not on every system
-            raw.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
-    return _SocketWatch(session, clock)
+        return LinkLostError(self._address, message, plain(error))
 
 
 def _set_terminator(resource: MessageBasedResource) -> None:
@@ -297,32 +365,15 @@ def _check_address(address: str) -> None:
     """Refuse what the backend would refuse in riddles, leaving a socket open behind it."""
     import pyvisa  # noqa: PLC0415 - see above
 
-    parsed = pyvisa.rname.parse_resource_name(address)
-    if parsed.resource_class == "SOCKET" and not str(getattr(parsed, "port", "0")).isdecimal():
-        raise ValueError("the port must be a number")
-    host = getattr(parsed, "host_address", None)
-    if host is not None:
-        socket.getaddrinfo(host.partition(",")[0], None, socket.AF_INET)
-
-
-def _opening_error(address: str, error: Exception) -> BadAddressError | NotConnectedError:
-    if type(error).__name__ == "InvalidResourceName":
-        example = "TCPIP::192.168.1.20::5025::SOCKET"
-        return BadAddressError(address, f"it is not a VISA address; a network instrument is written like {example}")
-    if "filedescriptor out of range" in str(error):  # the backend waits by `select`, which knows only so many
-        return NotConnectedError(address, "this program has too many files open")
-    if isinstance(error, ValueError):
-        unknown = "No class registered" in str(error)
-        return BadAddressError(address, "this kind of connection is not supported" if unknown else _plain(error))
-    return NotConnectedError(address, _plain(error))
-
-
-def _plain(error: Exception) -> str:
-    """Give what the system said, without numbers, codes and further lines."""
-    if isinstance(error, OSError) and error.strerror:
-        return error.strerror.lower()
-    said = str(getattr(error, "description", error)).strip() or type(error).__name__
-    return said.splitlines()[0].rstrip(". ")
+    for one in address.split():
+        parsed = pyvisa.rname.parse_resource_name(one)
+        if parsed.resource_class == "SOCKET" and not str(getattr(parsed, "port", "0")).isdecimal():
+            raise ValueError("the port must be a number")
+        host = getattr(parsed, "host_address", None)
+        if host is not None:
+            socket.getaddrinfo(host.partition(",")[0], None, socket.AF_INET)
+    if not address.split():
+        pyvisa.rname.parse_resource_name(address)
 
 
 def list_addresses(timeout_s: float) -> tuple[str, ...]:
@@ -333,12 +384,10 @@ def list_addresses(timeout_s: float) -> tuple[str, ...]:
     found: list[str] = []
 
     def look() -> None:
-        import pyvisa  # noqa: PLC0415 - see above
-
         with contextlib.suppress(Exception), warnings.catch_warnings():
             # A missing bus is no news here, and a system's own name service may get in the way.
             warnings.simplefilter("ignore")
-            found.extend(pyvisa.ResourceManager("@py").list_resources())
+            found.extend(VISA.manager().list_resources())
 
     # A thread, since nothing else bounds it; a daemon, so that one that hangs does not keep the program.
     search = threading.Thread(target=look, name="instrument search", daemon=True)

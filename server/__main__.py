@@ -6,6 +6,7 @@ import traceback
 
 from server.cli import build_cli
 from server.errors import ServerError
+from server.plain_text import harmless
 
 
 def main() -> None:
@@ -19,7 +20,7 @@ def main() -> None:
 
 
 def _give_up(sentence: str) -> None:
-    sys.stderr.write(f"{sentence}\n")
+    sys.stderr.write(f"{harmless(sentence)}\n")
     sys.exit(1)
 
 

@@ -7,8 +7,10 @@ ServerError                 its text is one sentence for a person; `status` is t
     StoreError              the record cannot be read or written
     PracticeError           the practice bench did not start or did not do what it was told
     BenchError              the instruments cannot be reached
+    SoundInputError         a sound input cannot be listened to, or there is no tone
     ScanError               a scan without the page has no result
     ReportError             a report cannot be made
+    OutputUnconfirmed       the program ends and the source has not confirmed that its output is off
     AlignmentStopped        an alignment was broken off by a signal
     RequestRefused          a request cannot be granted
         OrderRefused        a value in it is wrong
@@ -20,10 +22,13 @@ ServerError                 its text is one sentence for a person; `status` is t
         StaleRequest        it comes too late: what it answers no longer stands
         OutOfOrder          it is not its turn
         JobInUse            another program has the job in hand
+        OutputInDoubt       the source has not confirmed that its output is off
         InstrumentMissing   a role that it needs is empty
         NotOperator         somebody else operates the bench
         NamelessClient      it does not say which page or program it comes from
         TokenRefused        it lacks the token
+        ForeignOrigin       a page of another site sent it
+        TooMany             there are more of its kind than the service can serve
         StrangeHost         it was addressed to a name that is not ours
 """
 
@@ -64,6 +69,10 @@ class BenchError(ServerError):
     status = 502
 
 
+class SoundInputError(ServerError):
+    """A sound input cannot be listened to, or nothing is heard in it."""
+
+
 class ScanError(ServerError):
     """A scan without the page has no result."""
 
@@ -74,6 +83,10 @@ class ReportError(ServerError):
 
 class AlignmentStopped(ServerError):  # noqa: N818 - an ending, not a fault
     """An alignment was broken off by a signal; it can be gone on with."""
+
+
+class OutputUnconfirmed(ServerError):  # noqa: N818 - an ending, not a fault
+    """The program ends, and the source has not confirmed that its output is off."""
 
 
 class RequestRefused(ServerError):  # noqa: N818 - a refusal, not a fault
@@ -136,6 +149,12 @@ class JobInUse(RequestRefused):
     status = 409
 
 
+class OutputInDoubt(RequestRefused):
+    """The source has not confirmed that its output is off; nothing is started before it has."""
+
+    status = 409
+
+
 class InstrumentMissing(RequestRefused):
     """A role that the request needs is empty."""
 
@@ -162,3 +181,15 @@ class StrangeHost(RequestRefused):
     """The request was addressed to a name that is not ours: another site may be steering this browser."""
 
     status = 421
+
+
+class ForeignOrigin(RequestRefused):
+    """A page of another site sent the request."""
+
+    status = 403
+
+
+class TooMany(RequestRefused):
+    """More of its kind are open than the service can serve beside its bench."""
+
+    status = 429

@@ -8,6 +8,7 @@ from platformdirs import user_data_path
 from pydantic import BaseModel, ConfigDict, Field
 
 from server.bench.file import BenchFile
+from server.bench.pulse import LONGEST_GAP_S
 
 Mode = Literal["practice", "bench"]
 
@@ -26,11 +27,17 @@ class Settings(BaseModel):
     """0 takes any that is free."""
     token: str | None = None
     """Asked of every request. Always set where others can reach the service."""
+    certificate: Path | None = None
+    key: Path | None = None
+    """For HTTPS, as PEM: the certificate with its chain, and its key; None for plain HTTP."""
+    log_level: str = "warning"
     receiver_files: tuple[Path, ...] = ()
     speed: float = Field(default=1.0, gt=0)
     """How many times as fast as real time a practice bench goes."""
     operator_patience_s: float = Field(default=10.0, gt=0)
     """How long the operating page may be gone before its run is stopped."""
+    longest_gap_s: float = Field(default=LONGEST_GAP_S, gt=0)
+    """How long the program may stand still, suspended or stopped, before a run that was on is stopped."""
 
 
 def default_store_path(mode: Mode) -> Path:

@@ -12,9 +12,11 @@ from pathlib import Path
 
 from simulators.bench import BenchOptions, PracticeBench
 from simulators.instruments.delays import Delays
-from simulators.radios.catalogue import Model, shipped_models
+from simulators.physics.troubles import TROUBLES, Troubles
+from simulators.radios.catalogue import Model, described_model, shipped_models
+from simulators.radios.described.paper import read_paper
 from simulators.radios.radio import Conditions
-from simulators.radios.table import Law, read_table, table_model
+from simulators.radios.table import Law, ladder_table, read_table, table_model
 from simulators.workbench import BenchSettings
 
 _WOBBLE_DB = 0.05
@@ -60,16 +62,25 @@ def _watch_input(end: int) -> None:
 
 
 def _options(parsed: argparse.Namespace) -> BenchOptions:
-    models = shipped_models() if parsed.table is None else _table_model(parsed)
+    tabled = parsed.ladder or parsed.table is not None
+    models = _table_model(parsed) if tabled else _described_models(parsed.receiver_file)
+    if not tabled and parsed.receiver not in models:
+        raise ValueError(f"There is no receiver {parsed.receiver!r}; there are {', '.join(models)}.")
     noise_db = parsed.noise_db
     if noise_db is None:
-        noise_db = _WOBBLE_DB if parsed.table is None else 0.0
+        noise_db = 0.0 if tabled else _WOBBLE_DB
     settings = BenchSettings(
         seed=parsed.seed,
-        receiver_id=parsed.receiver if parsed.table is None else next(iter(models)),
+        receiver_id=next(iter(models)) if tabled else parsed.receiver,
         models=models,
         misalignment=parsed.misalignment,
-        conditions=Conditions(noise_db, cold=parsed.cold, settles_at_once=parsed.instant),
+        conditions=Conditions(
+            noise_db,
+            cold=parsed.cold,
+            settles_at_once=parsed.instant,
+            troubles=Troubles.parse(parsed.troubles),
+            seed=parsed.seed,
+        ),
     )
     delays = Delays.none() if parsed.instant else Delays.parse(parsed.delays)
     if not 0.0 < parsed.speed < math.inf:
@@ -80,25 +91,37 @@ def _options(parsed: argparse.Namespace) -> BenchOptions:
         stepped_time=parsed.stepped_time,
         speed=parsed.speed,
         late_s=parsed.late_s,
-        quiet_meter=parsed.table is not None,
+        quiet_meter=tabled,
     )
 
 
+def _described_models(files: list[Path]) -> Mapping[str, Model]:
+    """Give the models that ship, and those of the files; a file with the id of one that ships has that one."""
+    shipped = shipped_models()
+    described = dict(described_model(read_paper(path)) for path in files)
+    return {**shipped, **{key: model for key, model in described.items() if key not in shipped}}
+
+
 def _table_model(parsed: argparse.Namespace) -> Mapping[str, Model]:
-    table = read_table(parsed.table)
+    table = ladder_table() if parsed.ladder else read_table(parsed.table)
     return table_model(table, Law(parsed.law), parsed.lag_s)
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m simulators", description="A practice bench on loopback ports.")
     parser.add_argument("--seed", type=int, default=1, help="which unit of the receiver stands on the bench")
-    parser.add_argument("--receiver", choices=tuple(shipped_models()), default="skerry-7")
+    parser.add_argument("--receiver", metavar="ID", default="skerry-7", help="which receiver stands there first")
+    parser.add_argument(
+        "--receiver-file", type=Path, action="append", default=[], metavar="FILE", help="add one that a file describes"
+    )
     parser.add_argument("--table", type=Path, metavar="CSV", help="serve this response instead: frequency_hz, level_db")
+    parser.add_argument("--ladder", action="store_true", help="serve the response of a four-crystal ladder at 9 MHz")
     parser.add_argument("--law", choices=tuple(Law), default=Law.LINEAR, help="the detector behind the table")
     parser.add_argument("--lag-s", type=float, default=0.0, help="time constant of the detector behind the table")
     parser.add_argument("--misalignment", type=float, default=1.0, help="0 for a receiver as its maker meant it")
     parser.add_argument("--noise-db", type=float, help="wobble of every level, one sigma (0.05; tables 0)")
     parser.add_argument("--delays", default="", metavar="KEY=S,...", help="seconds: source, meter, counter, exchange")
+    parser.add_argument("--troubles", default="", metavar="KEY=NUMBER,...", help=f"of {', '.join(TROUBLES)}")
     parser.add_argument("--late-s", type=float, default=3.0, help="how late a late reply is")
     parser.add_argument("--speed", type=float, default=1.0, help="how many times as fast as real time all goes")
     parser.add_argument("--cold", action="store_true", help="the receiver has just been switched on")

@@ -3,12 +3,15 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from simulators.clock import SteppedClock, WallClock
 from simulators.faults import FaultPlan
 from simulators.hands import Hands
 from simulators.instruments.counter import FrequencyCounter
 from simulators.instruments.delays import Delays
 from simulators.instruments.meter import MeterNoise, Multimeter
+from simulators.instruments.sound import SoundSocket
 from simulators.instruments.source import SignalSource
 from simulators.physics.noise import NoiseStream
 from simulators.scpi.device import Device
@@ -76,6 +79,8 @@ class PracticeBench:
             "counter": FrequencyCounter(_identity("Counter", seed), clock, delays, view, NoiseStream(seed, 22)),
         }
         self._servers = {role: self._serve(device, self._faults[role], delays) for role, device in devices.items()}
+        dice = np.random.default_rng([seed, 23])
+        self._servers["sound"] = LineServer(lambda: SoundSocket(view.scene, clock, dice), clock.wait)
         self._servers["hands"] = LineServer(lambda: Hands(view, self._faults, clock), clock.wait)
 
     def _serve(self, device: Device, faults: FaultPlan, delays: Delays) -> LineServer:
@@ -90,7 +95,11 @@ class PracticeBench:
         """Where each instrument and the hands listen."""
         ports = {role: server.port for role, server in self._servers.items()}
         resources = {role: f"TCPIP::127.0.0.1::{ports[role]}::SOCKET" for role in _ROLES}
-        return {**resources, "hands": f"127.0.0.1:{ports['hands']}"}
+        return {
+            **resources,
+            "hands": f"127.0.0.1:{ports['hands']}",
+            "sound": f"sound:tcp://127.0.0.1:{ports['sound']}",
+        }
 
     def start(self) -> None:
         """Begin to serve."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from simulators.clock import Clock
+from simulators.physics.audio import Scene
 from simulators.radios.catalogue import Model, Placed, shipped_models
 from simulators.radios.leads import Lead, Signal
 from simulators.radios.parts import Draw, HandError
@@ -83,6 +84,12 @@ class Workbench:
             if lead.to is None:
                 return Sight(0.0, 0.0)
             return self._radio.sight(lead.to, averaged_s)
+
+    def scene(self) -> Scene:
+        """What is to be heard of the receiver now."""
+        with self._lock:
+            self._advance()
+            return self._radio.scene()
 
     def count(self) -> float | None:
         """The frequency on the counter's lead."""

@@ -25,6 +25,11 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ["PYTHONPYCACHEPREFIX"] = str(cache.mkdir("bytecode"))
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """Give two workers a core: most tests wait for another process about half of their time."""
+    return 2 * (os.cpu_count() or 1)
+
+
 def require_program(name: str) -> str:
     """Give the path of an outside program; skip the test where it is missing, fail it under CI."""
     path = shutil.which(name)

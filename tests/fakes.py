@@ -33,6 +33,7 @@ class FakeSource:
     power_dbm: float = -140.0
     output_on: bool = False
     confirms: bool = True
+    changed: Exception | None = None
     faults: Iterator[Exception | None] = field(default_factory=lambda: iter(()))
 
     def set_frequency(self, frequency_hz: float) -> None:
@@ -53,6 +54,11 @@ class FakeSource:
         self.calls.append(("output", on))
         self.output_on = on
 
+    def check_standing(self) -> None:
+        """Stand as it was set, or as `changed` says that somebody else has it."""
+        if self.changed is not None:
+            raise self.changed
+
     def make_safe(self) -> bool:
         """Switch off."""
         self.calls.append(("safe", None))
@@ -68,7 +74,7 @@ class FakeMeter:
     reply: Callable[[FakeSource], MeterReply]
     readings: int = 0
 
-    def read_voltage(self) -> MeterReply:
+    def read_voltage(self, meanwhile: Callable[[], object] | None = None) -> MeterReply:  # noqa: ARG002 - done after it
         """Read."""
         self.readings += 1
         return self.reply(self.source)

@@ -55,10 +55,25 @@ class Cluster:
         ]
         made += ["--encoding", "UTF8", "--locale", "C.UTF-8"]
         subprocess.run(made, check=True, capture_output=True, cwd="/", user=self._user)
-        run: list[str | Path] = [programs / "postgres", "-D", data, "-k", self.folder, "-c", "listen_addresses="]
-        run += ["-c", "fsync=off", "-c", "full_page_writes=off"]  # the machine is not cut off from power in a test
+        self._run: list[str | Path] = [programs / "postgres", "-D", data, "-k", self.folder, "-c", "listen_addresses="]
+        self._run += [
+            "-c",
+            "fsync=off",
+            "-c",
+            "full_page_writes=off",
+        ]  # the machine is not cut off from power in a test
         self._log = (self.folder / "log").open("wb")
-        self._server = subprocess.Popen(run, stdout=self._log, stderr=self._log, cwd="/", user=self._user)
+        self._server = self._start()
+        self._wait_until_it_answers()
+
+    def _start(self) -> subprocess.Popen[bytes]:
+        return subprocess.Popen(self._run, stdout=self._log, stderr=self._log, cwd="/", user=self._user)
+
+    def restart(self) -> None:
+        """End it, whoever is connected, and start it again."""
+        self._server.send_signal(signal.SIGINT)
+        self._server.wait(PATIENCE_S)
+        self._server = self._start()
         self._wait_until_it_answers()
 
     def __enter__(self) -> Self:

@@ -5,14 +5,12 @@ from dataclasses import dataclass
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Stuck
 from sequences.alignment.progress import Choice, Ending, Progress, StepRecord, undone_by
 from sequences.numerics.verdicts.verdict import Verdict
-from sequences.plan.content import Step, StepKind, Way, WayName
+from sequences.plan.content import Step, Way, WayName
 from sequences.plan.order import Plan
 
 MOST_ADJUSTMENTS = 2
+MOST_REPEATED = 1
 """Rounds after which adjusting again is no longer proposed: what has not come right by then will not."""
-
-STRICT_KINDS = frozenset({StepKind.SYMMETRY})
-"""Steps whose figure is told against an oscillator, and so means nothing at all until that is within limits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +43,7 @@ def order_of(plan: Plan, progress: Progress, step_id: str) -> Order:
     step = plan.step(step_id)
     waits_for = plan.waits_for(step_id, progress.within_limits())
     not_come = [other for other in waits_for if progress.record(other.id) is None]
-    standards = [] if step.kind not in STRICT_KINDS else [one for one in waits_for if one.kind is StepKind.OSCILLATOR]
+    standards = [one for one in waits_for if one.id in step.told_against]
     blocking = tuple(other for other in waits_for if other in not_come or other in standards)
     stands = "waits for" if blocking else "rests on"
     reasons = [f"{step.title} {stands} {_listed(progress, blocking or waits_for)}."] if waits_for else []
@@ -178,6 +176,8 @@ def decide(step: Step, record: StepRecord) -> Decision:
         raise ValueError(f"The step '{step.id}' has not been measured, so nothing can be decided.")
     if last.verdict is Verdict.LEAVE and all(finding.figure is not None for finding in last.findings):
         return Decision((Choice.LEAVE,), because(last))
+    if last.verdict is Verdict.MEASURE_AGAIN:
+        return _to_measure_again(step, record, because(last))
     if all(adjuster.measure_only for adjuster in step.adjusters):
         return Decision((Choice.LEAVE, Choice.AGAIN), _nothing_to_turn(step, last))
     outcome = record.judged
@@ -185,7 +185,26 @@ def decide(step: Step, record: StepRecord) -> Decision:
         return _without_verdict(record, last)
     if outcome.verdict in {Verdict.TOUCH_UP, Verdict.ADJUST}:
         return _to_adjust(record, because(outcome))
-    return Decision((Choice.LEAVE, Choice.ADJUST, Choice.AGAIN), because(outcome))
+    settled = outcome.verdict is Verdict.LEAVE and _is_all_known(record, last)
+    also = () if settled else (Choice.ADJUST, Choice.AGAIN)
+    return Decision((Choice.LEAVE, *also), because(outcome))
+
+
+def _is_all_known(record: StepRecord, last: StepOutcome) -> bool:
+    """Tell whether a run as left, or the adjusting before it, gave every figure: some show only while it is turned."""
+    if last.phase is not Phase.AS_LEFT:
+        return False
+    known = {one.quantity for outcome in record.since_adjusting() for one in outcome.findings if one.figure is not None}
+    return all(one.quantity in known for one in last.findings)
+
+
+def _to_measure_again(step: Step, record: StepRecord, reason: str) -> Decision:
+    """Propose to measure once more what is too close to call; turning is never proposed for it."""
+    turn = () if all(adjuster.measure_only for adjuster in step.adjusters) else (Choice.ADJUST,)
+    if record.repeated >= MOST_REPEATED:
+        said = f"{reason} It was measured {record.repeated + 1} times and is still too close to call."
+        return Decision((Choice.LEAVE, Choice.AGAIN, *turn), said)
+    return Decision((Choice.AGAIN, Choice.LEAVE, *turn), reason)
 
 
 def _nothing_to_turn(step: Step, outcome: StepOutcome) -> str:

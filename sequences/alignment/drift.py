@@ -11,14 +11,24 @@ from sequences.alignment.progress import Progress
 from sequences.numerics.figures import Estimate
 from sequences.numerics.oscillators.drift import S_PER_MINUTE, drifted_hz
 from sequences.numerics.wording import say_hz
-from sequences.plan.content import Oscillator, Step, StepKind
+from sequences.plan.content import Oscillator, Step
 from sequences.plan.order import Plan
+from sequences.plan.places import WARM_UP
+from sequences.quantities import Phrase, Quantity, Sense
 
 SPOILT_SHARE = 0.5
 """Of a limit: a drift of more than this makes the verdict against it doubtful."""
 
 HZ_IN_UNIT = {"Hz": 1.0, "kHz": 1000.0}
-DRIFT_UNIT = "Hz a minute"
+DRIFT = Quantity(
+    "drift",
+    "drift",
+    "Hz a minute",
+    Sense.EITHER_WAY,
+    "how fast the oscillator still crept",
+    Phrase("drifting by {size}"),
+)
+TO_COME = Quantity("drift-to-come", "drift still to come", "Hz")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,22 +101,22 @@ def _drifted(oscillator: Oscillator, warm_up: _WarmUp, measured_s: float | None,
 
 def _warm_up(plan: Plan, progress: Progress) -> _WarmUp | None:
     """Give what the latest warm-up that counted anything found."""
-    step = next((one for one in plan.steps if one.kind is StepKind.WARM_UP), None)
+    step = next((one for one in plan.steps if one.id == WARM_UP), None)
     record = None if step is None else progress.record(step.id)
     if step is None or record is None or not step.oscillators:
         return None
     for each in reversed(record.measured):
-        rate = _figure(each.outcome.findings, DRIFT_UNIT)
+        rate = _figure(each.outcome.findings, DRIFT)
         if rate is not None:
-            to_come = _figure(each.outcome.findings, "Hz")
+            to_come = _figure(each.outcome.findings, TO_COME)
             return _WarmUp(
                 step.oscillators[0], each.at_s, abs(rate.value), None if to_come is None else abs(to_come.value)
             )
     return None
 
 
-def _figure(findings: tuple[Finding, ...], unit: str) -> Estimate | None:
-    return next((one.figure for one in findings if one.unit == unit and one.figure is not None), None)
+def _figure(findings: tuple[Finding, ...], quantity: Quantity) -> Estimate | None:
+    return next((one.figure for one in findings if one.quantity == quantity and one.figure is not None), None)
 
 
 def _measured_s(plan: Plan, progress: Progress, oscillator: Oscillator, step: Step) -> float | None:

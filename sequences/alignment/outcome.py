@@ -1,11 +1,13 @@
 """What a step of the plan comes to: its figures with their verdicts, what was turned, and what to say about it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
+from sequences.alignment.kept import Kept
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Judged, Verdict
 from sequences.plan.content import Step, Way
+from sequences.quantities import Quantity
 from sequences.receiver.model import Receiver
 
 
@@ -29,7 +31,7 @@ class Task:
     """One run of one step: what a procedure is given.
 
     `before` is what the run before came to, where the same step was measured in the same way: it may save a person
-    from being asked the same again, and is never a figure of this run.
+    from being asked the same again, and is never a figure of this run. `kept` is what runs of this walk left.
     """
 
     receiver: Receiver
@@ -38,24 +40,36 @@ class Task:
     phase: Phase
     turning: Turning = Turning.COUNTED
     before: "StepOutcome | None" = None
+    kept: Kept = field(default_factory=Kept, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One figure of a step. `where` is the band, mark or end it was taken at, empty where there is only one.
 
-    `figure` is in `unit`; it is None where it could not be measured, and `reason` then says why. `judged` is None
-    where the step sets no limit for it. `when` says of a figure of an adjusting run whether it is as found, before
-    anything was turned, or as left; None stands for the run's own phase, and in an adjusting run for its end.
+    `mark` is that place as a mark of the dial in kHz, where it is one. `figure` is in the quantity's unit; it is None
+    where it could not be measured, and `reason` then says why. `judged` is None where the step sets no limit for it.
+    `when` says of a figure of an adjusting run whether it is as found, before anything was turned, or as left; None
+    stands for the run's own phase, and in an adjusting run for its end.
     """
 
-    name: str
+    quantity: Quantity
     where: str
-    unit: str
     figure: Estimate | None
     judged: Judged | None = None
     reason: str | None = None
     when: Phase | None = None
+    mark: float | None = None
+
+    @property
+    def name(self) -> str:
+        """Give the quantity's name."""
+        return self.quantity.name
+
+    @property
+    def unit(self) -> str:
+        """Give the unit of the figure."""
+        return self.quantity.unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +98,7 @@ class StuckAdjuster:
     how: Stuck
 
 
-SEVERITY = (Verdict.LEAVE, Verdict.TOUCH_UP, Verdict.ADJUST, Verdict.SUSPECT)
+SEVERITY = (Verdict.LEAVE, Verdict.MEASURE_AGAIN, Verdict.TOUCH_UP, Verdict.ADJUST, Verdict.SUSPECT)
 
 
 @dataclass(frozen=True, slots=True)

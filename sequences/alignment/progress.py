@@ -43,10 +43,14 @@ class StepBegun:
 
 @dataclass(frozen=True, slots=True)
 class StepMeasured:
-    """One run of the step that is on came to its end, `at_s` seconds after the epoch."""
+    """One run of the step that is on came to its end, `at_s` seconds after the epoch.
+
+    `run_id` is the run in the record that it came from, where it is known.
+    """
 
     outcome: StepOutcome
     at_s: float
+    run_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,17 +78,18 @@ Note = StepBegun | StepMeasured | StepDecided | StepLeft
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """The outcome of one run, and when it ended, in seconds since the epoch."""
+    """The outcome of one run, when it ended, in seconds since the epoch, and which run of the record it was."""
 
     outcome: StepOutcome
     at_s: float
+    run_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class StepRecord:
     """What happened in one step so far. `reason` says why it was left where no measurement says so.
 
-    `blocked_by` names the steps that kept it from being done.
+    `blocked_by` names the steps that kept it from being done, `repeated` counts how often it was measured again.
     """
 
     step_id: str
@@ -93,6 +98,7 @@ class StepRecord:
     choice: Choice | None = None
     reason: str | None = None
     blocked_by: tuple[str, ...] = ()
+    repeated: int = 0
 
     @property
     def last(self) -> StepOutcome | None:
@@ -108,14 +114,15 @@ class StepRecord:
         """
         if self.choice is Choice.ADJUST:
             return None  # adjusting was broken off, and nobody knows where
-        outcomes = self._since_adjusting()
+        outcomes = self.since_adjusting()
         latest = next((one for one in reversed(outcomes) if one.verdict is not None), None)
         suspicion = next((one for one in outcomes if one.verdict is Verdict.SUSPECT), None)
         if latest is None or suspicion is None:
             return latest
         return latest if _is_good(latest) and _suspected(suspicion) <= _judged_names(latest) else suspicion
 
-    def _since_adjusting(self) -> list[StepOutcome]:
+    def since_adjusting(self) -> list[StepOutcome]:
+        """Give the outcomes that still hold: of the last round of adjusting and after it."""
         outcomes = [each.outcome for each in self.measured]
         rounds = [place for place, one in enumerate(outcomes) if one.phase is Phase.ADJUST]
         return outcomes[rounds[-1] if rounds else 0 :]
@@ -156,7 +163,9 @@ def _judged_names(outcome: StepOutcome) -> set[str]:
 def _is_good(outcome: StepOutcome) -> bool:
     """Good is what is best left alone, and what is too close to call against its limit."""
     verdicts = [finding.judged for finding in outcome.findings if finding.judged is not None]
-    return all(each.verdict is Verdict.LEAVE or each.standing is not Standing.BEYOND for each in verdicts)
+    return all(
+        each.verdict is Verdict.LEAVE or (each.standing is not Standing.BEYOND and each.is_told) for each in verdicts
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,13 +213,15 @@ def noted(progress: Progress, note: Note) -> Progress:
         return _ended(progress, dataclasses.replace(left, reason=note.reason, blocked_by=note.blocked_by))
     if isinstance(note, StepMeasured):
         record = _begun(progress, note.outcome.step_id)
-        measured = (*record.measured, Measured(note.outcome, note.at_s))
+        measured = (*record.measured, Measured(note.outcome, note.at_s, note.run_id))
         return dataclasses.replace(progress, current=dataclasses.replace(record, measured=measured, choice=None))
     record = _begun(progress, note.step_id)
     if note.choice is Choice.LEAVE:
         return _ended(progress, record)
-    kept = () if note.choice is Choice.AGAIN and not record.adjustments else record.measured
-    return dataclasses.replace(progress, current=dataclasses.replace(record, measured=kept, choice=note.choice))
+    again = note.choice is Choice.AGAIN
+    kept = () if again and not record.adjustments else record.measured
+    record = dataclasses.replace(record, measured=kept, choice=note.choice, repeated=record.repeated + again)
+    return dataclasses.replace(progress, current=record)
 
 
 def _on(progress: Progress, step_id: str) -> StepRecord:

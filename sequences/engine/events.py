@@ -5,6 +5,7 @@ from enum import StrEnum
 from typing import Any
 
 from sequences.engine.instruments import Mark
+from sequences.engine.questions import Question, plain_of, question_of
 from sequences.numerics.adjusters.coach import Trend, Word
 
 
@@ -90,6 +91,17 @@ class Asked:
     answers: tuple[str, ...]
     detail: dict[str, Any] = field(default_factory=dict)
 
+    @property
+    def question(self) -> Question:
+        """Give it by its type."""
+        return question_of(self.action, self.subject, self.detail)
+
+
+def in_words(question: Question, text: str, answers: tuple[str, ...]) -> Asked:
+    """Put a question, given by its type, in words."""
+    action, subject, detail = plain_of(question)
+    return Asked(action, subject, text, answers, detail)
+
 
 class GaugeKind(StrEnum):
     """What is read while an adjuster is turned."""
@@ -115,8 +127,8 @@ class Guidance:
 
     `value`, `sigma`, `target`, `within` (half the width of the good zone), `error` (value minus target), `full_scale`
     (what the needle's end stands for), `best` and `below_best` (of a peak) and `closest` (the smallest error so far,
-    with its sign) are in `unit`. Each is None while it is not known; a peak has no target until it has been passed.
-    `time_s` is entered by the engine when it is shown.
+    with its sign) are in `unit`. `of_last_move`: how far to turn, as a share of the last move. Each is None while it
+    is not known; a peak has no target until it has been passed. `time_s` is entered by the engine when it is shown.
     """
 
     adjuster: str
@@ -136,6 +148,7 @@ class Guidance:
     turns_left: float | None
     sentence: str
     closest: float | None = None
+    of_last_move: float | None = None
     time_s: float = 0.0
 
 

@@ -3,6 +3,7 @@
 Every method may raise `sequences.errors.InstrumentFault`, or `ReplyLost` where asking again may help.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
@@ -14,6 +15,8 @@ class Mark(StrEnum):
     GOOD = "good"
     OVERLOAD = "overload"
     NOT_A_NUMBER = "not a number"
+    TAKEN_BACK = "taken back"
+    """No reading: the person who reads takes the one before it back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +39,9 @@ class Source(Protocol):
     def set_output(self, on: bool) -> None:
         """Switch the output."""
 
+    def check_standing(self) -> None:
+        """Ask the instrument how it stands; a fault where that is not how it was last set."""
+
     def make_safe(self) -> bool:
         """Switch the output off by every means there is, reopening the link if it was lost.
 
@@ -46,8 +52,12 @@ class Source(Protocol):
 class Meter(Protocol):
     """A voltmeter."""
 
-    def read_voltage(self) -> MeterReply:
-        """Take one reading in volts."""
+    def read_voltage(self, meanwhile: Callable[[], object] | None = None) -> MeterReply:
+        """Take one reading in volts.
+
+        Args:
+            meanwhile: carried out before it returns, where that can be while the instrument is at work. Never raises.
+        """
 
 
 class Counter(Protocol):
@@ -64,3 +74,7 @@ class Bench:
     source: Source | None = None
     meter: Meter | None = None
     counter: Counter | None = None
+    hears: tuple[str, ...] = ()
+    """The roles that are the sound of the receiver: they can stand at its audio only, whatever a lead is asked for."""
+    attend: Callable[[Callable[[str, str], str]], None] | None = None
+    """Where instruments are a person: gives them whom to ask, by a role and a question, for the time of a run."""

@@ -6,7 +6,18 @@ from typing import Any
 
 from sequences.engine.events import ReadingTaken
 from sequences.engine.instruments import Mark
-from sequences.engine.requests import Ask, CountFrequency, ReadMeter, Request, SetFrequency, SetOutput, SetPower, Settle
+from sequences.engine.questions import ConnectLeads
+from sequences.engine.requests import (
+    Ask,
+    CountFrequency,
+    LookAtClock,
+    ReadMeter,
+    Request,
+    SetFrequency,
+    SetOutput,
+    SetPower,
+    Settle,
+)
 from sequences.engine.run import Limits, Procedure, T, check_limits
 from sequences.errors import SequenceError
 
@@ -60,8 +71,8 @@ def rehearse(procedure: Procedure[T], paper: PaperBench, limits: Limits) -> Rehe
             check_limits(request, limits)
             requests.append(request)
             reply = bench.reply(request)
-            if isinstance(request, Ask) and request.action == "connect":
-                limits = limits.with_source_at(request.detail.get("source", {}).get("to"))
+            if isinstance(request, Ask) and isinstance(question := request.question, ConnectLeads):
+                limits = limits.with_source_at(question.source.to)
     except StopIteration as end:
         return Rehearsal(tuple(requests), end.value)
     finally:
@@ -80,9 +91,9 @@ class _Bench:
         self._readings = 0
         self._now_s = 0.0
 
-    def reply(self, request: Request) -> ReadingTaken | str | None:
-        if isinstance(request, Ask):
-            return self._paper.answer(request)
+    def reply(self, request: Request) -> ReadingTaken | str | float | None:
+        if isinstance(request, Ask | LookAtClock):
+            return self._paper.answer(request) if isinstance(request, Ask) else self._now_s
         if isinstance(request, SetFrequency):
             self._frequency_hz = request.frequency_hz
         elif isinstance(request, SetPower):

@@ -1,7 +1,10 @@
 """What a procedure may yield. Each request is a frozen value; the engine carries it out and sends back the reply."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
+
+from sequences.engine.questions import Question, plain_of, question_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +37,13 @@ class Settle:
 
 @dataclass(frozen=True, slots=True)
 class ReadMeter:
-    """Take one voltage reading. Reply: `sequences.engine.events.ReadingTaken`."""
+    """Take one voltage reading. Reply: `sequences.engine.events.ReadingTaken`.
+
+    `meanwhile` is carried out once, while the meter is at work: what takes a while to calculate then costs no time.
+    """
 
     purpose: str = "scan"
+    meanwhile: Callable[[], object] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +55,15 @@ class CountFrequency:
 
 
 @dataclass(frozen=True, slots=True)
+class LookAtClock:
+    """Look at the run's clock. Reply: seconds since the run began."""
+
+
+@dataclass(frozen=True, slots=True)
 class Ask:
     """Wait for the person to do one thing. Reply: the answer, one of `answers`, or any text where that is empty.
 
-    `action` is a word a program can act on (connect, set, turn, choose); `subject` the adjuster, control or hookup;
-    `detail` its particulars (which way, how far, to what), so that a robot can do it and a page can draw it.
+    `action`, `subject` and `detail` are the form it has in records and over HTTP; `question` is the same by its type.
     """
 
     action: str
@@ -60,6 +71,17 @@ class Ask:
     text: str
     answers: tuple[str, ...] = ("done",)
     detail: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def question(self) -> Question:
+        """Give it by its type."""
+        return question_of(self.action, self.subject, self.detail)
+
+
+def asking(question: Question, text: str, answers: tuple[str, ...] = ("done",)) -> Ask:
+    """Put a question in words."""
+    action, subject, detail = plain_of(question)
+    return Ask(action, subject, text, answers, detail)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,4 +91,4 @@ class Tell:
     event: Any
 
 
-Request = SetFrequency | SetPower | SetOutput | Settle | ReadMeter | CountFrequency | Ask | Tell
+Request = SetFrequency | SetPower | SetOutput | Settle | ReadMeter | CountFrequency | LookAtClock | Ask | Tell

@@ -23,9 +23,11 @@ from sequences.engine.events import (
     SourceChanged,
 )
 from sequences.engine.instruments import Bench, Counter, Mark, Meter, MeterReply, Source
+from sequences.engine.questions import ConnectLeads
 from sequences.engine.requests import (
     Ask,
     CountFrequency,
+    LookAtClock,
     ReadMeter,
     Request,
     SetFrequency,
@@ -34,14 +36,27 @@ from sequences.engine.requests import (
     Settle,
     Tell,
 )
-from sequences.errors import InstrumentFault, LimitError, ReplyLost, SequenceError, Stopped
+from sequences.errors import InstrumentFault, LimitError, LinkAway, ReplyLost, SequenceError, Stopped
 
 T = TypeVar("T")
 R = TypeVar("R")
 Procedure = Generator[Request, Any, T]
 
+BY_HAND = "by hand"
+"""What a question is about that an instrument asks because it is a person: any text answers it."""
+
+HEARD_AT = ("audio", "phones", "speaker", "detector")
+"""Words in the names of points whose signal the sound of the receiver is, or follows."""
+
 ATTEMPTS = 3
 """How often one request is put to an instrument whose replies get lost, before the run gives up."""
+
+LONGEST_OUTAGE_S = 15.0
+"""How long an instrument that was there may be out of reach, a cable pulled or a switch restarting, before the run
+gives up."""
+
+FIRST_PAUSE_S = 0.2
+"""The least wait before an instrument that is out of reach is tried again."""
 
 LONGEST_NAP_S = 0.05
 """A wait is slept in naps of this length, so that a stop is heard during it."""
@@ -146,6 +161,7 @@ def run(
     try:
         emit(RunStarted(name))
         outcome = _drive(procedure, hand)
+        hand.check_source()  # what was read while somebody else had switched it off makes no complete run
         ending, text = Ending.COMPLETED, "The run is complete."
     except (Stopped, KeyboardInterrupt):
         ending, text = Ending.STOPPED, "The run was stopped."
@@ -180,6 +196,28 @@ def _drive(procedure: Procedure[T], hand: "_Hand") -> T:
         return outcome
 
 
+class _Once:
+    """Work that is done once, however often a reading is asked for, and whose fault is none of the reading's."""
+
+    def __init__(self, work: Callable[[], object]) -> None:
+        self._work: Callable[[], object] | None = work
+        self._fault: Exception | None = None
+
+    def __call__(self) -> None:
+        work, self._work = self._work, None
+        if work is not None:
+            try:
+                work()
+            except Exception as fault:  # noqa: BLE001 - raised by `finish`, once the reading is safe
+                self._fault = fault
+
+    def finish(self) -> None:
+        """Do it if nobody did, and raise its fault."""
+        self()
+        if self._fault is not None:
+            raise self._fault
+
+
 class _Hand:
     """Carries out one request at a time and remembers how the source stands."""
 
@@ -203,6 +241,8 @@ class _Hand:
         self._frequency_hz: float | None = None
         self._power_dbm: float | None = None
         self._readings = 0
+        if bench.attend is not None and person is not None:
+            bench.attend(self._by_hand)
         self._act: dict[type, Callable[[Any], Any]] = {
             SetFrequency: self._set_frequency,
             SetPower: self._set_power,
@@ -210,6 +250,7 @@ class _Hand:
             Settle: self._settle,
             ReadMeter: self._read_meter,
             CountFrequency: self._count_frequency,
+            LookAtClock: lambda _: self._now_s(),
             Ask: self._ask,
             Tell: self._tell,
         }
@@ -220,19 +261,37 @@ class _Hand:
         check_limits(request, self._limits)
         return self._act[type(request)](request)
 
+    def check_source(self) -> None:
+        """Ask the source whether it still stands as it was set.
+
+        Raises:
+            InstrumentFault: somebody else changed it, or it does not answer.
+        """
+        if self._bench.source is not None:
+            self._persist(self._bench.source.check_standing)
+
     def _now_s(self) -> float:
         return self._clock.now() - self._began_s
 
     def _persist(self, action: Callable[[], R]) -> R:
         """Put one request to an instrument, again where its reply was lost: each of ours may be repeated."""
-        for attempt in range(1, ATTEMPTS + 1):
+        attempt, away_since_s = 1, None
+        while True:
             try:
                 return action()
+            except LinkAway as away:
+                now_s = self._clock.now()
+                if away_since_s is None:
+                    away_since_s = now_s
+                    self._emit(Notice(f"{away} Waiting for it, {LONGEST_OUTAGE_S:g} s at most."))
+                if now_s - away_since_s >= LONGEST_OUTAGE_S:
+                    raise
+                self._wait(max(away.retry_s, FIRST_PAUSE_S))
             except ReplyLost as lost:
                 if attempt == ATTEMPTS or self._stop.is_set():
                     raise
                 self._emit(Notice(f"{lost} Asking again ({attempt} of {ATTEMPTS - 1})."))
-        raise AssertionError  # the loop above returns or raises
+                attempt += 1
 
     def _set_frequency(self, request: SetFrequency) -> None:
         source = self._source()
@@ -252,7 +311,11 @@ class _Hand:
         self._emit(SourceChanged(self._now_s(), self._frequency_hz, self._power_dbm, request.on))
 
     def _settle(self, request: Settle) -> None:
-        until_s = self._clock.now() + request.duration_s
+        self._wait(request.duration_s)
+
+    def _wait(self, duration_s: float) -> None:
+        """Wait, and hear the stop meanwhile."""
+        until_s = self._clock.now() + duration_s
         while (left_s := until_s - self._clock.now()) > 0:
             if self._stop.is_set():
                 raise Stopped("The run was stopped.")
@@ -260,7 +323,13 @@ class _Hand:
 
     def _read_meter(self, request: ReadMeter) -> ReadingTaken:
         meter = self._meter()
-        return self._taken("meter", request.purpose, "V", self._persist(meter.read_voltage))
+        if request.meanwhile is None:
+            return self._taken("meter", request.purpose, "V", self._persist(meter.read_voltage))
+        work = _Once(request.meanwhile)
+        reply = self._persist(lambda: meter.read_voltage(work))
+        reading = self._taken("meter", request.purpose, "V", reply)
+        work.finish()
+        return reading
 
     def _count_frequency(self, request: CountFrequency) -> ReadingTaken:
         counter = self._counter()
@@ -285,13 +354,35 @@ class _Hand:
 
     def _ask(self, request: Ask) -> str:
         asked = Asked(request.action, request.subject, request.text, request.answers, request.detail)
+        self._refuse_deaf_ears(asked)
         self._emit(asked)
         if self._person is None:
             raise SequenceError(f"This step needs a person, and nobody is there to answer: {request.text}")
         answer = self._person.answer(asked)
-        if asked.action == "connect":
-            self._limits = self._limits.with_source_at(asked.detail.get("source", {}).get("to"))
+        if isinstance(question := asked.question, ConnectLeads):
+            self._limits = self._limits.with_source_at(question.source.to)
         return answer
+
+    def _refuse_deaf_ears(self, asked: Asked) -> None:
+        """Refuse a lead to where a sound input hears nothing: the sound of the receiver is no oscillator's count."""
+        question = asked.question
+        if not isinstance(question, ConnectLeads):
+            return
+        for role in self._bench.hears:
+            to = question.leads()[role].to
+            if to is not None and not any(word in to.lower() for word in HEARD_AT):
+                raise SequenceError(
+                    f"The {role} is the sound input and cannot be connected to {to}. "
+                    f"Choose another method for this step, or name a {role} in the bench file."
+                )
+
+    def _by_hand(self, role: str, question: str) -> str:
+        """Put the question of an instrument that is a person."""
+        asked = Asked(BY_HAND, role, question, ())
+        self._emit(asked)
+        if self._person is None:
+            raise SequenceError(f"The {role} is a person, and nobody is there to be asked.")
+        return self._person.answer(asked)
 
     def _tell(self, request: Tell) -> str | None:
         event = request.event

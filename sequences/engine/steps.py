@@ -1,12 +1,13 @@
 """The smallest sub-procedures: one request each, with the type of its reply. Everything else is built from these."""
 
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from typing import Any
 
 from sequences.engine.events import Event, ReadingTaken
 from sequences.engine.requests import (
     Ask,
     CountFrequency,
+    LookAtClock,
     ReadMeter,
     Request,
     SetFrequency,
@@ -38,9 +39,9 @@ def settle(duration_s: float) -> Generator[Request, Any, None]:
         yield Settle(duration_s)
 
 
-def read_meter(purpose: str) -> Generator[Request, Any, ReadingTaken]:
-    """Take one voltage reading."""
-    reading: ReadingTaken = yield ReadMeter(purpose)
+def read_meter(purpose: str, meanwhile: Callable[[], object] | None = None) -> Generator[Request, Any, ReadingTaken]:
+    """Take one voltage reading, and calculate something meanwhile."""
+    reading: ReadingTaken = yield ReadMeter(purpose, meanwhile)
     return reading
 
 
@@ -48,6 +49,12 @@ def count_frequency(gate_s: float, purpose: str) -> Generator[Request, Any, Read
     """Take one counter reading."""
     reading: ReadingTaken = yield CountFrequency(gate_s, purpose)
     return reading
+
+
+def look_at_clock() -> Generator[Request, Any, float]:
+    """Give the seconds since the run began."""
+    now_s: float = yield LookAtClock()
+    return now_s
 
 
 def ask(request: Ask) -> Generator[Request, Any, str]:

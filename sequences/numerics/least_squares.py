@@ -97,6 +97,9 @@ def least_squares(
     while math.isfinite(best.cost) and count < max_steps and growth < _STUCK:
         count += 1
         step, promised = best.step(damping)
+        if step is None:
+            damping, growth = damping * growth, growth * 2.0
+            continue
         if promised <= max(tolerance * max(best.cost, _LEAST_COST) / freedom, negligible):
             return best.solution(count, step, promised)
         if near and best.cost - _OPTIMISM_WHEN_NEAR * promised > hopeless:
@@ -129,15 +132,18 @@ class _Point:
             self.information = information / (self.length[:, None] * self.length)
             self.gradient = (residual @ jacobian) / self.length
 
-    def step(self, damping: float) -> tuple[Array, float]:
-        """The damped step, shape (p,), and the fall of the sum of squares that it promises (not positive: none)."""
+    def step(self, damping: float) -> tuple[Array | None, float]:
+        """The damped step, shape (p,), and the fall of the sum of squares that it promises (not positive: none).
+
+        None where the damped matrix is not positive definite to rounding: more damping is needed.
+        """
         from scipy.linalg.lapack import dposv  # noqa: PLC0415 - keeps scipy out of the start of every command
 
         damped = self.information.copy()
         damped.flat[:: len(damped) + 1] += damping
         _, scaled, failed = dposv(damped, -self.gradient)
         if failed:
-            return np.zeros_like(self.parameters), 0.0
+            return None, 0.0
         return scaled / self.length, float(damping * (scaled @ scaled) - scaled @ self.gradient)
 
     def solution(self, steps: int, last_step: Array | None = None, promised: float = 0.0) -> Solution:

@@ -10,6 +10,11 @@ TRIFLE_DB = 0.1
 """Below it two decimals would say nothing."""
 
 
+def heading(name: str) -> str:
+    """Write a name as a heading: its first letter large, the rest as it stands, so that kHz and RF stay so."""
+    return name[:1].upper() + name[1:]
+
+
 @dataclass(frozen=True, slots=True)
 class Wording:
     """How figures of one quantity are said: `bare` says one whose uncertainty does not matter, with its unit.

@@ -1,8 +1,9 @@
 """A receiver file worked out as tables anyone can follow: every frequency, every window, every step."""
 
-from dataclasses import dataclass
-
-from sequences.plan.order import alignment_plan
+from sequences.plan.not_planned import not_planned
+from sequences.plan.order import Plan
+from sequences.plan.spur_tables import spur_tables
+from sequences.plan.text_table import TextTable
 from sequences.receiver.chain import conversions_in_order, mid_band
 from sequences.receiver.contradictions import khz
 from sequences.receiver.frequency_plan import Stage, frequency_plan, injections, product_khz, tuning
@@ -10,25 +11,24 @@ from sequences.receiver.model import SIGNAL, Receiver
 from sequences.receiver.windows import windows
 
 
-@dataclass(frozen=True, slots=True)
-class TextTable:
-    """A table of text: a title, column headings and rows as long as the headings."""
-
-    title: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    note: str = ""
-
-
-def check_tables(receiver: Receiver) -> tuple[TextTable, ...]:
+def check_tables(receiver: Receiver, plan: Plan) -> tuple[TextTable, ...]:
     """Work out every table. The receiver's references must hold; its arithmetic need not."""
     return (
         conversion_table(receiver),
         unwanted_table(receiver),
+        *spur_tables(receiver),
         injection_table(receiver),
         window_table(receiver),
-        step_table(receiver),
+        step_table(plan),
+        *_not_planned_table(receiver, plan),
     )
+
+
+def _not_planned_table(receiver: Receiver, plan: Plan) -> tuple[TextTable, ...]:
+    """Show what no step has; no table where there is nothing."""
+    rows = tuple((each.name, each.reason, each.remedy or "-") for each in not_planned(receiver, plan))
+    title, columns = "Not planned", ("what", "why", "what would bring it in")
+    return (TextTable(title, columns, rows),) if rows else ()
 
 
 def conversion_table(receiver: Receiver) -> TextTable:
@@ -102,10 +102,10 @@ def window_table(receiver: Receiver) -> TextTable:
     return TextTable("Windows", ("circuit", "3 dB width", "seen through", "3 dB width", "so it is seen"), rows)
 
 
-def step_table(receiver: Receiver) -> TextTable:
+def step_table(plan: Plan) -> TextTable:
     """Show the steps in order, how each is measured and what may be turned."""
     rows = []
-    for number, step in enumerate(alignment_plan(receiver).steps, start=1):
+    for number, step in enumerate(plan.steps, start=1):
         turned = [f"{one.name} (measure only)" if one.measure_only else one.name for one in step.adjusters]
         limits = "; ".join(limit.sentence() for limit in step.limits)
         rows.append((str(number), step.title, step.ways[0].name.value, ", ".join(turned), limits))

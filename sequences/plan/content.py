@@ -5,22 +5,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from sequences.quantities import Quantity, Sense
 from sequences.receiver.hookups import Hookup
 from sequences.receiver.targets import ScanTarget
-
-
-class StepKind(StrEnum):
-    """What a step does."""
-
-    WARM_UP = "warm-up"
-    OSCILLATOR = "fixed oscillator"
-    CAN = "if can"
-    PEAK = "single peak"
-    PASSBAND = "if passband"
-    SYMMETRY = "passband control symmetry"
-    DIAL = "dial"
-    ACTIVITY = "crystal activity"
-    PRESELECTOR = "preselector"
 
 
 class WayName(StrEnum):
@@ -72,15 +59,34 @@ class StepAdjuster:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A figure and the most it may be."""
+    """A quantity and its limit, the most it may be or the least. `words` say it where its own name does not."""
 
-    figure: str
+    quantity: Quantity
     most: float
-    unit: str
+    words: str = ""
+
+    @property
+    def figure(self) -> str:
+        """Name what is limited."""
+        return self.words or self.quantity.name
+
+    @property
+    def unit(self) -> str:
+        """Give the limit's unit."""
+        return self.quantity.unit
 
     def sentence(self) -> str:
         """Say it in words."""
-        return f"{self.figure} within {self.most:g} {self.unit}"
+        held = "at least" if self.quantity.sense is Sense.AT_LEAST and not self.words else "within"
+        return f"{self.figure} {held} {self.most:g} {self.unit}"
+
+
+class Shown(StrEnum):
+    """What a step has to show beside a table of its figures."""
+
+    RESPONSES = "responses"
+    OVER_THE_DIAL = "over the dial"
+    BY_PLACE = "by place"
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,11 +119,13 @@ class Step:
     `subject` is the dotted reference to what is aligned; `nominal_khz` what it should read, where that is one figure;
     `spots` where it is looked at; `targets` the scans that show it; `places_from_detector` counts mixers and IFs.
     `moved_by` names adjusters that change its figures though another step may turn them: it is then measured again.
-    `oscillators` are those whose drift is in its figures; in the warm-up, the one that is counted.
+    `oscillators` are those whose drift is in its figures; in the warm-up, the one that is counted. `told_against` are
+    the steps whose oscillator its figure means nothing without. `meaning` is for who has never opened a receiver;
+    `shown` is what the step has to draw; `shows_by_turning`: how far it is off shows only while it is turned.
     """
 
     id: str
-    kind: StepKind
+    kind: str
     title: str
     subject: str
     places_from_detector: int
@@ -130,6 +138,10 @@ class Step:
     depends_on: tuple[str, ...] = ()
     moved_by: tuple[str, ...] = ()
     oscillators: tuple[Oscillator, ...] = ()
+    told_against: tuple[str, ...] = ()
+    meaning: str = ""
+    shown: Shown | None = None
+    shows_by_turning: bool = False
 
     @property
     def good(self) -> str:

@@ -6,12 +6,8 @@ Last oscillator and last IF first, antenna last; the warm-up before everything.
 from collections.abc import Collection
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
-from itertools import chain
 
-from sequences.plan.circuits import can_steps, passband_steps, preselector_steps
 from sequences.plan.content import Step
-from sequences.plan.oscillators import beat_oscillator_steps, conversion_steps, symmetry_steps, warm_up_steps
-from sequences.receiver.model import Receiver
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,19 +30,9 @@ class Plan:
         return tuple(self.step(other) for other in self.step(step_id).depends_on if other not in within_limits)
 
 
-def alignment_plan(receiver: Receiver) -> Plan:
-    """Lay out every step this receiver needs and has access for, in order."""
-    builders = (
-        warm_up_steps,
-        beat_oscillator_steps,
-        can_steps,
-        passband_steps,
-        symmetry_steps,
-        conversion_steps,
-        preselector_steps,
-    )
-    steps = list(chain.from_iterable(build(receiver) for build in builders))
-    return Plan(receiver.id, _in_order(_without_missing(steps)))
+def plan_of(receiver_id: str, steps: list[Step]) -> Plan:
+    """Put the steps of a receiver in order."""
+    return Plan(receiver_id, _in_order(_without_missing(steps)))
 
 
 def _without_missing(steps: list[Step]) -> list[Step]:

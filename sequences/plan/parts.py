@@ -3,11 +3,18 @@
 from collections.abc import Mapping
 
 from sequences.plan.content import Oscillator, StepAdjuster, Way, WayName
+from sequences.receiver.cautions import cautions_for
 from sequences.receiver.chain import DialSetting, mid_band, widths_khz
-from sequences.receiver.hookups import cautions_for, hook_up
+from sequences.receiver.hookups import hook_up
 from sequences.receiver.model import DialEndsByBand, Receiver
 
 Controls = Mapping[str, str | float]
+
+PULLING = "the pick-up is loose, so the count is of the oscillator as it runs; only a pick-up too close pulls it"
+COMPRESSED = (
+    "the AGC line shows less than a detector would, and slowly, so its law is learnt from the source and each reading "
+    "waits for it"
+)
 
 
 def way(
@@ -22,7 +29,10 @@ def way(
 ) -> Way:
     """Build a way; `words` says what is measured and why so."""
     hookup = hook_up(receiver, controls, source=source, meter=meter, counter=counter)
-    return Way(name, hookup, cautions_for(receiver, hookup), *words)
+    measured, because = words
+    if meter is not None and receiver.meter_points[meter].reads == "agc line":
+        because = f"{because}; {COMPRESSED}"
+    return Way(name, hookup, cautions_for(receiver, hookup), measured, because)
 
 
 def adjusters_of(receiver: Receiver, *subjects: str) -> tuple[StepAdjuster, ...]:

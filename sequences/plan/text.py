@@ -16,7 +16,7 @@ class Paragraph:
 def step_paragraphs(step: Step, way: Way) -> tuple[Paragraph, ...]:
     """Write out a step measured in one of its ways. Cautions come first; a paragraph without lines is left out."""
     paragraphs = (
-        Paragraph("Beware", way.cautions),
+        Paragraph("Danger", way.cautions),
         Paragraph("Leads", _lead_lines(way)),
         Paragraph("Controls", tuple(f"{name}: {_plain(value)}" for name, value in way.hookup.controls.items())),
         Paragraph("Measured", (f"{way.measured[0].upper()}{way.measured[1:]}.", f"Why so: {way.because}.")),

@@ -15,6 +15,8 @@ from sequences.receiver.frequency_plan import product_khz
 from sequences.receiver.model import SIGNAL, Point, Receiver
 
 CLOSES_WITHIN_KHZ = 1e-3
+RATING_FACTOR = 1.5
+"""How much more than the supply a blocking capacitor must stand: surges at switch-on. Common practice, no source."""
 """One hertz: far under any tolerance, far over the rounding of the arithmetic."""
 
 Contradictions = Iterator[str]
@@ -190,8 +192,9 @@ def _voltages(receiver: Receiver) -> Contradictions:
                     f"{key}.voltage_v is {point.voltage_v:g} V, {point.voltage_v - highest:g} V above the supply's "
                     f"highest voltage of {highest:g} V: correct one of {key}.voltage_v or supply.highest_voltage_v."
                 )
-            if rating is not None and rating < highest:
+            if rating is not None and rating < RATING_FACTOR * highest:
                 yield (
-                    f"The capacitor at {key} is rated {rating:g} V, {highest - rating:g} V below the supply's highest "
-                    f"voltage of {highest:g} V: correct one of {key}.capacitor_rating_v or supply.highest_voltage_v."
+                    f"The capacitor at {key} is rated {rating:g} V, below {RATING_FACTOR:g} x {highest:g} V = "
+                    f"{RATING_FACTOR * highest:g} V for the supply's highest voltage: "
+                    f"correct one of {key}.capacitor_rating_v or supply.highest_voltage_v."
                 )

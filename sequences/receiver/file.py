@@ -108,6 +108,8 @@ def _parse(text: str, file_name: str) -> Receiver:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ReceiverFileError(f"{file_name} is not TOML: {str(error).rstrip('.')}.") from None
+    except RecursionError:
+        raise ReceiverFileError(f"{file_name} has tables or lists nested far deeper than any receiver file.") from None
     try:
         receiver = Receiver.model_validate(content)
     except ValidationError as error:

@@ -93,6 +93,9 @@ class Conversion(Table):
     oscillator_khz: KilohertzByBand = None
     oscillator_range_khz: DialEndsByBand = None
     activity_reference_band: Annotated[_Word | None, Field(description="the name of a band")] = None
+    activity_rest_controls: Annotated[
+        dict[_Word, _Word | _Number], Field(description="a table of choices or settings by control")
+    ] = {}
 
 
 class IntermediateFrequency(Table):
@@ -202,6 +205,9 @@ class MeterPoint(Point):
     at: Annotated[_Word | None, Field(description="'preselector' or 'conversion.KEY'")] = None
     law: Literal["linear", "square", "calibrate"] = "calibrate"
     settle_s: Annotated[_AboveZero, Field(description="a number of seconds above 0")]
+    controls: Annotated[
+        dict[_Word, _Word | _Number], Field(description="a table of choices or settings by control")
+    ] = {}
 
 
 class CounterPoint(Point):
@@ -228,6 +234,9 @@ class Limits(Table):
     preselector_centre_percent: Percent
     preselector_gain_db: Decibels
     passband_symmetry_hz: Hertz | None = None
+    image_rejection_db: Decibels | None = None
+    if_rejection_db: Decibels | None = None
+    sensitivity_dbm: Power | None = None
 
 
 class Receiver(Table):

@@ -8,8 +8,9 @@ from sequences.receiver.model import Filter, MeterPoint, Receiver
 
 
 def source_with_all_behind(receiver: Receiver, what: str) -> str | None:
-    """Name the first point that `what` ('signal' or the key of an IF) may enter: everything tuned to it lies behind."""
-    return next((name for name, point in receiver.source_points.items() if what in point.enters), None)
+    """Name the first point that `what` ('signal' or the key of an IF) may enter with everything tuned to it behind."""
+    points = receiver.source_points.items()
+    return next((name for name, point in points if what in point.enters and point.after_filter is None), None)
 
 
 def source_nearest_next_mixer(receiver: Receiver, what: str) -> str | None:
@@ -19,16 +20,19 @@ def source_nearest_next_mixer(receiver: Receiver, what: str) -> str | None:
 
 
 def source_before_filter(receiver: Receiver, filter_key: str) -> str | None:
-    """Name the last point known to lie before a filter: the mixer that makes its IF, or behind an earlier filter."""
+    """Name the last point known to lie before a filter: the mixer that makes its IF, or behind an earlier filter.
+
+    A point that the file puts behind this filter, or behind a later one, never serves: the circuit would not stand
+    between source and meter. None where only such points are there.
+    """
     intermediate = receiver.filters[filter_key].intermediate
-    earlier: list[str] = []
-    for key in filters_of(receiver, intermediate):
-        if key == filter_key:
-            break
-        earlier.append(key)
-    best = source_with_all_behind(receiver, intermediate)
+    own = list(filters_of(receiver, intermediate))
+    earlier = own[: own.index(filter_key)]
+    best = None
     for name, point in receiver.source_points.items():
-        if intermediate in point.enters and point.after_filter in earlier:
+        if intermediate not in point.enters:
+            continue
+        if point.after_filter in earlier or (point.after_filter is None and best is None):
             best = name
     return best
 
@@ -44,6 +48,15 @@ def meter_that_reads(receiver: Receiver, reads: str, at: str | None = None) -> t
         if point.reads == reads and at in (None, point.at):
             return name, point
     return None
+
+
+def level_point(receiver: Receiver) -> tuple[str, MeterPoint] | None:
+    """Name the point where the signal's level is read, and give its entry: the detector, else the AGC line.
+
+    The AGC line, and with it the signal meter, tells the same level: compressed, slowly, and by a law that is learnt
+    from the source's own steps.
+    """
+    return meter_that_reads(receiver, "detector") or meter_that_reads(receiver, "agc line")
 
 
 def counter_of(receiver: Receiver, counts: str) -> str | None:

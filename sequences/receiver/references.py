@@ -6,6 +6,7 @@ Each fault is the end of a sentence that begins with the file's name: the key, w
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import chain, pairwise
 
+from sequences.receiver.cautions import HAZARDOUS_V
 from sequences.receiver.chain import conversions_in_order, for_band
 from sequences.receiver.model import SIGNAL, Control, Point, Receiver
 
@@ -86,11 +87,15 @@ def _setting_fault(key: str, control: Control, value: str | float) -> Faults:
 
 
 def _controls_at_rest(receiver: Receiver) -> Faults:
-    for name, value in receiver.controls_at_rest.items():
+    yield from _settings("controls_at_rest", receiver.controls_at_rest, receiver)
+
+
+def _settings(key: str, settings: Mapping[str, str | float], receiver: Receiver) -> Faults:
+    for name, value in settings.items():
         if name in receiver.controls:
-            yield from _setting_fault(f"controls_at_rest.{name}", receiver.controls[name], value)
+            yield from _setting_fault(f"{key}.{name}", receiver.controls[name], value)
         else:
-            yield from _unknown(f"controls_at_rest.{name}", name, "control", receiver.controls)
+            yield from _unknown(f"{key}.{name}", name, "control", receiver.controls)
 
 
 def _bands(receiver: Receiver) -> Faults:
@@ -103,10 +108,17 @@ def _bands(receiver: Receiver) -> Faults:
             yield "band_control is missing: name the control that chooses the band"
         return
     yield from _choices("band_control", switch, receiver)
+    yield from _band_choices(switch, receiver)
+
+
+def _band_choices(switch: str, receiver: Receiver) -> Faults:
+    """Each place of the band switch is a band, or one on which no crystal runs."""
     if switch in receiver.controls:
         choices = receiver.controls[switch].choices
+        at_rest = [entry.activity_rest_controls.get(switch) for entry in receiver.conversions.values()]
         for choice in choices:
-            yield from _unknown(f"control.{switch}.choices", choice, "band", receiver.bands)
+            if choice not in at_rest:
+                yield from _unknown(f"control.{switch}.choices", choice, "band", receiver.bands)
         for name in receiver.bands:
             yield from _unknown(f"band.{name}", name, "choice of the band control", choices)
 
@@ -124,6 +136,7 @@ def _conversions(receiver: Receiver) -> Faults:
             yield f"{key}.{other} does not go with a {entry.oscillator_kind} oscillator: give {wanted} instead"
         yield from _by_band(f"{key}.oscillator_khz", entry.oscillator_khz, receiver)
         yield from _by_band(f"{key}.oscillator_range_khz", entry.oscillator_range_khz, receiver)
+        yield from _settings(f"{key}.activity_rest_controls", entry.activity_rest_controls, receiver)
         if entry.activity_reference_band is not None:
             yield from _unknown(f"{key}.activity_reference_band", entry.activity_reference_band, "band", receiver.bands)
 
@@ -288,7 +301,9 @@ def _source_points(receiver: Receiver) -> Faults:
         yield from _coupling(key, point)
         if point.voltage_v and point.capacitor_rating_v is None:
             volts = f"{point.voltage_v:g} V"
-            yield f"{key}.capacitor_rating_v is missing: {volts} stand there, which the generator must never see"
+            yield f"{key}.capacitor_rating_v is missing: {volts} stand there, which the source must never see"
+        elif receiver.supply.kind == "transformerless" and point.capacitor_rating_v is None:
+            yield f"{key}.capacitor_rating_v is missing: the chassis can be live, so couple through a rated capacitor"
 
 
 def _coupling(key: str, point: Point) -> Faults:
@@ -298,11 +313,19 @@ def _coupling(key: str, point: Point) -> Faults:
                 yield f"{key}.{needed} is missing: a blocking capacitor needs it"
 
 
+def _high_voltage(key: str, point: Point) -> Faults:
+    if point.voltage_v >= HAZARDOUS_V and point.capacitor_rating_v is None:
+        volts = f"{point.voltage_v:g} V"
+        yield f"{key}.capacitor_rating_v is missing: {volts} stand there, which can kill, so couple through a capacitor"
+
+
 def _other_points(receiver: Receiver) -> Faults:
     conversions = [f"conversion.{key}" for key in receiver.conversions]
     for name, meter in receiver.meter_points.items():
         key = f"meter_point.{name}"
         yield from _coupling(key, meter)
+        yield from _high_voltage(key, meter)
+        yield from _settings(f"{key}.controls", meter.controls, receiver)
         if meter.reads == "rf probe":
             yield from _unknown(f"{key}.at", meter.at or "", "tuned circuit to probe", ["preselector"])
         elif meter.reads == "oscillator activity":
@@ -310,6 +333,7 @@ def _other_points(receiver: Receiver) -> Faults:
     for name, counter in receiver.counter_points.items():
         key = f"counter_point.{name}"
         yield from _coupling(key, counter)
+        yield from _high_voltage(key, counter)
         beat = ["beat_oscillator"] if receiver.beat_oscillator else []
         yield from _unknown(f"{key}.counts", counter.counts, "thing to count", [*conversions, *beat, "audio"])
 

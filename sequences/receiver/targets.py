@@ -4,11 +4,12 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from sequences.receiver.cautions import cautions_for
 from sequences.receiver.chain import widths_khz
 from sequences.receiver.file import ReceiverFileError, load_receiver, shipped_receivers
-from sequences.receiver.hookups import Hookup, cautions_for, hook_up
+from sequences.receiver.hookups import Hookup, hook_up
 from sequences.receiver.model import SIGNAL, MeterPoint, Receiver
-from sequences.receiver.points import meter_that_reads, source_with_all_behind, swept_ifs
+from sequences.receiver.points import level_point, meter_that_reads, source_with_all_behind, swept_ifs
 from sequences.receiver.preselector import PreselectorSetting, preselector_settings
 
 __all__ = ["ReceiverFileError", "ScanTarget", "load_receiver", "scan_targets", "shipped_receivers"]
@@ -55,7 +56,7 @@ def passband_targets(receiver: Receiver, key: str) -> tuple[ScanTarget, ...]:
     """List the scans of one IF's passband, one a width. None where no point gives access."""
     entry = receiver.ifs[key]
     source = source_with_all_behind(receiver, key)
-    detector = meter_that_reads(receiver, "detector")
+    detector = level_point(receiver)
     if source is None or detector is None:
         return ()
     meter, point = detector
@@ -107,7 +108,7 @@ def _target(
     receiver: Receiver, title: tuple[str, str], band_khz: tuple[float, float], hookup: Hookup, meter: MeterPoint
 ) -> ScanTarget:
     centre_hz, width_hz = band_khz[0] * HZ_PER_KHZ, band_khz[1] * HZ_PER_KHZ
-    kind: Kind = "if passband" if meter.reads == "detector" else "preselector"
+    kind: Kind = "preselector" if meter.reads == "rf probe" else "if passband"
     reach_hz = _rounded_up(width_hz * SPAN_IN_WIDTHS[kind] / 2)
     source = receiver.source_points[hookup.source_to or ""]
     return ScanTarget(

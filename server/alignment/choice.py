@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from sequences.alignment.progress import Progress
 from sequences.errors import SequenceError
-from sequences.plan.order import alignment_plan
+from sequences.kinds import alignment_plan
 from sequences.receiver.file import ReceiverFile, receiver_from_text
 from server.errors import OrderRefused, ReceiverListError, StoreError
 from server.records.database import Row

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from threading import Lock
 
 from sequences.errors import SequenceError
-from sequences.plan.order import Plan, alignment_plan
+from sequences.kinds import alignment_plan
+from sequences.plan.order import Plan
 from sequences.receiver.file import receiver_from_text
 from sequences.receiver.model import Receiver
 from server.alignment.walk import held_to_ceiling

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from sequences.alignment.advice import Order
+from sequences.alignment.kept import Kept
 from sequences.alignment.outcome import Phase, StepOutcome, Turning
 from sequences.alignment.progress import Note, StepLeft, StepRecord
 from sequences.alignment.standing import Standing
@@ -18,8 +19,8 @@ from server.alignment.log import JobLog
 from server.alignment.remembering_person import RememberingPerson
 from server.alignment.walk import AlignmentWalk, Workplace
 from server.alignment.web_person import Question, WebPerson, WishOrStop
-from server.api.live import LiveFeed
 from server.bench.file import SourceEntry
+from server.bench.live_feed import LiveFeed
 from server.bench.worker import Desk
 from server.plain import to_plain
 from server.records.jobs import OPEN
@@ -138,7 +139,14 @@ class StepSession:
         standing = tools.readying.ready(order.job_id, order.receiver, self._ask)
         log = _SessionLog(self)
         remembering = RememberingPerson(person, log, standing, lambda _: None)
-        tools.readying.follow(order.job_id, remembering.took, person.heard)
+        kept = Kept(tools.monotonic_s)
+
+        def took(deed: Asked) -> None:
+            """Be told what hands did unasked: what was measured before may not hold any more."""
+            kept.forget_figures()
+            remembering.took(deed)
+
+        tools.readying.follow(order.job_id, took, person.heard)
         place = Workplace(
             receiver=order.receiver,
             plan=order.plan,
@@ -149,6 +157,7 @@ class StepSession:
             clock=desk.clock,
             now_s=tools.now_s,
             turning=order.turning,
+            kept=kept,
         )
         AlignmentWalk(place, log, _Screen(self), tools.store.progress(order.job_id)).do(order.step, order.way)
 

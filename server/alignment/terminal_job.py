@@ -10,14 +10,16 @@ from typing import Any
 from rich.console import Console
 
 from sequences.alignment.advice import order_of
+from sequences.alignment.kept import Kept
 from sequences.alignment.outcome import Turning
 from sequences.alignment.progress import next_step
 from sequences.alignment.standing import Standing, nothing_stands
 from sequences.engine import asks
-from sequences.engine.events import Asked
+from sequences.engine.events import in_words
+from sequences.engine.questions import Choose
 from sequences.engine.run import Person
 from sequences.errors import Stopped
-from sequences.plan.order import alignment_plan
+from sequences.kinds import alignment_plan
 from sequences.receiver.file import ReceiverFile, ReceiverFileError, load_receiver_file
 from sequences.receiver.model import Receiver
 from server.alignment.choice import ChosenJob, Wanted, choose_job, is_over
@@ -26,6 +28,10 @@ from server.alignment.remembering_person import RememberingPerson, standing_afte
 from server.alignment.walk import AlignmentWalk, Workplace, held_to_ceiling
 from server.alignment.wishes import StopHere
 from server.bench.file import BenchFile, read_bench_file
+from server.bench.guarded_bench import GuardedBench, closing_off
+from server.bench.guardian import guarded
+from server.bench.output_ledger import OutputLedger
+from server.bench.readying import STILL_STANDS, YES
 from server.bench.run_clock import RunClock
 from server.bench.stop_switch import StopSwitch, stop_on_signals
 from server.errors import AlignmentStopped, BenchError, OrderRefused, ReceiverListError
@@ -41,10 +47,9 @@ from server.records.store import Store
 from server.settings import Mode, default_store_path
 from server.terminal.align_screen import AlignScreen
 from server.terminal.person import TerminalPerson
-from server.wiring import OpenBench, open_bench
+from server.wiring import open_bench
 
 RESUME, ANEW = "resume", "begin anew"
-YES, NO = "yes", "no"
 GO_ON = "Give the same command again to go on from there."
 
 
@@ -79,7 +84,7 @@ class _Instruments:
     """A bench as it was opened, with hands where it is the practice bench."""
 
     bench_file: BenchFile
-    bench: OpenBench
+    bench: GuardedBench
     hands: Hands | None
 
 
@@ -102,7 +107,7 @@ def carry_out_alignment(
         terminal = TerminalPerson(console, read_line, stop, glance)
         try:
             chosen = choose_job(store, _wanted(order, file), _Asker(order, terminal, console))
-            with _instruments(order, chosen.file.receiver) as instruments:
+            with _instruments(order, chosen.file.receiver, store) as instruments:
                 _Job(order, chosen, store, instruments, console, terminal, stop).carry_out()
         except StopHere:
             console.print(f"Stopped. {GO_ON}", highlight=False)
@@ -157,32 +162,33 @@ class _Asker:
         if self.order.unattended:
             self.console.print(f"{text} Going on with it.", markup=False, highlight=False)
             return True
-        return self.terminal.answer(Asked("choose", "resume", text, (RESUME, ANEW))) == RESUME
+        return self.terminal.answer(in_words(Choose("resume"), text, (RESUME, ANEW))) == RESUME
 
 
 @contextmanager
-def _instruments(order: AlignOrder, receiver: Receiver) -> Generator[_Instruments]:
+def _instruments(order: AlignOrder, receiver: Receiver, store: Store) -> Generator[_Instruments]:
     if order.bench is not None:
         bench_file = read_bench_file(order.bench)
-        with _opened(bench_file) as bench:
+        with _opened(bench_file, store, real=True) as bench:
             yield _Instruments(bench_file, bench, None)
         return
     with practice_bench(["--seed", str(order.seed), "--speed", f"{order.speed:g}"]) as practice:
         practice.hands.do({"do": "receiver", "id": receiver.id})
-        with _opened(practice.bench_file) as bench:
+        with _opened(practice.bench_file, store, real=False) as bench:
             yield _Instruments(practice.bench_file, bench, practice.hands)
 
 
 @contextmanager
-def _opened(bench_file: BenchFile) -> Generator[OpenBench]:
-    bench = open_bench(bench_file)
-    try:
+def _opened(bench_file: BenchFile, store: Store, *, real: bool) -> Generator[GuardedBench]:
+    with (
+        guarded(bench_file.source if real else None) as guardian,
+        closing_off(GuardedBench(open_bench(bench_file), OutputLedger(store, guardian=guardian))) as bench,
+    ):
+        bench.make_safe()  # and with it whatever the record says may still be on
         cards = bench.instruments
         if all(card.state != "ready" for card in cards):
             raise BenchError(" ".join(card.detail or f"The {card.role} does not answer." for card in cards))
         yield bench
-    finally:
-        bench.close()
 
 
 class _Job:
@@ -284,8 +290,7 @@ class _Job:
         if self._instruments.hands is not None:
             do_again(self._instruments.hands, self._chosen.answers)
             return standing
-        text = "Do all leads and controls still stand as they did when it stopped?"
-        if standing != nothing and self._terminal.answer(Asked("choose", "standing", text, (NO, YES))) == YES:
+        if standing != nothing and self._terminal.answer(STILL_STANDS) == YES:
             return standing
         return nothing
 
@@ -305,4 +310,5 @@ class _Job:
             clock=RunClock(self._stop, self._order.speed),
             now_s=time.time,
             turning=self._order.turning,
+            kept=Kept(time.monotonic),
         )

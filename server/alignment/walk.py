@@ -5,11 +5,12 @@ carries it out. Each note is on disk before it is shown.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from sequences.alignment.advice import Decision, Order, decide, no_way, order_of, ways_at_hand
 from sequences.alignment.drift import drift_warnings
+from sequences.alignment.kept import Kept
 from sequences.alignment.outcome import Phase, StepOutcome, Task, Turning
 from sequences.alignment.progress import (
     Choice,
@@ -24,12 +25,13 @@ from sequences.alignment.progress import (
     next_step,
     noted,
 )
-from sequences.engine.events import Asked, Event
+from sequences.engine.events import Asked, Event, in_words
+from sequences.engine.questions import Choose
 from sequences.engine.run import Clock, Limits, Person, StopFlag, run
 from sequences.errors import SequenceError, Stopped
+from sequences.kinds import procedure_for
 from sequences.plan.content import Step, Way, WayName
 from sequences.plan.order import Plan
-from sequences.procedures.catalogue import PROCEDURES, no_procedure, procedure_for
 from sequences.receiver.model import Receiver
 from server.alignment.wishes import LeaveStep, StepAgain
 from server.bench.file import SourceEntry
@@ -90,6 +92,7 @@ class Workplace:
     clock: Clock
     now_s: Callable[[], float]
     turning: Turning = Turning.COUNTED
+    kept: Kept = field(default_factory=Kept)
 
 
 class AlignmentWalk:
@@ -141,8 +144,6 @@ class AlignmentWalk:
         self._note(StepBegun(step.id, way.name))
 
     def _obstacles(self, step: Step, order: Order, ways: tuple[Way, ...]) -> tuple[str, ...]:
-        if step.kind not in PROCEDURES:
-            return (no_procedure(step.kind),)
         if order.refused:
             return order.reasons
         return () if ways else (no_way(step, self._roles()),)
@@ -156,7 +157,7 @@ class AlignmentWalk:
         text = f"Begin '{step.title}'? Enter begins, by the way in brackets.{others}"
         while True:
             try:
-                answer = self._place.person.answer(Asked("choose", "way", text, names))
+                answer = self._place.person.answer(in_words(Choose("way"), text, names))
             except StepAgain:
                 continue  # nothing has been measured that could be measured again
             return next(way for way in ways if way.name == answer)
@@ -169,6 +170,7 @@ class AlignmentWalk:
         try:
             outcome = self._run(step, record, phase)
         except StepAgain:
+            self._place.kept.forget_figures()
             return
         except Stopped:
             raise
@@ -185,7 +187,7 @@ class AlignmentWalk:
         self._screen.phase(step, phase)
         self._log.begin_run(step, way, phase)
         return run(
-            procedure_for(Task(place.receiver, step, way, phase, place.turning, record.last)),
+            procedure_for(Task(place.receiver, step, way, phase, place.turning, record.last, place.kept)),
             place.bench.bench,
             emit=self._emit,
             stop=place.stop,
@@ -204,7 +206,7 @@ class AlignmentWalk:
         self._place.bench.reopen_missing()
         text = f"{error} Leave '{step.title}' as it is, or try again?"
         try:
-            answer = self._place.person.answer(Asked("choose", "fault", text, (LEAVE, AGAIN)))
+            answer = self._place.person.answer(in_words(Choose("fault"), text, (LEAVE, AGAIN)))
         except StepAgain:
             return
         if answer == LEAVE:
@@ -212,13 +214,16 @@ class AlignmentWalk:
 
     def _decide(self, step: Step, record: StepRecord) -> None:
         decision = decide(step, record)
-        self._note(StepDecided(step.id, self._ask_decision(step, decision)))
+        choice = self._ask_decision(step, decision)
+        if choice is not Choice.ADJUST:
+            self._place.kept.forget_figures()
+        self._note(StepDecided(step.id, choice))
 
     def _ask_decision(self, step: Step, decision: Decision) -> Choice:
         if decision.choices == (Choice.LEAVE,):
             return Choice.LEAVE
         answers = tuple(choice.value for choice in decision.choices)
-        return Choice(self._place.person.answer(Asked("choose", f"decision {step.id}", decision.reason, answers)))
+        return Choice(self._place.person.answer(in_words(Choose(f"decision {step.id}"), decision.reason, answers)))
 
     def _note(self, note: Note) -> None:
         self._log.note(note)

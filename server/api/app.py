@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
 
@@ -10,14 +11,17 @@ from fastapi import FastAPI
 from starlette.responses import FileResponse
 from starlette.staticfiles import StaticFiles
 
-from server.api.error_answers import answer_errors
+from server.api.error_answers import ERROR_STATUSES, answer_errors
 from server.api.guard import Guard
 from server.api.service import Service
+from server.fragments.setting import prepare
 from server.routes import (
     archives,
     attachments,
     bench,
     downloads,
+    fragments,
+    health,
     jobs,
     live,
     practice,
@@ -36,30 +40,35 @@ def create_app(service: Service) -> FastAPI:
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         service.worker.start()
         watch = asyncio.create_task(service.watch_operator())
+        reading = asyncio.create_task(asyncio.to_thread(prepare))
         try:
             yield
         finally:
             watch.cancel()
-            await asyncio.wait({watch})
+            await asyncio.wait({watch, reading})
             await asyncio.to_thread(service.close)
 
     app = FastAPI(
         title="Peakwright",
+        version=version("peakwright"),
         lifespan=lifespan,
         docs_url=None,  # the framework's own pages load scripts from elsewhere
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        responses=ERROR_STATUSES,
         # Nothing leaves this machine, whatever the environment says.
         telemetry={"auto_configure": False, "tracing": False, "metrics": False, "logs": False},
     )
     app.state.service = service
     answer_errors(app)
     for module in (
+        health,
         bench,
         receivers,
         targets,
         scans,
         downloads,
+        fragments,
         reports,
         live,
         archives,

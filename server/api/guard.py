@@ -9,7 +9,8 @@ from urllib.parse import parse_qsl, urlencode
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from server.errors import RequestRefused, StrangeHost, TokenRefused
+from server.api.bounded_body import bounded
+from server.errors import ForeignOrigin, RequestRefused, StrangeHost, TokenRefused
 from server.settings import Settings, is_loopback
 
 Scope = MutableMapping[str, Any]
@@ -19,6 +20,9 @@ Send = Callable[[Message], Awaitable[None]]
 AsgiApp = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 COOKIE = "peakwright_token"
+
+HEALTH = "/health"
+"""Asked by programs that watch over programs; it tells no secrets, and so asks for no token."""
 
 # The charts' script writes style elements, hence 'unsafe-inline' for styles; scripts come from files of ours alone.
 CONTENT_POLICY = (
@@ -55,7 +59,7 @@ class Guard:
             await JSONResponse({"error": str(refusal)}, refusal.status)(scope, receive, guarded)
             return
         welcome = self._welcome(scope)
-        await (welcome or self._app)(scope, receive, guarded)
+        await (welcome or self._app)(scope, bounded(scope, receive), guarded)
 
     def _check(self, scope: Scope) -> None:
         headers = Headers(scope=scope)
@@ -63,7 +67,12 @@ class Guard:
         # but this machine; the name it was addressed by gives it away.
         if self._loopback and not is_loopback(_host_name(headers.get("host", ""))):
             raise StrangeHost("This service answers only to localhost and 127.0.0.1; use one of them in the address.")
-        if self._token is not None and not any(_same(given, self._token) for given in _tokens(scope, headers)):
+        origin = headers.get("origin")
+        if origin is not None and not _is_own(origin, headers.get("host", "")):
+            raise ForeignOrigin("A page of another site sent this request; only this bench's own page may.")
+        if self._token is None or scope["path"] == HEALTH:
+            return
+        if not any(_same(given, self._token) for given in _tokens(scope, headers)):
             raise TokenRefused("This bench asks for its token; open the address that was printed when it was started.")
 
     def _welcome(self, scope: Scope) -> Response | None:
@@ -74,7 +83,8 @@ class Guard:
         rest = urlencode([pair for pair in query if pair[0] != "token"])
         path = "/" + scope["path"].lstrip("/\\")  # a browser takes `//name` for another host
         response = RedirectResponse(path + (f"?{rest}" if rest else ""), 303)
-        response.set_cookie(COOKIE, self._token, httponly=True, samesite="lax")
+        secure = scope["scheme"] == "https"
+        response.set_cookie(COOKIE, self._token, httponly=True, samesite="lax", secure=secure)
         return response
 
 
@@ -108,6 +118,12 @@ def _tokens(scope: Scope, headers: Headers) -> list[str]:
     except CookieError:
         return given
     return [*given, cookies[COOKIE].value] if COOKIE in cookies else given
+
+
+def _is_own(origin: str, host: str) -> bool:
+    """Tell whether a page of this service sent a request. RFC 6454, section 7: `null` stands for one that hides."""
+    scheme, _, authority = origin.partition("://")
+    return scheme in {"http", "https"} and authority.lower() == host.lower()
 
 
 def _same(given: str, token: str) -> bool:

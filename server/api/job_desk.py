@@ -8,7 +8,6 @@ from sequences.alignment.outcome import Phase, Turning
 from sequences.alignment.progress import StepLeft, StepRecord
 from sequences.engine.events import Asked
 from sequences.plan.content import Step, WayName
-from sequences.procedures.catalogue import PROCEDURES, no_procedure
 from sequences.receiver.model import Receiver
 from server.alignment.plan_shelf import Planned, PlanShelf
 from server.alignment.session import SessionTools, StepOrder, StepSession
@@ -125,7 +124,8 @@ class JobDesk:
 
     def _state(self, job: Row) -> JobState:
         progress = self._store.progress(job["id"])
-        return JobState(job, self._shelf.of(job).plan, progress, self._roles(), self._tools.now_s())
+        planned = self._shelf.of(job)
+        return JobState(job, planned.receiver, planned.plan, progress, self._roles(), self._tools.now_s())
 
     def _roles(self) -> frozenset[str]:
         cards = self._worker.view().instruments
@@ -172,8 +172,6 @@ class JobDesk:
 
     def _way(self, state: JobState, step: Step, order: BeginOrder) -> WayName:
         """Give the way the step is measured: the one it was begun in, or the one that is asked for."""
-        if step.kind not in PROCEDURES:
-            raise OutOfOrder(no_procedure(step.kind))
         current = state.progress.current
         if current is not None and current.step_id != step.id:
             raise OutOfOrder(other_is_on(state.plan, current))

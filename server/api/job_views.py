@@ -9,8 +9,9 @@ from sequences.alignment.outcome import Phase, StepOutcome
 from sequences.alignment.progress import Progress, StepRecord, next_step, undone_by
 from sequences.plan.content import Step
 from sequences.plan.order import Plan
+from sequences.receiver.model import Receiver
 from server.api.measured_views import finding_view, measured_view
-from server.api.plan_views import Plain, step_view
+from server.api.plan_views import Plain, not_planned_view, spurs_view, step_view
 from server.plain import Json, to_plain
 from server.records.database import Row
 
@@ -27,6 +28,7 @@ class JobState:
     """A job as it is in the record, and what its steps may be done with. `now_s`: seconds since the epoch."""
 
     job: Row
+    receiver: Receiver
     plan: Plan
     progress: Progress
     roles: frozenset[str]
@@ -42,6 +44,8 @@ def job_view(state: JobState) -> Plain:
         "remarks": _of_step(state.job["remarks"], None, REMARK_FIELDS),
         "photos": _of_step(state.job["photos"], None, PHOTO_FIELDS),
         "steps": [{**step_view(step), "state": _step_state(state, step)} for step in state.plan.steps],
+        "not_planned": not_planned_view(state.receiver, state.plan),
+        "spurs": spurs_view(state.receiver),
     }
 
 

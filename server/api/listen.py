@@ -4,15 +4,20 @@ import os
 import secrets
 import signal
 import socket
+import ssl
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from types import FrameType
 
 import uvicorn
 
+from sequences.engine.run import UNCONFIRMED
 from server.api.app import create_app
+from server.api.connections import PatientProtocol
 from server.api.service import Service
-from server.errors import ListenError
+from server.bench.stop_switch import STOP_SIGNALS
+from server.errors import ListenError, OutputUnconfirmed
 from server.settings import Settings, is_loopback
 
 GRACE_S = 2
@@ -20,6 +25,9 @@ GRACE_S = 2
 
 DEAD_PEER_MS = 6000
 """A stream whose other side acknowledges nothing for so long is closed: a laptop that was shut sends no farewell."""
+
+
+LEFT_IN_DOUBT = f"{UNCONFIRMED} The next start tries again."
 
 
 class _WebServer(uvicorn.Server):
@@ -60,6 +68,33 @@ def open_listener(host: str, port: int) -> socket.socket:
     return listener
 
 
+def check_certificate(certificate: Path | None, key: Path | None) -> None:
+    """See that HTTPS can be served with these, before any instrument is touched.
+
+    Raises:
+        ListenError: it cannot.
+    """
+    if certificate is None and key is None:
+        return
+    if certificate is None or key is None:
+        raise ListenError("HTTPS takes both a certificate and its key; give --certificate and --key.")
+    try:
+        ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(certificate, key, password=_no_password)
+    except (OSError, ValueError) as error:  # ssl.SSLError is an OSError
+        raise ListenError(
+            f"HTTPS cannot be served with {certificate} and {key} ({_reason(error)}); give a certificate and its key "
+            "as PEM, without a password."
+        ) from error
+
+
+def _no_password() -> str:
+    raise ValueError("the key asks for a password")
+
+
+def _reason(error: Exception) -> str:
+    return str(getattr(error, "strerror", None) or error)
+
+
 def token_for(host: str) -> str | None:
     """Make a token where others can reach the service; none is needed where only this machine can."""
     return None if is_loopback(host) else secrets.token_urlsafe(16)
@@ -71,7 +106,8 @@ def page_address(settings: Settings, listener: socket.socket) -> str:
     if host in {"0.0.0.0", "::"}:  # noqa: S104 - recognised, not listened on
         host = socket.gethostname()
     shown = f"[{host}]" if ":" in host else host
-    return f"http://{shown}:{port}/" + (f"?token={settings.token}" if settings.token else "")
+    scheme = "http" if settings.certificate is None else "https"
+    return f"{scheme}://{shown}:{port}/" + (f"?token={settings.token}" if settings.token else "")
 
 
 def listen(service: Service, listener: socket.socket, *, ready: Callable[[], None]) -> None:
@@ -81,6 +117,9 @@ def listen(service: Service, listener: socket.socket, *, ready: Callable[[], Non
         service: what to serve.
         listener: where; closed afterwards.
         ready: called once the page can be opened.
+
+    Raises:
+        OutputUnconfirmed: it ended, and the source did not confirm that its output is off.
     """
     config = uvicorn.Config(
         create_app(service),
@@ -88,31 +127,35 @@ def listen(service: Service, listener: socket.socket, *, ready: Callable[[], Non
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=GRACE_S,
+        http=PatientProtocol,
+        ws="none",
+        ssl_certfile=service.settings.certificate,
+        ssl_keyfile=service.settings.key,
         lifespan="on",
     )
     web = _WebServer(config, service, ready)
-    try:
-        with _ending_by_signals(web):
+    with _ending_by_signals(web):  # until all is off: an impatient second Ctrl-C must not cut that short
+        try:
             web.run(sockets=[listener])
-    except KeyboardInterrupt:
-        return  # Ctrl-C is the ordinary way to end a service in a terminal
-    finally:
-        service.close()
-        listener.close()
+        finally:
+            off = service.close()
+            listener.close()
+            if not off:
+                raise OutputUnconfirmed(LEFT_IN_DOUBT)
 
 
 @contextmanager
 def _ending_by_signals(web: uvicorn.Server) -> Iterator[None]:
-    """Let every signal that would kill us end the service in order instead.
+    r"""Let every signal that would kill us end the service in order instead.
 
     The web server handles SIGINT and SIGTERM itself, and afterwards raises them again for whoever handled them before:
-    here nobody, so that what follows it still runs. A terminal that is closed sends SIGHUP.
+    here nobody, so that what follows it still runs. A terminal that is closed sends SIGHUP, Ctrl-\ in it SIGQUIT.
     """
 
     def end(_number: int, _frame: FrameType | None) -> None:
         web.should_exit = True
 
-    numbers = [signal.SIGTERM] + ([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])
+    numbers = [number for name in STOP_SIGNALS if (number := getattr(signal, name, None)) is not None]
     before = {number: signal.signal(number, end) for number in numbers}
     try:
         yield

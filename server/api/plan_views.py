@@ -1,15 +1,29 @@
 """Receivers and the steps of their plans, as the API shows them."""
 
-from sequences.plan.content import Step, Way
-from sequences.plan.order import Plan, alignment_plan
-from sequences.receiver.hookups import Hookup, cautions_for
+from sequences.kinds import alignment_plan
+from sequences.plan.content import Limit, Step, Way
+from sequences.plan.not_planned import not_planned
+from sequences.plan.order import Plan
+from sequences.plan.spur_tables import spur_tables
+from sequences.receiver.cautions import general_dangers
 from sequences.receiver.model import Receiver
 from server.plain import Json, to_plain
 
 Plain = dict[str, Json]
 """A JSON object."""
 
-STEP_FIELDS = ("id", "kind", "title", "subject", "nominal_khz", "places_from_detector", "depends_on", "adjusters")
+STEP_FIELDS = (
+    "id",
+    "kind",
+    "title",
+    "subject",
+    "nominal_khz",
+    "places_from_detector",
+    "depends_on",
+    "adjusters",
+    "meaning",
+    "shown",
+)
 
 
 def receiver_view(receiver: Receiver) -> Plain:
@@ -18,7 +32,7 @@ def receiver_view(receiver: Receiver) -> Plain:
         "id": receiver.id,
         "name": receiver.name,
         "supply": receiver.supply.kind,
-        "cautions": list(cautions_for(receiver, Hookup())),
+        "cautions": list(general_dangers(receiver)),
         "steps": len(alignment_plan(receiver).steps),
     }
 
@@ -28,16 +42,39 @@ def plan_view(receiver: Receiver, plan: Plan) -> Plain:
     return {
         "receiver": {"id": receiver.id, "name": receiver.name},
         "steps": [step_view(step) for step in plan.steps],
+        "not_planned": not_planned_view(receiver, plan),
+        "spurs": spurs_view(receiver),
     }
+
+
+def spurs_view(receiver: Receiver) -> list[Json]:
+    """Give the spur chart, as tables of text."""
+    return [to_plain(table) for table in spur_tables(receiver)]
+
+
+def not_planned_view(receiver: Receiver, plan: Plan) -> list[Json]:
+    """Give what no step has, why, and what would bring it in."""
+    return [to_plain(each) for each in not_planned(receiver, plan)]
 
 
 def step_view(step: Step) -> Plain:
     """Give one step: what is measured, in which ways, against which limits, and what is turned."""
     return {
         **{name: to_plain(getattr(step, name)) for name in STEP_FIELDS},
-        "limits": [{**to_plain(limit), "sentence": limit.sentence()} for limit in step.limits],
+        "limits": [_limit_view(limit) for limit in step.limits],
         "good": step.good,
         "ways": [_way_view(way) for way in step.ways],
+    }
+
+
+def _limit_view(limit: Limit) -> Plain:
+    return {
+        "figure": limit.figure,
+        "most": limit.most,
+        "unit": limit.unit,
+        "quantity": limit.quantity.key,
+        "sense": to_plain(limit.quantity.sense),
+        "sentence": limit.sentence(),
     }
 
 

@@ -7,15 +7,18 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from server.alignment.session import SessionTools
 from server.api.job_desk import JobDesk
-from server.api.live import LiveFeed
 from server.api.scan_orders import ScanJob, ScanOrder, check_level, limits_for, settle_order
 from server.api.seat import OperatorSeat
 from server.bench.file import BenchFile
+from server.bench.live_feed import LiveFeed
+from server.bench.output_ledger import OutputGuardian
 from server.bench.port import OpenBench
+from server.bench.pulse import Pulse
 from server.bench.readying import BenchReadying
 from server.bench.worker import BenchWorker
 from server.errors import BenchError, ServerError, StoreError, UnknownThing
@@ -111,9 +114,10 @@ class Service:
         while True:
             await asyncio.sleep(WATCH_EVERY_S)
             await asyncio.to_thread(self._keep_what_hands_did)
+            await asyncio.to_thread(self._look_for_record)
             if self.seat.leave_if_gone():
                 self.feed.publish_bench_change()
-                await asyncio.to_thread(self._stop_unattended)
+                await asyncio.to_thread(self._stop, OPERATOR_GONE)
 
     def _resume(self) -> None:
         try:
@@ -127,9 +131,18 @@ class Service:
         except StoreError:
             logging.getLogger(__name__).exception("what hands did on the practice bench could not be kept")
 
-    def _stop_unattended(self) -> None:
+    def _look_for_record(self) -> None:
+        """Stop what is on once the record's file is no longer there: what it read from here on would be lost."""
         try:
-            self.worker.output_off(OPERATOR_GONE)
+            self.store.require_place()
+        except StoreError as error:
+            if not self.worker.wait_until_idle(0):
+                self._stop(str(error))
+            self.worker.show_trouble(str(error))
+
+    def _stop(self, because: str) -> None:
+        try:
+            self.worker.output_off(because)
         except BenchError:
             return  # the worker shows it to everyone as the bench's last error
         except Exception:
@@ -141,12 +154,17 @@ class Service:
         await asyncio.to_thread(self.worker.wait_until_idle, END_OF_RUN_S)
         self.feed.close()
 
-    def close(self) -> None:
-        """Leave the source off and let go of instruments and record. May be called again."""
+    def close(self) -> bool:
+        """Leave the source off and let go of instruments and record. May be called again.
+
+        Returns:
+            Whether the source's output is confirmed off.
+        """
         self.feed.close()
-        self.worker.close()
+        off = self.worker.close()
         self._keep_what_hands_did()
         self.store.close()
+        return off
 
 
 def assemble(
@@ -156,6 +174,7 @@ def assemble(
     hands: Hands | None = None,
     clock: Callable[[], float] = time.monotonic,
     now: Callable[[], datetime] = utc_now,
+    guardian: OutputGuardian | None = None,
 ) -> Service:
     """Put a service together; nothing runs and no instrument is opened yet.
 
@@ -165,6 +184,7 @@ def assemble(
         hands: who moves the leads of a practice bench.
         clock: seconds that never jump, for the operator's heartbeat.
         now: the time of day, for the record.
+        guardian: who switches the source off where this program no longer can.
 
     Raises:
         StoreError: the record cannot be opened.
@@ -173,7 +193,8 @@ def assemble(
     receivers = ReceiverList.read(settings.receiver_files)
     feed = LiveFeed(first_number=int(now().timestamp()) * NUMBERS_PER_SECOND)
     store = Store(settings.store_path, now=now)
-    worker = BenchWorker(lambda: open_bench(settings.bench_file), store, feed, settings.speed)
+    pulse = partial(Pulse, longest_gap_s=settings.longest_gap_s)
+    worker = BenchWorker(lambda: open_bench(settings.bench_file), store, feed, settings.speed, pulse, guardian=guardian)
     readying = BenchReadying(store) if hands is None else PracticeFloor(hands, store)
     numbers = itertools.count(int(now().timestamp()))
     tools = SessionTools(store, feed, readying, numbers, clock, lambda: now().timestamp())

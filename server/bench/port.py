@@ -46,8 +46,11 @@ class OpenBench(Protocol):
     def reopen_missing(self) -> None:
         """Look again for what is missing or lost."""
 
+    def output_is_on(self) -> bool | None:
+        """Ask the source whether its output is on; None where it does not say."""
+
     def make_safe(self) -> bool:
         """Switch the source's output off, and say whether it confirmed. Safe to call from any thread."""
 
-    def close(self) -> None:
-        """Make safe and let go of every link."""
+    def close(self) -> bool:
+        """Make safe and let go of every link; say whether the source confirmed. May be called twice."""

@@ -3,14 +3,15 @@
 from collections.abc import Callable
 
 from sequences.alignment.standing import Standing, nothing_stands
-from sequences.engine.events import Asked
+from sequences.engine.events import Asked, in_words
+from sequences.engine.questions import Choose
 from sequences.receiver.model import Receiver
 from server.alignment.remembering_person import standing_after
 from server.records.store import Store
 
 YES, NO = "yes", "no"
-STILL_STANDS = Asked(
-    "choose", "standing", "Do all leads and controls still stand as they did when it stopped?", (NO, YES)
+STILL_STANDS = in_words(
+    Choose("standing"), "Do all leads and controls still stand as they did when it stopped?", (NO, YES)
 )
 
 

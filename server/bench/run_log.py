@@ -4,7 +4,7 @@ import logging
 from typing import Any
 
 from sequences.engine.events import Event, RunEnded
-from server.api.live import LiveFeed
+from server.bench.live_feed import LiveFeed
 from server.errors import StoreError
 from server.plain import event_to_plain
 from server.records.store import Store

@@ -6,10 +6,14 @@ from threading import Condition
 
 
 class StopBell:
-    """Set once, from any thread. What is waited for besides is changed inside `changing`."""
+    """Set once, from any thread. What is waited for besides is changed inside `changing`.
 
-    def __init__(self) -> None:
+    `look` is called by whoever asks whether it is set, and may set it.
+    """
+
+    def __init__(self, look: Callable[[], None] = lambda: None) -> None:
         """Begin unset."""
+        self._look = look
         self._condition = Condition()
         self._set = False
         self.because: str | None = None
@@ -17,6 +21,7 @@ class StopBell:
 
     def is_set(self) -> bool:
         """Say whether the stop was asked for."""
+        self._look()
         return self._set
 
     def set(self, because: str | None = None) -> None:

@@ -6,7 +6,7 @@ from contextlib import contextmanager, suppress
 from queue import Empty, SimpleQueue
 from types import FrameType
 
-STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
+STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGQUIT")
 
 
 class StopSwitch:

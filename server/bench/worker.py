@@ -3,8 +3,9 @@
 import logging
 from collections.abc import Callable
 from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from threading import Event as Flag
 from threading import Lock, Thread
 from typing import Any, Protocol
@@ -13,12 +14,16 @@ from sequences.engine.events import Ending, Event, RunEnded, SourceChanged
 from sequences.engine.instruments import Bench
 from sequences.engine.run import UNCONFIRMED, Clock
 from sequences.errors import SequenceError, Stopped
-from server.api.live import LiveFeed
+from server.bench.guarded_bench import GuardedBench
+from server.bench.live_feed import LiveFeed
+from server.bench.output_ledger import OutputAlarm, OutputGuardian, OutputLedger
+from server.bench.output_watch import OutputWatch
 from server.bench.port import OpenBench
+from server.bench.pulse import Pulse, gap_text
 from server.bench.run_clock import RunClock
 from server.bench.run_log import RunLog
 from server.bench.stop_bell import StopBell
-from server.errors import BenchBusy, BenchError, InstrumentMissing, ServerError
+from server.errors import BenchBusy, BenchError, InstrumentMissing, OutputInDoubt, ServerError
 from server.plain import to_plain
 from server.records.runs import NewRun
 from server.records.store import Store
@@ -26,9 +31,20 @@ from server.records.store import Store
 CLOSE_DEADLINE_S = 15.0
 """How long a run may take to hear its stop at shutdown before the source is switched off over its head."""
 
+CONFIRMED_SINCE = "It has since confirmed that its output is off."
+
 SOURCE_OUT_OF_REACH = (
     "The source is missing, so its output cannot be switched off from here: see to it at the instrument."
 )
+
+
+SWITCHED_ON_ELSEWHERE = (
+    "The source's output was on though nothing here had switched it on (its panel, or a power-up setting), so it was "
+    "switched off."
+)
+
+IDLE_LOOK_S = 5.0
+"""How often the source is asked whether its output is on while nothing is going on."""
 
 
 class Job(Protocol):
@@ -71,6 +87,8 @@ class BenchView:
 
     instruments: tuple[dict[str, Any], ...] = ()
     output_on: bool | None = None
+    output_alarm: OutputAlarm | None = None
+    """Set while the source may be on and has not confirmed otherwise."""
     busy_run: int | None = None
     session: dict[str, Any] | None = None
     last_error: str | None = None
@@ -82,22 +100,35 @@ class _State:
 
     view: BenchView = field(default_factory=BenchView)
     stop: StopBell = field(default_factory=StopBell)
-    bench: OpenBench | None = None
+    bench: GuardedBench | None = None
     closing: bool = False
 
 
 class BenchWorker:
     """One thread that owns one bench. Its methods may be called from any thread."""
 
-    def __init__(self, open_bench: Callable[[], OpenBench], store: Store, feed: LiveFeed, speed: float = 1.0) -> None:
+    def __init__(
+        self,
+        open_bench: Callable[[], OpenBench],
+        store: Store,
+        feed: LiveFeed,
+        speed: float = 1.0,
+        pulse: Callable[[Callable[[float], None]], Pulse] = Pulse,
+        idle_look_s: float = IDLE_LOOK_S,
+        guardian: OutputGuardian | None = None,
+    ) -> None:
         self._open_bench = open_bench
         self._store = store
         self._feed = feed
         self._speed = speed
+        self._idle_look_s = idle_look_s
         self._lock = Lock()
         self._state = _State()
         self._idle = Flag()
         self._idle.set()
+        self._ledger = OutputLedger(store, self._alarm_is, guardian)
+        self._watch = OutputWatch(self._switch_off_again)
+        self._pulse = pulse(self._stood_still)
         self._jobs: SimpleQueue[Callable[[], None] | None] = SimpleQueue()
         self._thread = Thread(target=self._work, name="bench", daemon=True)
 
@@ -105,6 +136,7 @@ class BenchWorker:
         """Begin, by opening the instruments; the bench stands empty until they have answered or not."""
         self._jobs.put(self._look)
         self._thread.start()
+        self._pulse.start()
 
     def view(self) -> BenchView:
         """Tell how the bench stands."""
@@ -116,11 +148,14 @@ class BenchWorker:
 
         Raises:
             BenchBusy: another run is on, or the service is closing.
+            OutputInDoubt: the source may still be on from before.
             InstrumentMissing: a role that it needs is empty.
             StoreError: the record cannot be written.
         """
+        self._pulse.beat()  # a gap until now was none of this run
         with self._lock:
             view = self._require_idle()
+            _require_off(view)
             _require(job.needs, view)
             run_id = self._store.begin_run(job.describe(list(view.instruments)))
             stop = self._occupy(busy_run=run_id)
@@ -133,9 +168,11 @@ class BenchWorker:
 
         Raises:
             BenchBusy: another run or session is on, or the service is closing.
+            OutputInDoubt: the source may still be on from before.
         """
+        self._pulse.beat()  # a gap until now was none of this session
         with self._lock:
-            self._require_idle()
+            _require_off(self._require_idle())
             stop = self._occupy(session=session.first_view())
             self._jobs.put(lambda: self._hold(session, stop))
         self._feed.publish_bench_change()
@@ -162,7 +199,7 @@ class BenchWorker:
 
     def _occupy(self, **changes: Any) -> StopBell:  # noqa: ANN401 - the fields of a view
         """Show that the bench is taken, and give the stop of what takes it, under the lock."""
-        self._state.stop = StopBell()
+        self._state.stop = StopBell(self._pulse.beat)
         self._state.view = replace(self._state.view, last_error=None, **changes)
         self._idle.clear()
         return self._state.stop
@@ -171,6 +208,10 @@ class BenchWorker:
         """Ask the run to end; it does so within one reading. Nothing happens where none is on."""
         with self._lock:
             self._state.stop.set()
+
+    def show_trouble(self, sentence: str) -> None:
+        """Show everyone what the bench cannot know of itself."""
+        self._change(last_error=sentence)
 
     def wait_until_idle(self, longest_s: float) -> bool:
         """Wait for the run to end, and say whether it has."""
@@ -215,22 +256,25 @@ class BenchWorker:
             self._change(last_error=trouble)
             raise BenchError(trouble)
 
-    def close(self, deadline_s: float = CLOSE_DEADLINE_S) -> None:
-        """Stop the run, leave the source off and end the thread."""
+    def close(self, deadline_s: float = CLOSE_DEADLINE_S) -> bool:
+        """Stop the run, leave the source off and end the thread; say whether the output is confirmed off."""
+        self._pulse.end()
         with self._lock:
             already, self._state.closing = self._state.closing, True
             self._state.stop.set()
             bench = self._state.bench
         if already or not self._thread.is_alive():
-            return
+            return self._ledger.alarm is None
         self._jobs.put(None)
         self._thread.join(deadline_s)
         if self._thread.is_alive() and bench is not None:
             logging.getLogger(__name__).error("the run did not end in %g s: the source goes off over it", deadline_s)
             bench.make_safe()
+        self._watch.end()
+        return self._ledger.alarm is None
 
     def _work(self) -> None:
-        while (job := self._jobs.get()) is not None:
+        while (job := self._next_job()) is not None:
             try:
                 job()
             except Exception:
@@ -239,6 +283,23 @@ class BenchWorker:
             bench, self._state.bench = self._state.bench, None
         if bench is not None:
             bench.close()
+
+    def _next_job(self) -> Callable[[], None] | None:
+        """Wait for something to do; meanwhile ask the source now and then, whom somebody may have switched on."""
+        try:
+            return self._jobs.get(timeout=self._idle_look_s)
+        except Empty:
+            return self._ask_idle_source
+
+    def _ask_idle_source(self) -> None:
+        bench = self._state.bench
+        if bench is None or self._ledger.alarm is not None:
+            return
+        on = bench.output_is_on()
+        if on:
+            output_on, error = _switch_off(bench)
+            self._change(output_on=output_on, last_error=error or SWITCHED_ON_ELSEWHERE)
+        self._change(instruments=self._instruments(), **({} if on is not None else {"output_on": None}))
 
     def _look(self) -> None:
         error = None
@@ -253,12 +314,12 @@ class BenchWorker:
             error = "The instruments could not be opened by a fault of the program; its log says more."
         self._change(instruments=self._instruments(), last_error=error)
 
-    def _open_or_reopen(self) -> OpenBench:
+    def _open_or_reopen(self) -> GuardedBench:
         bench = self._state.bench
         if bench is not None:
             bench.reopen_missing()
             return bench
-        bench = self._open_bench()
+        bench = GuardedBench(self._open_bench(), self._ledger)
         with self._lock:
             self._state.bench = bench
         return bench
@@ -280,18 +341,21 @@ class BenchWorker:
         except Exception as error:  # noqa: BLE001 - whatever ended it, the run must be closed and the source off
             ended = self._ended_by(error, log.ended)
         try:
-            self._close_run(log, ended or log.ended or self._ended_by(None, None), result)
+            ended = ended or log.ended or self._ended_by(None, None)
+            if stop.because is not None and stop.because not in ended.text:
+                ended = replace(ended, text=f"{ended.text} {stop.because}")
+            self._close_run(log, ended, result, stop.because)
         finally:
             self._change(busy_run=None)
             self._idle.set()
 
-    def _close_run(self, log: RunLog, ended: RunEnded, result: dict[str, Any] | None) -> None:
+    def _close_run(self, log: RunLog, ended: RunEnded, result: dict[str, Any] | None, because: str | None) -> None:
         trouble = log.close(ended, result)
         self._change(
             instruments=self._instruments(),
             output_on=False if ended.output_off else None,
             busy_run=None,
-            last_error=trouble or (ended.text if ended.ending is Ending.FAILED else None),
+            last_error=trouble or (ended.text if ended.ending is Ending.FAILED else because),
         )
 
     def _hold(self, session: Session, stop: StopBell) -> None:
@@ -327,7 +391,7 @@ class BenchWorker:
     def _ready_bench(self) -> Bench:
         return self._opened().bench
 
-    def _opened(self) -> OpenBench:
+    def _opened(self) -> GuardedBench:
         if self._state.bench is None:
             raise BenchError("The instruments are not open; look for them again.")
         return self._state.bench
@@ -358,6 +422,40 @@ class BenchWorker:
         bench = self._state.bench
         return bench is None or bench.make_safe()
 
+    def _alarm_is(self, alarm: OutputAlarm | None) -> None:
+        """Show the alarm, and keep at the source for as long as it is on."""
+        if alarm is not None:
+            self._change(output_alarm=alarm, output_on=None)
+        else:
+            told = self.view().last_error
+            self._change(
+                output_alarm=None,
+                output_on=False,
+                instruments=self._instruments(),
+                last_error=told and told.replace(UNCONFIRMED, CONFIRMED_SINCE),
+            )
+        self._watch.alarm(on=alarm is not None)
+
+    def _switch_off_again(self) -> None:
+        """Try once more, on the watch's thread; a source that is not open is looked for on the bench's own."""
+        with self._lock:
+            bench, idle = self._state.bench, self._idle.is_set()
+        if bench is not None and not bench.make_safe() and idle and self._jobs.empty():
+            self._jobs.put(self._look)
+
+    def _stood_still(self, gap_s: float) -> None:
+        """Stop what is on at once, and switch off without waiting for it to hear that."""
+        with self._lock:
+            if self._idle.is_set():
+                return
+            self._state.stop.set(gap_text(gap_s))
+        logging.getLogger(__name__).warning("%s", gap_text(gap_s))
+        Thread(target=self._off_after_gap, args=(gap_s,), name="off after a gap", daemon=True).start()
+
+    def _off_after_gap(self, gap_s: float) -> None:
+        with suppress(BenchError):  # shown to everyone as the bench's last error
+            self.output_off(gap_text(gap_s))
+
     def _change(self, **changes: Any) -> None:  # noqa: ANN401 - the fields of a view
         with self._lock:
             before = self._state.view
@@ -367,7 +465,12 @@ class BenchWorker:
             self._feed.publish_bench_change()
 
 
-def _switch_off(bench: OpenBench | None) -> tuple[bool | None, str | None]:
+def _require_off(view: BenchView) -> None:
+    if view.output_alarm is not None:
+        raise OutputInDoubt(f"{view.output_alarm.text} Nothing is started before that.")
+
+
+def _switch_off(bench: GuardedBench | None) -> tuple[bool | None, str | None]:
     """Switch the source's output off.
 
     Returns:

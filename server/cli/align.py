@@ -44,13 +44,12 @@ def align(  # noqa: PLR0913, PLR0917 - one parameter an option
         raise OrderRefused("Give either --bench FILE for real instruments or --practice for simulated ones.")
     if not practice and (unattended or speed != 1.0):
         raise OrderRefused("--unattended and --speed are for the practice bench; give --practice with them.")
-    from rich.console import Console  # noqa: PLC0415 - keeps the help quick
-
     from sequences.alignment.outcome import Turning  # noqa: PLC0415 - keeps the help quick
     from server.alignment.terminal_job import AlignOrder, carry_out_alignment  # noqa: PLC0415 - keeps the help quick
+    from server.terminal.console import HarmlessConsole  # noqa: PLC0415 - keeps the help quick
 
     on_terminal = sys.stdout.isatty()
-    console = Console(soft_wrap=not on_terminal, width=None if on_terminal else WIDE)
+    console = HarmlessConsole(soft_wrap=not on_terminal, width=None if on_terminal else WIDE)
     about = {
         "owner": owner,
         "make": make,

@@ -61,11 +61,10 @@ def list_jobs(
     if not jobs:
         typer.echo("There is no such job.")
         return
-    from rich.console import Console  # noqa: PLC0415 - keeps the help quick
-
     from server.cli.job_table import jobs_table  # noqa: PLC0415 - the same
+    from server.terminal.console import HarmlessConsole  # noqa: PLC0415 - keeps the help quick
 
-    Console(width=None if sys.stdout.isatty() else WIDE).print(jobs_table(jobs))
+    HarmlessConsole(width=None if sys.stdout.isatty() else WIDE).print(jobs_table(jobs))
 
 
 def export(job: Number, file: File, practice: Practice = False, store: Store = None) -> None:

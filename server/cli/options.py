@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from server.errors import OrderRefused
+
 Store = Annotated[
     str | None,
     typer.Option(
@@ -22,4 +24,21 @@ ReceiverFiles = Annotated[
     list[Path] | None,
     typer.Option("--receiver", metavar="FILE", help="Add a receiver file. May be given several times."),
 ]
+LogLevel = Annotated[
+    str, typer.Option("--log-level", help="What goes to the log: debug, info, warning or error, and what is graver.")
+]
 DEFAULT_PORT = 8470
+
+
+LEVELS = ("debug", "info", "warning", "error")
+
+
+def checked_level(level: str) -> str:
+    """Give the level of the log that was asked for.
+
+    Raises:
+        OrderRefused: there is no such level.
+    """
+    if level not in LEVELS:
+        raise OrderRefused(f"--log-level '{level}' is none; give {', '.join(LEVELS[:-1])} or {LEVELS[-1]}.")
+    return level

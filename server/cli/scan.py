@@ -16,10 +16,10 @@ DETECTORS = ("linear", "square", "calibrate")
 
 
 def scan(  # noqa: PLR0913, PLR0917 - one parameter an option
-    source: Annotated[str, typer.Option(metavar="VISA", help="VISA address of the signal generator.")] = "",
-    meter: Annotated[str, typer.Option(metavar="VISA", help="VISA address of the voltmeter.")] = "",
-    start: Annotated[str, typer.Option(metavar="HZ", help="Where the scan starts: 455000, 455kHz, 7.1MHz.")] = "",
-    stop: Annotated[str, typer.Option(metavar="HZ", help="Where it stops.")] = "",
+    source: Annotated[str, typer.Option(metavar="VISA", help="VISA address of the source, or person.")] = "",
+    meter: Annotated[str, typer.Option(metavar="VISA", help="VISA address of the meter, person, or sound.")] = "",
+    start: Annotated[str, typer.Option(metavar="FREQUENCY", help="Where the scan starts: 455kHz, 7.1MHz.")] = "",
+    stop: Annotated[str, typer.Option(metavar="FREQUENCY", help="Where it stops.")] = "",
     level: Annotated[str, typer.Option(metavar="DBM", help="Source level, e.g. --level=-60.")] = "",
     settle: Annotated[
         str, typer.Option(metavar="S", help="Wait before each reading: 0.05 or 50ms. Left out, it is found out.")
@@ -33,6 +33,13 @@ def scan(  # noqa: PLR0913, PLR0917 - one parameter an option
     until_centre: Annotated[
         str,
         typer.Option(metavar="PERCENT", help="Stop when one sigma of the centre is under this share of the width."),
+    ] = "",
+    step: Annotated[
+        str,
+        typer.Option(metavar="HZ", help="Finest step of a source that a person sets. Round steps if omitted."),
+    ] = "",
+    tone: Annotated[
+        str, typer.Option(metavar="HZ", help="With --meter sound: the tone that the source is modulated with.")
     ] = "",
     json: Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")] = False,
 ) -> None:
@@ -49,6 +56,8 @@ def scan(  # noqa: PLR0913, PLR0917 - one parameter an option
         detector=_required("--detector", detector, lambda text: parse_choice(text, DETECTORS)),
         readings=_optional("--readings", readings, parse_count),
         until_centre_fraction=_optional("--until-centre", until_centre, parse_percent),
+        step_hz=_optional("--step", step, parse_hertz),
+        tone_hz=_optional("--tone", tone, parse_hertz),
     )
     typer.echo(run_headless(order, as_json=json))
 

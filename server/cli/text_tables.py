@@ -5,7 +5,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from sequences.plan.check_tables import TextTable
+from sequences.plan.text_table import TextTable
 
 
 def show_table(console: Console, table: TextTable) -> None:

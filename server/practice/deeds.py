@@ -6,16 +6,15 @@ like, before the question is answered. There each deed is kept on its own, and t
 
 import dataclasses
 from collections.abc import Iterable, Mapping
-from typing import Any
 
 from sequences.engine.asks import DONE
 from sequences.engine.events import Asked
+from sequences.engine.questions import ConnectLeads, Lead, Question, SetControl, TurnBy, plain_of
 from server.practice.person import Doer, do_on_practice_bench
 from server.records.notes import Answered
 
 BY_HAND = "by_hand"
 WHY = "Done on the practice bench."
-ROLES = ("source", "meter", "counter")
 
 
 def by_hand(asked: Asked) -> Asked:
@@ -25,18 +24,22 @@ def by_hand(asked: Asked) -> Asked:
 
 def turned(adjuster: str, turns: float) -> Asked:
     """An adjuster was turned so far."""
-    return Asked("turn", adjuster, WHY, (DONE,), {"turns": turns})
+    return _done(TurnBy(adjuster, turns))
 
 
 def control_set(control: str, to: str | float) -> Asked:
     """A control was set."""
-    return Asked("set", control, WHY, (DONE,), {"to": to})
+    return _done(SetControl(control, to))
 
 
-def connected(leads: Mapping[str, Any], controls: Mapping[str, str | float] | None = None) -> Asked:
+def connected(leads: Mapping[str, Lead], controls: Mapping[str, str | float] | None = None) -> Asked:
     """A lead was moved; this is how all of them stand now, and the controls that were set with them."""
-    detail = {role: {"to": leads[role]["to"], "through": leads[role]["through"]} for role in ROLES}
-    return Asked("connect", "leads", WHY, (DONE,), {**detail, "controls": dict(controls or {})})
+    return _done(ConnectLeads(leads["source"], leads["meter"], leads["counter"], controls or {}))
+
+
+def _done(question: Question) -> Asked:
+    action, subject, detail = plain_of(question)
+    return Asked(action, subject, WHY, (DONE,), detail)
 
 
 def do_again(hands: Doer, answers: Iterable[Answered]) -> None:
@@ -52,6 +55,4 @@ def do_again(hands: Doer, answers: Iterable[Answered]) -> None:
 
 
 def _was_done_as_asked(asked: Asked) -> bool:
-    if asked.action == "choose" or asked.detail.get(BY_HAND):
-        return False
-    return asked.action != "turn" or "turns" in asked.detail
+    return not asked.detail.get(BY_HAND) and isinstance(asked.question, ConnectLeads | SetControl | TurnBy)

@@ -13,6 +13,7 @@ from typing import Any
 from sequences.alignment.standing import Standing, nothing_stands
 from sequences.engine.asks import DONE
 from sequences.engine.events import Asked
+from sequences.engine.questions import TURN, Choose, ConnectLeads, Lead, SetControl, TurnBy
 from sequences.receiver.hookups import Hookup
 from sequences.receiver.model import Receiver
 from server.alignment.remembering_person import standing_after
@@ -24,7 +25,6 @@ from server.records.jobs import DONE as JOB_DONE
 from server.records.notes import Answered
 from server.records.store import Store
 
-DEEDS = frozenset({"connect", "set", "turn"})
 """What is asked of hands; the rest is asked of the head."""
 
 
@@ -133,7 +133,8 @@ class PracticeFloor:
         with self._deed():
             _, told = self._hands.do(lead_to(role, to, through), {"do": "describe"})
             self.flush()
-            self._took(connected(told["leads"]))
+            leads = {role: Lead(lead["to"], lead["through"]) for role, lead in told["leads"].items()}
+            self._took(connected(leads))
 
     def carry_out(self, asked: Asked) -> str:
         """Do what a question asks and give the answer a person would; a choice takes what is proposed.
@@ -143,9 +144,10 @@ class PracticeFloor:
             HandsRefused: it cannot be done.
             PracticeError: the bench is gone.
         """
-        if asked.action == "turn" and "turns" not in asked.detail:
+        question = asked.question
+        if asked.action == TURN and not isinstance(question, TurnBy):
             raise OrderRefused(f"How far {asked.subject} goes shows only while it is turned: turn it by hand.")
-        if asked.action not in DEEDS:
+        if not isinstance(question, ConnectLeads | SetControl | TurnBy):
             return asked.answers[0] if asked.answers else ""
         with self._deed():
             self.flush()
@@ -250,7 +252,7 @@ class PracticeFloor:
     def mark(self, asked: Asked) -> Asked:
         """Keep the question as one whose deed is kept on its own."""
         self.flush()
-        return asked if asked.action == "choose" else by_hand(asked)
+        return asked if isinstance(asked.question, Choose) else by_hand(asked)
 
     def end(self) -> None:
         """The session is over; what hands do from here on still belongs to its job."""
@@ -309,15 +311,16 @@ class PracticeFloor:
 
 def _done(asked: Asked, moved_turns: float) -> Asked:
     """Give the deed that a question asked for, as it was done."""
-    if asked.action == "connect":
-        return connected(asked.detail, asked.detail.get("controls"))
-    if asked.action == "set":
-        return control_set(asked.subject, asked.detail["to"])
+    match asked.question:
+        case ConnectLeads() as question:
+            return connected(question.leads(), question.controls)
+        case SetControl(control, to):
+            return control_set(control, to)
     return turned(asked.subject, moved_turns)
 
 
 def _as_standing(standing: Standing) -> list[dict[str, Any]]:
     """List what hands do so that leads and controls stand so."""
     leads = standing.leads or {}
-    moved = [lead_to(role, **lead) for role, lead in leads.items() if lead is not None]
+    moved = [lead_to(role, lead.to, lead.through) for role, lead in leads.items()]
     return [*moved, *controls_to(standing.controls)]

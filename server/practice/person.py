@@ -4,6 +4,7 @@ from typing import Any, Protocol
 
 from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
+from sequences.engine.questions import ConnectLeads, SetControl, TurnBy, TurnLive
 from sequences.engine.run import Person
 from sequences.numerics.adjusters.coach import Word
 from server.practice.hands import controls_to, lead_to
@@ -48,7 +49,7 @@ class PracticePerson:
         Raises:
             PracticeError: the practice bench refused; the sentence is its own.
         """
-        if asked.action == "adjust" and self._turner is not None:
+        if isinstance(asked.question, TurnLive) and self._turner is not None:
             self._turner.take_hold()
         wanted = self._asker.answer(asked) if self._asker is not None else asked.answers[0]
         return do_on_practice_bench(self._hands, asked) if wanted == DONE else wanted
@@ -65,13 +66,14 @@ class PracticePerson:
 
 def do_on_practice_bench(hands: Doer, asked: Asked) -> str:
     """Move leads, set a control or turn an adjuster; give the answer that a person would."""
-    if asked.action == "connect":
-        leads = [lead_to(role, **asked.detail[role]) for role in ("source", "meter", "counter")]
-        hands.do(*leads, *controls_to(asked.detail.get("controls", {})))
-    elif asked.action == "set":
-        hands.do(*controls_to({asked.subject: asked.detail["to"]}))
-    elif asked.action == "turn":
-        return _turn(hands, asked.subject, float(asked.detail["turns"]))
+    match asked.question:
+        case ConnectLeads() as question:
+            leads = [lead_to(role, lead.to, lead.through) for role, lead in question.leads().items()]
+            hands.do(*leads, *controls_to(question.controls))
+        case SetControl(control, to):
+            hands.do(*controls_to({control: to}))
+        case TurnBy(adjuster, turns, _):
+            return _turn(hands, adjuster, turns)
     return DONE
 
 

@@ -46,6 +46,15 @@ class PracticeBench:
         )
 
     @cached_property
+    def sound(self) -> str:
+        """Where the receiver is to be heard.
+
+        Raises:
+            PracticeError: it did not start.
+        """
+        return self._ready["sound"]
+
+    @cached_property
     def hands(self) -> Hands:
         """Whoever moves its leads.
 
@@ -95,7 +104,7 @@ def _ready_line(process: subprocess.Popen[str], complaints: IO[str]) -> dict[str
     reader.join(START_DEADLINE_S)
     try:
         ready = json.loads(lines[0])
-        return {name: str(ready[name]) for name in ("source", "meter", "counter", "hands")}
+        return {name: str(ready[name]) for name in ("source", "meter", "counter", "hands", "sound")}
     except (IndexError, ValueError, KeyError, TypeError) as error:
         complaints.seek(0)
         said = complaints.read().strip().splitlines() or ["it said nothing"]

@@ -10,15 +10,17 @@ from sequences.engine.events import GaugeKind, Guidance, TurnWay
 from sequences.numerics.adjusters.coach import Trend, Word
 from server.practice.person import Doer
 
-LONG_TURNS, SHORT_TURNS = 0.1, 0.02
+LONG_TURNS, SHORT_TURNS, LEAST_TURNS = 0.1, 0.02, 0.005
 NEAR_ZONES = 5.0
 PATIENT_MOVES = 5
 STOPPED_AFTER = 4
 """Moves that moved nothing before it is taken for a stop."""
 
-READINGS_A_MOVE = 2
-PATIENCE = 2000
-"""Readings after which the hand lets go: whoever watches would long have."""
+MOVE_S = 0.6
+"""Between two moves: as long as a person takes, for the display is made for persons."""
+
+PATIENCE_S = 300.0
+"""After so long the hand lets go: whoever watches would long have."""
 
 
 class PracticeTurner:
@@ -33,7 +35,10 @@ class PracticeTurner:
 
     def take_hold(self) -> None:
         """Begin anew on an adjuster."""
-        self._way, self._moves, self._seen = 1, 0, 0
+        self._way, self._moves = 1, 0
+        self._began_s: float | None = None
+        self._moved_s = self._seen_s = 0.0
+        self._last_turns = LONG_TURNS
         self._obeying = False
         self._stopped = 0
         self._ends: set[int] = set()
@@ -52,16 +57,23 @@ class PracticeTurner:
         shown, self._shown = self._shown, None
         if shown is None:
             return None
-        self._seen += 1
-        if shown.word in {Word.TURN, Word.TURN_BACK, Word.PAST_IT} and self._seen % READINGS_A_MOVE == 0:
+        self._seen_s = shown.time_s
+        if self._began_s is None:
+            self._began_s = self._moved_s = shown.time_s
+        if shown.time_s - self._moved_s < MOVE_S:
+            return shown.word
+        self._moved_s = shown.time_s
+        if shown.word in {Word.TURN, Word.TURN_BACK, Word.PAST_IT}:
             self._choose_way(shown)
             self._turn(shown)
+        else:
+            self._obeying = False  # what is told after a rest is told anew
         return shown.word
 
     @property
     def cannot(self) -> bool:
         """Whether the adjuster stopped both ways, or the one way that it was told to go; or patience is at its end."""
-        return self._at_stop or len(self._ends) > 1 or self._seen > PATIENCE
+        return self._at_stop or len(self._ends) > 1 or self._seen_s - (self._began_s or 0.0) > PATIENCE_S
 
     def _choose_way(self, shown: Guidance) -> None:
         self._moves += 1
@@ -78,8 +90,11 @@ class PracticeTurner:
     def _turn(self, shown: Guidance) -> None:
         near = shown.error is not None and shown.within is not None and abs(shown.error) < NEAR_ZONES * shown.within
         turns = SHORT_TURNS if near else LONG_TURNS
-        if shown.turns_left is not None:
+        if shown.of_last_move is not None:
+            turns = min(max(shown.of_last_move * self._last_turns, LEAST_TURNS), 2.0 * LONG_TURNS)
+        elif shown.turns_left is not None:
             turns = min(max(0.7 * shown.turns_left, SHORT_TURNS), 2.0 * LONG_TURNS)
+        self._last_turns = turns
         (reply,) = self._hands.do({"do": "turn", "adjuster": shown.adjuster, "turns": self._way * turns})
         self._made(shown.adjuster, float(reply["moved_turns"]))
         self._stopped = 0 if abs(float(reply["moved_turns"])) > 0.0 else self._stopped + 1

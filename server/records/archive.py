@@ -15,7 +15,9 @@ The file is a zip of text that can be read without this program:
 - `photos/001.jpg` and so on: the photos as they were given.
 
 Format 1 is the same, but that a figure says within its name or place when it was taken, and not in a field `when`; a
-note made by a program of that time is still written so, and both are read.
+note made by a program of that time is still written so, and both are read. A figure of today names its `quantity` by
+a key that stays, with its `sense`, what it is held against in `of`, and its `mark` on the dial; one without is read by
+its name and unit.
 
 JSON is UTF-8; times of day are ISO 8601 in UTC; units stand in the names.
 """
@@ -23,6 +25,7 @@ JSON is UTF-8; times of day are ISO 8601 in UTC; units stand in the names.
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from typing_extensions import TypedDict  # pydantic asks for this one before Python 3.12
 
 FORMAT: Literal["peakwright job"] = "peakwright job"
 FORMAT_VERSION = 2
@@ -47,10 +50,15 @@ READING_COLUMNS = (
 )
 SUFFIXES = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 
-LARGEST_MEMBER_BYTES = 200_000_000
-LARGEST_JOB_BYTES = 1_000_000_000
+LARGEST_JSON_BYTES = 8_000_000
+LARGEST_READINGS_BYTES = 40_000_000
+LARGEST_TEXT_BYTES = 64_000_000
+LARGEST_JOB_BYTES = 500_000_000
 MOST_MEMBERS = 20_000
-"""Bounds of what a file may unfold to, far above what an alignment comes to."""
+"""Bounds of what a file may unfold to, far above what an alignment comes to: one run of 40 MB has 400,000 readings.
+
+In order: a file of JSON or TOML, the readings of a run, all text together, and that with the photos.
+"""
 
 Moment = Annotated[str, StringConstraints(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z$")]
 """A time of day as the record writes it."""
@@ -73,7 +81,7 @@ class _Part(BaseModel):
 class Member(_Part):
     """One file of the zip."""
 
-    bytes: int = Field(ge=0, le=LARGEST_MEMBER_BYTES)
+    bytes: int = Field(ge=0, le=LARGEST_READINGS_BYTES)
     sha256: str
 
 
@@ -181,10 +189,8 @@ class ArchivedRun(_Part):
     events: list[ArchivedEvent]
 
 
-class ArchivedReading(BaseModel):
-    """One line of a `readings.csv`."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
+class ArchivedReading(TypedDict):
+    """One line of a `readings.csv`: a plain dict, since a job may have hundreds of thousands."""
 
     index: int
     seq: int

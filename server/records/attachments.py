@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from sqlalchemy import insert, select
 
 from server.errors import OrderRefused, UnknownThing
-from server.pictures import LARGEST_PHOTO_BYTES, kind_of_picture
+from server.pictures import LARGEST_PHOTO_BYTES, check_pixels, kind_of_picture
 from server.records.database import LARGEST_NUMBER, Database
 from server.records.jobs import find_job
 from server.records.tables import PhotoRow, RemarkRow
@@ -85,3 +85,4 @@ def check_photo(media_type: str, content: bytes) -> None:
         raise OrderRefused(f"The photo is {kind} and not '{media_type}', as was said.")
     if len(content) > LARGEST_PHOTO_BYTES:
         raise OrderRefused(f"A photo may have at most {LARGEST_PHOTO_BYTES // 1_000_000} MB; make it smaller.")
+    check_pixels(content)

@@ -1,5 +1,6 @@
 """Transactions on the record, and the one sentence that a fault of the database becomes."""
 
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -7,16 +8,22 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
-from sqlalchemy import Select
+from sqlalchemy import Select, select
 from sqlalchemy.engine import Connection
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
 from server.errors import StoreError
 from server.records.owner import Owner
 from server.records.place import open_engine, record_place
+from server.records.record_file import RecordFile
 
 LARGEST_NUMBER = 2**31 - 1
 """The largest number of a run, job, remark or photo: what every database holds as an integer."""
+
+LONGEST_WAIT_S = 6.0
+"""How long a database server may refuse connections before what should be written is given up: it may be restarting."""
+
+PAUSE_S = 0.25
 
 Row = dict[str, Any]
 """One row by column name."""
@@ -57,6 +64,9 @@ class Database:
         self._uid = uid
         self._owner = Owner.this_process()
         self._engine = open_engine(self.place)
+        self._file = None if self.place.file is None else RecordFile(self.place.file)
+        if self._file is not None:
+            self._file.prepare()
         self._writer = self._engine.execution_options(begin="IMMEDIATE")
         self._reader = self._engine
         if self.place.file is None:  # each question sees what was committed before it, in a transaction or not
@@ -72,7 +82,42 @@ class Database:
     @contextmanager
     def _writing(self, what: str = "written") -> Iterator[Connection]:
         """Begin by taking the write lock: a transaction that reads first and writes later may be refused half way."""
-        with self._told(what), self._writer.begin() as connection:
+        self.require_place()
+        with self._told(what), self._connected() as connection, connection.begin():
+            yield connection
+
+    def require_place(self) -> None:
+        """Refuse to go on where the record's file is no longer where it was.
+
+        Raises:
+            StoreError: it was moved, deleted or replaced.
+        """
+        if self._file is not None:
+            self._file.require()
+
+    def check(self) -> None:
+        """Ask the record whether it is there.
+
+        Raises:
+            StoreError: it is not, or does not answer.
+        """
+        self.require_place()
+        with self._reading() as connection:
+            connection.execute(select(1))
+
+    @contextmanager
+    def _connected(self) -> Iterator[Connection]:
+        """Connect, and wait a little for a database server that is starting afresh."""
+        began_s = time.monotonic()
+        while True:
+            try:
+                connection = self._writer.connect()
+                break
+            except OperationalError:
+                if self._file is not None or time.monotonic() - began_s > LONGEST_WAIT_S:
+                    raise
+            time.sleep(PAUSE_S)
+        with connection:
             yield connection
 
     @contextmanager

@@ -9,16 +9,21 @@ import hashlib
 import io
 import struct
 import zlib
+from collections.abc import Iterator
+from itertools import islice
 from typing import BinaryIO, TypeVar
 from zipfile import BadZipFile, ZipFile
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
+from sequences.receiver.file import ReceiverFileError, receiver_from_text
 from server.errors import ArchiveRefused, OrderRefused
 from server.records.archive import (
     FORMAT_VERSION,
     JOB,
     LARGEST_JOB_BYTES,
+    LARGEST_JSON_BYTES,
+    LARGEST_TEXT_BYTES,
     MANIFEST,
     READING_COLUMNS,
     RECEIVER,
@@ -26,6 +31,7 @@ from server.records.archive import (
     ArchivedReading,
     ArchivedRun,
     Manifest,
+    Member,
     photo_file,
     run_folder,
 )
@@ -34,6 +40,11 @@ from server.records.intake import TakenJob, TakenRun
 from server.records.store import Store
 
 LARGEST_MANIFEST_BYTES = 8_000_000
+
+PIECE = 4000
+"""Readings that are checked and entered at a time: between two pieces others may write, a run that is on above all."""
+
+PHOTOS = "photos/"
 
 NO_ZIP = (BadZipFile, zlib.error, struct.error, EOFError, OSError, RuntimeError, ValueError)
 """All that the library raises of bytes that are no zip, or none that it knows."""
@@ -50,8 +61,7 @@ def import_job(store: Store, file: BinaryIO) -> int:
         StoreError: the record cannot be written.
     """
     with _opened(file) as archive:
-        taken = _read(_Members(archive))
-    return store.take_in(taken)
+        return store.take_in(_read(_Members(archive)))
 
 
 def _opened(file: BinaryIO) -> ZipFile:
@@ -72,9 +82,10 @@ class _Members:
                 f"The file is of format {manifest.format_version} and this program reads up to {FORMAT_VERSION}; "
                 "import it with a newer Peakwright."
             )
-        if sum(member.bytes for member in manifest.members.values()) > LARGEST_JOB_BYTES:
-            raise ArchiveRefused(f"The file unfolds to more than {LARGEST_JOB_BYTES / 1e9:g} GB; no job does.")
+        _check_sizes(manifest.members)
         self._listed = manifest.members
+        for name in self._listed:  # all of it before anything is entered; one at a time, to be forgotten again
+            self.read(name)
 
     def read(self, name: str) -> bytes:
         """Give a file as it was written."""
@@ -100,20 +111,41 @@ class _Members:
         return content
 
 
+def _check_sizes(members: dict[str, Member]) -> None:
+    """Refuse what unfolds to more than any job, before anything of it is unfolded."""
+    for name, member in members.items():
+        if name.endswith((".json", ".toml")) and member.bytes > LARGEST_JSON_BYTES:
+            raise ArchiveRefused(f"{name} unfolds to more than {LARGEST_JSON_BYTES // 1_000_000} MB; no job has that.")
+    text = sum(member.bytes for name, member in members.items() if not name.startswith(PHOTOS))
+    if text > LARGEST_TEXT_BYTES:
+        raise ArchiveRefused(f"The text unfolds to more than {LARGEST_TEXT_BYTES // 1_000_000} MB; no job has that.")
+    if sum(member.bytes for member in members.values()) > LARGEST_JOB_BYTES:
+        raise ArchiveRefused(f"The file unfolds to more than {LARGEST_JOB_BYTES // 1_000_000} MB; no job has that.")
+
+
 def _read(members: _Members) -> TakenJob:
     job = _parse(ArchivedJob, JOB, members.read(JOB))
-    photos = [members.read(photo_file(*each)) for each in _photo_places(job)]
-    for photo, content in zip(job.photos, photos, strict=True):
+    receiver = _text(RECEIVER, members.read(RECEIVER))
+    try:
+        receiver_from_text(receiver, RECEIVER)
+    except ReceiverFileError as error:
+        raise ArchiveRefused(f"The receiver file of this job cannot be used. {error}") from error
+    return TakenJob(
+        job=job,
+        receiver_file=receiver,
+        runs=(_read_run(members, run_folder(number)) for number in range(1, job.runs + 1)),
+        photos=_photos(members, job),
+    )
+
+
+def _photos(members: _Members, job: ArchivedJob) -> Iterator[bytes]:
+    for photo, place in zip(job.photos, _photo_places(job), strict=True):
+        content = members.read(photo_file(*place))
         try:
             check_photo(photo.media_type, content)
         except OrderRefused as error:
             raise ArchiveRefused(str(error)) from error
-    return TakenJob(
-        job=job,
-        receiver_file=_text(RECEIVER, members.read(RECEIVER)),
-        runs=[_read_run(members, run_folder(number)) for number in range(1, job.runs + 1)],
-        photos=photos,
-    )
+        yield content
 
 
 def _photo_places(job: ArchivedJob) -> list[tuple[int, str]]:
@@ -129,21 +161,44 @@ def _photo_places(job: ArchivedJob) -> list[tuple[int, str]]:
 def _read_run(members: _Members, folder: str) -> TakenRun:
     run = _parse(ArchivedRun, f"{folder}/run.json", members.read(f"{folder}/run.json"))
     name = f"{folder}/readings.csv"
-    lines = csv.reader(io.StringIO(_text(name, members.read(name)), newline=""), strict=True)
+    return TakenRun(run, _readings(name, members.read(name)))
+
+
+def _readings(name: str, content: bytes) -> Iterator[list[ArchivedReading]]:
+    """Give the readings a piece at a time, since all at once take a hundred times the room of their text."""
+    lines = csv.reader(io.TextIOWrapper(io.BytesIO(content), encoding="utf-8", newline=""), strict=True)
     try:
         if tuple(next(lines, ())) != READING_COLUMNS:
             raise ArchiveRefused(f"{name} does not begin with the columns {', '.join(READING_COLUMNS)}.")
-        return TakenRun(run, [_reading(line) for line in lines])
+        while piece := [(lines.line_num, _cells(line)) for line in islice(lines, PIECE)]:
+            yield _checked(name, piece)
+    except UnicodeDecodeError as error:
+        raise _damaged(name) from error
     except (csv.Error, ValueError) as error:
-        raise ArchiveRefused(f"{name}: line {lines.line_num} is no reading.") from error
+        raise _no_reading(name, lines.line_num) from error
 
 
-def _reading(line: list[str]) -> ArchivedReading:
-    cells = zip(READING_COLUMNS, line, strict=True)
-    return ArchivedReading.model_validate({name: cell or (None if name in MAY_BE_NONE else "") for name, cell in cells})
+def _cells(line: list[str]) -> dict[str, str | None]:
+    cells: dict[str, str | None] = dict(zip(READING_COLUMNS, line, strict=True))
+    for name in MAY_BE_NONE:
+        cells[name] = cells[name] or None
+    return cells
 
 
-MAY_BE_NONE = frozenset({"value", "frequency_hz", "power_dbm", "level_db", "used"})
+MAY_BE_NONE = ("value", "frequency_hz", "power_dbm", "level_db", "used")
+READINGS = TypeAdapter(list[ArchivedReading])
+
+
+def _checked(name: str, piece: list[tuple[int, dict[str, str | None]]]) -> list[ArchivedReading]:
+    try:
+        return READINGS.validate_python([cells for _, cells in piece])
+    except ValidationError as error:
+        line, _ = piece[int(error.errors(include_url=False)[0]["loc"][0])]
+        raise _no_reading(name, line) from error
+
+
+def _no_reading(name: str, line: int) -> ArchiveRefused:
+    return ArchiveRefused(f"{name}: line {line} is no reading.")
 
 
 def _parse(kind: type[Part], name: str, content: bytes) -> Part:

@@ -11,6 +11,7 @@ from sequences.alignment.progress import Choice, Note, Progress, StepDecided, St
 from sequences.engine.events import Asked
 from server.errors import JobInUse, OrderRefused, StoreError, UnknownThing
 from server.plain import to_plain
+from server.records.arrivals import ARRIVING
 from server.records.database import LARGEST_NUMBER, Row, rows_of
 from server.records.notes import Answered, answer_from_plain, note_from_plain, note_to_plain
 from server.records.owner import Owner
@@ -246,7 +247,7 @@ def find_job(connection: Connection, job_id: int, *, to_change: bool = False) ->
         UnknownThing: there is no such job.
     """
     columns = [column for column in JobRow.__table__.columns if column.name not in PRIVATE]
-    question = select(*columns).where(JobRow.id == job_id)
+    question = select(*columns).where(JobRow.id == job_id, JobRow.state != ARRIVING)
     if to_change:
         question = question.with_for_update()
     row = connection.execute(question).mappings().one_or_none() if 0 < job_id <= LARGEST_NUMBER else None

@@ -8,6 +8,7 @@ from pydantic import TypeAdapter, ValidationError
 from sequences.alignment.progress import Note, StepBegun, StepDecided, StepLeft, StepMeasured
 from sequences.engine.events import Asked
 from server.errors import StoreError
+from server.records.quantities import with_named_quantity, with_whole_quantity
 from server.records.when_taken import with_when
 
 KINDS: dict[str, TypeAdapter[Note]] = {
@@ -26,6 +27,10 @@ class Answered:
 def note_to_plain(note: Note) -> dict[str, Any]:
     """Give a note's content as JSON."""
     plain: dict[str, Any] = _spell_infinities(KINDS[type(note).__name__].dump_python(note, mode="json"))
+    plain.pop("run_id", None)  # the row that keeps the note has it, by the number of the record it is in
+    outcome = plain.get("outcome")
+    if outcome is not None:
+        outcome["findings"] = [with_named_quantity(finding) for finding in outcome["findings"]]
     return plain
 
 
@@ -46,7 +51,13 @@ def _as_now(body: dict[str, Any]) -> dict[str, Any]:
     outcome = body.get("outcome")
     if outcome is None:
         return body
-    return {**body, "outcome": {**outcome, "findings": [with_when(finding) for finding in outcome["findings"]]}}
+    return {
+        **body,
+        "outcome": {
+            **outcome,
+            "findings": [with_whole_quantity(with_when(finding)) for finding in outcome["findings"]],
+        },
+    }
 
 
 def answer_from_plain(asked: dict[str, Any], answer: str) -> Answered:

@@ -9,6 +9,7 @@ from sqlalchemy.engine import URL, Connection
 from sqlalchemy.exc import ArgumentError
 
 from server.errors import StoreError
+from server.records.record_file import make_private_folder
 
 POSTGRESQL = "postgresql+psycopg"
 KINDS = "a path, sqlite:///PATH or postgresql://USER@HOST/DATABASE"
@@ -56,7 +57,7 @@ def open_engine(place: RecordPlace) -> Engine:
     if place.file is None:
         return _postgresql_engine(place)
     try:
-        place.file.parent.mkdir(parents=True, exist_ok=True)
+        make_private_folder(place.file.parent)
     except OSError as error:
         sentence = f"The folder {place.file.parent} cannot be made ({error.strerror}); give another --store."
         raise StoreError(sentence) from error
@@ -85,11 +86,26 @@ def _sqlite_engine(place: RecordPlace) -> Engine:
 def _postgresql_engine(place: RecordPlace) -> Engine:
     """What was acknowledged is on the server's disk, whatever its own default says."""
     try:
-        return create_engine(
+        from server.records.patient_postgresql import (  # noqa: PLC0415 - an extra that may be missing
+            LONGEST_ANSWER_S,
+            PatientConnection,
+        )
+
+        engine = create_engine(
             place.url,
             pool_pre_ping=True,
-            connect_args={"options": "-c synchronous_commit=on", "application_name": "peakwright"},
+            connect_args={
+                "options": "-c synchronous_commit=on",
+                "application_name": "peakwright",
+                "connect_timeout": round(LONGEST_ANSWER_S),
+            },
         )
     except ModuleNotFoundError as error:
         sentence = "A record in PostgreSQL needs the package psycopg; install peakwright[postgresql]."
         raise StoreError(sentence) from error
+
+    @event.listens_for(engine, "do_connect")
+    def _connect(_dialect: object, _record: object, arguments: list[Any], named: dict[str, Any]) -> PatientConnection:
+        return PatientConnection.connect(*arguments, **named)
+
+    return engine

@@ -10,7 +10,9 @@ from sqlalchemy.engine import Connection
 from sequences.engine.events import Event, Guidance, LevelTaken, PartialFit, Progress, ReadingTaken, RunEnded
 from server.errors import UnknownThing
 from server.plain import event_to_plain, to_plain
+from server.records.arrivals import ARRIVING, forget_arrival
 from server.records.database import LARGEST_NUMBER, Row, rows_of
+from server.records.late_writes import LateWrites
 from server.records.owner import Owner
 from server.records.programs import SILENT_S, ProgramRecords
 from server.records.tables import EventRow, JobRow, ReadingRow, RunRow
@@ -41,6 +43,11 @@ class NewRun:
 
 class RunRecords(ProgramRecords):
     """The part of the record that runs are kept in."""
+
+    def __init__(self, *arguments: Any, **named: Any) -> None:  # noqa: ANN401 - as Database takes them
+        """Open it, as Database says."""
+        super().__init__(*arguments, **named)
+        self._late_ends = LateWrites()
 
     def begin_run(self, new: NewRun) -> int:
         """Enter a new run and give its number.
@@ -97,7 +104,7 @@ class RunRecords(ProgramRecords):
         """Enter how a run ended, and its figures where it has any; without them the latest partial fit stands.
 
         Raises:
-            StoreError: it is not in the record.
+            StoreError: it is not in the record yet; it is tried again for as long as the record is open.
         """
         values: Row = {
             "ended_utc": self._stamp(),
@@ -108,8 +115,15 @@ class RunRecords(ProgramRecords):
         }
         if result is not None:
             values["result"] = to_plain(result)
+        self._late_ends.write(lambda: self._enter_end(run_id, values))
+
+    def _enter_end(self, run_id: int, values: Row) -> None:
         with self._writing() as connection:
             connection.execute(update(RunRow).where(RunRow.id == run_id).values(**values))
+
+    def _write_late_ends(self) -> None:
+        """Try for the last time to write what could not be written before."""
+        self._late_ends.end()
 
     def runs(self) -> list[Row]:
         """Give the runs that belong to no job, newest first.
@@ -145,7 +159,11 @@ class RunRecords(ProgramRecords):
         with self._writing() as connection:
             for run_id, owner in self._left_behind(connection, runs):
                 self._interrupt(connection, owner, RunRow.id == run_id)
-            left = [job_id for job_id, _ in self._left_behind(connection, jobs.where(JobRow.claim_pid.is_not(None)))]
+            claimed = jobs.where(JobRow.claim_pid.is_not(None))
+            arriving = claimed.where(JobRow.state == ARRIVING)
+            for job_id, _ in self._left_behind(connection, arriving):
+                forget_arrival(connection, job_id)
+            left = [job_id for job_id, _ in self._left_behind(connection, claimed)]
             connection.execute(update(JobRow).where(JobRow.id.in_(left)).values(NO_CLAIM))
             self._forget_the_silent(connection)
 

@@ -8,7 +8,7 @@ from sqlalchemy.engine import Connection
 
 from server.errors import StoreError
 
-NEWEST: Final = "4"
+NEWEST: Final = "5"
 """The last migration there is."""
 
 BEFORE_MIGRATIONS: Final = "1"

@@ -9,6 +9,7 @@ from sqlalchemy import ColumnElement, and_, func, or_, select
 from sequences.alignment.progress import Ending
 from sequences.numerics.verdicts.verdict import Verdict
 from server.errors import OrderRefused
+from server.records.arrivals import ARRIVING
 from server.records.database import Database, Row, rows_of, stamp
 from server.records.jobs import PRIVATE
 from server.records.tables import FigureRow, JobRow, RemarkRow, StepRow
@@ -62,6 +63,7 @@ class SearchRecords(Database):
             OrderRefused: a time or a verdict is none.
         """
         wanted = [
+            JobRow.state != ARRIVING,
             None if receiver_id is None else JobRow.receiver_id == receiver_id,
             and_(*(_says(word) for word in text.split())) if text and text.strip() else None,
             _has_step(step) if step is not None and verdict is None else None,

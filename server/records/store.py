@@ -9,11 +9,12 @@ from server.records.attachments import AttachmentRecords
 from server.records.database import new_uid, utc_now
 from server.records.intake import IntakeRecords
 from server.records.jobs import JobRecords
+from server.records.outputs import OutputRecords
 from server.records.schema import bring_up_to_date
 from server.records.search import SearchRecords
 
 
-class Store(JobRecords, SearchRecords, AttachmentRecords, IntakeRecords):
+class Store(JobRecords, SearchRecords, AttachmentRecords, IntakeRecords, OutputRecords):
     """One record, open. Safe to use from several threads, and by several programs at once."""
 
     def __init__(
@@ -34,6 +35,8 @@ class Store(JobRecords, SearchRecords, AttachmentRecords, IntakeRecords):
             with self._writing("opened") as connection:
                 bring_up_to_date(connection, self.place.shown)
             self._close_orphans()
+            if self._file is not None:
+                self._file.taken()
         except StoreError:
             super().close()
             raise
@@ -48,4 +51,5 @@ class Store(JobRecords, SearchRecords, AttachmentRecords, IntakeRecords):
         """Release the jobs in hand, and let go of the record."""
         if self._claims:
             self._release()
+        self._write_late_ends()
         super().close()

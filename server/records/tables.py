@@ -72,6 +72,16 @@ class ProgramRow(Table):
     """When it last gave a sign of life: seconds since 1970 by the database's clock."""
 
 
+class OutputRow(Table):
+    """A source whose output may be on, as this machine reaches it."""
+
+    __tablename__ = "outputs"
+
+    host: Mapped[str] = mapped_column(primary_key=True)
+    address: Mapped[str] = mapped_column(primary_key=True)
+    since_utc: Mapped[str]
+
+
 class NoteRow(Table):
     """One note of where an alignment stands, in the order they were made."""
 

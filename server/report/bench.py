@@ -1,14 +1,12 @@
 """The receiver and the bench: what was measured, by whom, with what."""
 
-from sequences.numerics.figures import Estimate
-from sequences.plan.content import StepKind
+from sequences.alignment.outcome import Finding
 from server.report.content import Block, Cell, Facts, Paragraph, Section, Table
 from server.report.quantities import NONE, say_plain
 from server.report.record import JobHistory, parse_utc
 from server.report.times import say_date, say_time
 
 NOT_GIVEN = "not given"
-WARM_UP_TIME = "time"
 STATES = {"open": "under way", "paused": "paused", "done": "done"}
 
 
@@ -29,14 +27,13 @@ def receiver_section(job: JobHistory) -> Section:
 def bench_section(job: JobHistory) -> Section:
     """Say who measured when, with which instruments."""
     header = job.header
-    warm_up = _warm_up(job)
     temperature = header["room_temperature_c"]
     rows = (
         ("Operator", header["operator"] or NOT_GIVEN),
         ("Date", dates_of(job)),
         ("Job", f"number {header['id']}, {STATES.get(header['state'], header['state'])}"),
         ("Room temperature", NOT_GIVEN if temperature is None else say_plain(temperature, "\u00b0C", figures=3)),
-        ("Warm-up", "not counted" if warm_up is None else say_plain(warm_up.value, "minutes", figures=2)),
+        *_told_of_bench(job),
         (
             "Calibration",
             header["calibration_note"] or "no calibration note given: limits hold as far as the instruments do",
@@ -54,13 +51,17 @@ def dates_of(job: JobHistory) -> str:
     return f"{say_time(began)} to {say_time(ended)}"
 
 
-def _warm_up(job: JobHistory) -> Estimate | None:
-    for history in job.steps:
-        if history.step.kind is StepKind.WARM_UP and history.last is not None:
-            for finding in history.last.outcome.findings:
-                if finding.name == WARM_UP_TIME:
-                    return finding.figure
-    return None
+def _told_of_bench(job: JobHistory) -> list[tuple[str, str]]:
+    """Give what steps measured of the bench itself, such as how long the receiver warmed up."""
+    last = [history.last.outcome.findings for history in job.steps if history.last is not None]
+    told = {each.quantity.header: each for findings in last for each in findings if each.quantity.header}
+    headers = dict.fromkeys(each.quantity.header for history in job.steps for each in history.step.limits)
+    return [(header, _say_bare(told.get(header))) for header in headers if header]
+
+
+def _say_bare(finding: Finding | None) -> str:
+    figure = None if finding is None else finding.figure
+    return "not counted" if figure is None or finding is None else say_plain(figure.value, finding.unit, figures=2)
 
 
 def _instruments(job: JobHistory) -> tuple[Block, ...]:

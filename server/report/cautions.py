@@ -1,6 +1,6 @@
 """The cautions of a report: for who opens the receiver next."""
 
-from sequences.receiver.hookups import Hookup, cautions_for
+from sequences.receiver.cautions import general_dangers
 from sequences.receiver.model import Receiver
 from server.report.content import Paragraph, Section, Warned
 
@@ -16,5 +16,5 @@ WHAT_IT_IS_NOT = (
 
 def cautions_section(receiver: Receiver) -> Section:
     """Say what to beware of."""
-    warned = Warned("Before the case is opened", cautions_for(receiver, Hookup()))
+    warned = Warned("Before the case is opened", general_dangers(receiver))
     return Section("Cautions", 1, (warned, Paragraph(WHAT_IT_IS), Paragraph(WHAT_IT_IS_NOT)))

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from sequences.alignment.progress import Measured
-from sequences.plan.content import Step, StepKind
+from sequences.plan.content import Shown, Step
 from server.report.content import Block, Drawing, Drawings
 from server.report.curves import Response, responses_of
 from server.report.dial_scale import dial_scale
@@ -11,19 +11,18 @@ from server.report.pairs import pairs_of
 from server.report.plots import AS_FOUND, AS_LEFT, dial_plot, response_plot
 from server.report.record import Row, StepHistory
 
-SWEPT = frozenset({StepKind.PASSBAND, StepKind.PRESELECTOR, StepKind.CAN, StepKind.PEAK})
 HZ_PER_KHZ = 1000.0
 WITHOUT_MARKS = ", and a line without marks is what remains when the response behind it is taken off"
 
 
 def drawings_of(history: StepHistory, read_run: Callable[[int], Row]) -> list[Block]:
     """Draw what a step's kind has to show."""
-    if history.step.kind is StepKind.DIAL:
+    if history.step.shown is Shown.OVER_THE_DIAL:
         return _dial(history)
-    if history.step.kind not in SWEPT:
+    if history.step.shown is not Shown.RESPONSES:
         return []
-    found = _responses(history, history.found, read_run)
-    left = _responses(history, history.left, read_run)
+    found = _responses(history.found, read_run)
+    left = _responses(history.left, read_run)
     drawings = [
         _response_drawing(history.step, where, found.get(where), left.get(where))
         for where in dict.fromkeys((*found, *left))
@@ -31,8 +30,8 @@ def drawings_of(history: StepHistory, read_run: Callable[[int], Row]) -> list[Bl
     return [Drawings(tuple(drawings), _what_is_drawn(found, left))] if drawings else []
 
 
-def _responses(history: StepHistory, measured: Measured | None, read_run: Callable[[int], Row]) -> dict[str, Response]:
-    run_id = None if measured is None else history.runs.get(measured.at_s)
+def _responses(measured: Measured | None, read_run: Callable[[int], Row]) -> dict[str, Response]:
+    run_id = None if measured is None else measured.run_id
     if measured is None or run_id is None:
         return {}
     return {each.where: each for each in responses_of(read_run(run_id), measured.outcome)}

@@ -45,7 +45,9 @@ def _not_worth_it(history: StepHistory) -> tuple[str, ...]:
     findings = () if history.last is None else history.last.outcome.findings
     judged = [each.judged for each in findings if each.judged is not None]
     return tuple(
-        typeset(each.text) for each in judged if each.verdict is Verdict.LEAVE and each.standing is not Standing.WITHIN
+        typeset(each.text)
+        for each in judged
+        if each.verdict in {Verdict.LEAVE, Verdict.MEASURE_AGAIN} and each.standing is not Standing.WITHIN
     )
 
 

@@ -2,36 +2,13 @@
 
 from sequences.alignment.outcome import Finding
 from sequences.numerics.verdicts.verdict import Judged, Standing, Verdict
+from sequences.quantities import Quantity, Sense
 from server.report.content import Cell, Tone
 from server.report.pairs import Pair
 from server.report.quantities import NONE, PLUS_MINUS, Scale, say_estimate, say_plain, scale_for
 
-EITHER_WAY = frozenset(
-    {
-        "frequency error",
-        "beat oscillator error",
-        "centre error",
-        "width error",
-        "dial error",
-        "knob pointer error",
-        "difference of the two ends",
-        "upper hump over lower hump",
-        "skew",
-        "drift",
-    }
-)
-"""Figures that may be off to either side, and whose limit holds both ways."""
-
-UNCHANGED = 1e-9
 SOME = 1e-4
 """A figure of less than this in its row's unit is shown in one of its own."""
-
-
-def is_least(judged: Judged) -> bool:
-    """Tell whether the limit is the least that the figure may be."""
-    if judged.figure is None or judged.beyond is None:
-        return judged.limit < 0.0
-    return abs(judged.limit - judged.figure.value - judged.beyond.value) < UNCHANGED * max(1.0, abs(judged.limit))
 
 
 def say_limit(pair: Pair, scale: Scale) -> str:
@@ -40,9 +17,12 @@ def say_limit(pair: Pair, scale: Scale) -> str:
     if judged is None:
         return NONE
     size = say_plain(judged.limit * scale.factor, scale.unit)
-    if pair.name in EITHER_WAY:
-        return f"{PLUS_MINUS}{size}"
-    return f"at least {size}" if is_least(judged) else f"at most {size}"
+    return f"{PLUS_MINUS}{size}" if is_either_way(pair.quantity) else f"{pair.quantity.sense or Sense.AT_MOST} {size}"
+
+
+def is_either_way(quantity: Quantity) -> bool:
+    """Tell whether a figure may be off to either side."""
+    return quantity.sense is Sense.EITHER_WAY
 
 
 def row_scale(pair: Pair) -> Scale:
@@ -62,7 +42,7 @@ def say_figure(pair: Pair, finding: Finding | None, scale: Scale) -> str:
     size = max(abs(finding.figure.value), finding.figure.sigma)
     own = scale_for(pair.unit, (size,))
     is_tiny = size * scale.factor < SOME and own.factor > scale.factor
-    return say_estimate(finding.figure, own if is_tiny else scale, signed=pair.name in EITHER_WAY)
+    return say_estimate(finding.figure, own if is_tiny else scale, signed=is_either_way(pair.quantity))
 
 
 def verdict_cell(pair: Pair, *, turned: bool) -> Cell:

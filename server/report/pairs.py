@@ -1,26 +1,32 @@
 """Figures as found beside the same figures as left, whatever the run that gave them called them."""
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.numerics.verdicts.verdict import Judged
+from sequences.quantities import Quantity
 from server.report.record import StepHistory
-
-SAME_OUTPUT = re.compile(r"at the meter$")
-"""A figure that can only be compared with another taken at the same output."""
 
 
 @dataclass(frozen=True, slots=True)
 class Pair:
     """One figure as found and as left; either is None where it was not measured then."""
 
-    name: str
+    quantity: Quantity
     where: str
-    unit: str
     found: Finding | None
     left: Finding | None
+
+    @property
+    def name(self) -> str:
+        """Give the quantity's name."""
+        return self.quantity.name
+
+    @property
+    def unit(self) -> str:
+        """Give the unit of both figures."""
+        return self.quantity.unit
 
     @property
     def judged(self) -> tuple[Judged | None, Judged | None]:
@@ -47,11 +53,11 @@ def pairs_of(history: StepHistory) -> tuple[Pair, ...]:
 
 def paired(found: StepOutcome | None, rounds: Sequence[StepOutcome], left: StepOutcome | None) -> tuple[Pair, ...]:
     """Put figures as found beside those as left; the rounds of adjusting fill in what only turning can show."""
-    before = _sorted_by_name([] if found is None else [found], rounds, Phase.AS_FOUND)
+    before = _sorted_by_quantity([] if found is None else [found], rounds, Phase.AS_FOUND)
     if left is None:
-        return tuple(Pair(name, where, each.unit, each, None) for (name, where), each in before.items())
-    after = _sorted_by_name([left], rounds[::-1], Phase.AS_LEFT)
-    pairs = [_pair(key, before.get(key), after.get(key)) for key in dict.fromkeys((*before, *after))]
+        return tuple(Pair(quantity, where, each, None) for (quantity, where), each in before.items())
+    after = _sorted_by_quantity([left], rounds[::-1], Phase.AS_LEFT)
+    pairs = [Pair(*key, before.get(key), after.get(key)) for key in dict.fromkeys((*before, *after))]
     return tuple(_without_strays(_joined(pairs)))
 
 
@@ -59,9 +65,9 @@ def _judged(finding: Finding | None) -> Judged | None:
     return None if finding is None else finding.judged
 
 
-def _sorted_by_name(
+def _sorted_by_quantity(
     own: Iterable[StepOutcome], rounds: Iterable[StepOutcome], when: Phase
-) -> dict[tuple[str, str], Finding]:
+) -> dict[tuple[Quantity, str], Finding]:
     """Collect the findings of a time; those of the rounds only where the measurement itself has no figure.
 
     A figure of a round that does not say when it was taken is of the round's end.
@@ -77,13 +83,8 @@ def _sorted_by_name(
     return figures
 
 
-def _key(finding: Finding) -> tuple[str, str]:
-    return finding.name, finding.where
-
-
-def _pair(key: tuple[str, str], found: Finding | None, left: Finding | None) -> Pair:
-    unit = next(each.unit for each in (found, left) if each is not None)
-    return Pair(*key, unit, found, left)
+def _key(finding: Finding) -> tuple[Quantity, str]:
+    return finding.quantity, finding.where
 
 
 def _joined(pairs: list[Pair]) -> list[Pair]:
@@ -91,9 +92,9 @@ def _joined(pairs: list[Pair]) -> list[Pair]:
     joined: list[Pair] = []
     for pair in pairs:
         nameless = pair.where == "" and all(each is None or each.figure is None for each in (pair.found, pair.left))
-        same = [each for each in pairs if each.name == pair.name and each.where]
+        same = [each for each in pairs if each.quantity == pair.quantity and each.where]
         if not (nameless and same):
-            first = next((each for each in pairs if each.name == pair.name and each.where == ""), None)
+            first = next((each for each in pairs if each.quantity == pair.quantity and each.where == ""), None)
             joined.append(_filled(pair, first) if first is not None and pair.where else pair)
     return joined
 
@@ -106,5 +107,5 @@ def _filled(pair: Pair, nameless: Pair) -> Pair:
 
 def _without_strays(pairs: list[Pair]) -> list[Pair]:
     """Leave out figures that only mean something beside their like, where such a pair is there."""
-    whole = {pair.name for pair in pairs if pair.found and pair.left and SAME_OUTPUT.search(pair.where)}
-    return [pair for pair in pairs if pair.name not in whole or (pair.found and pair.left)]
+    whole = {pair.quantity for pair in pairs if pair.found and pair.left and pair.quantity.only_beside_its_like}
+    return [pair for pair in pairs if pair.quantity not in whole or (pair.found and pair.left)]

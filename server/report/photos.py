@@ -2,6 +2,7 @@
 
 import io
 
+from server.pictures import MOST_PIXELS
 from server.report.content import Paragraph, Picture
 from server.report.record import PhotoEntry
 from server.report.times import say_time
@@ -23,6 +24,8 @@ def picture_of(photo: PhotoEntry) -> Picture | Paragraph:
     caption = f"{photo.name}, {say_time(photo.at_utc)}"
     try:
         with Image.open(io.BytesIO(photo.content().content)) as opened:
+            if opened.width * opened.height > MOST_PIXELS:  # kept before photos were measured as they come in
+                return Paragraph(f"The photo {caption} is in the record, and is too large to be shown here.")
             opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
             image = ImageOps.exif_transpose(opened)
             image.thumbnail((LONGEST_SIDE, LONGEST_SIDE))

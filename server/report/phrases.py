@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from sequences.alignment.outcome import Finding
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Judged, Standing, Verdict
-from server.report.limits import EITHER_WAY, is_least
+from sequences.quantities import Quantity, Sense
 from server.report.pairs import Pair
 from server.report.quantities import MINUS, is_sure, say_in_words, say_size
-from server.report.words import ACTIVITY, listed
+from server.report.words import listed
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,16 +38,24 @@ def how_many_beyond(pairs: Iterable[Pair], *, left: bool) -> int:
     return sum(each.standing is Standing.BEYOND for each in judged)
 
 
-def stopped_at(pairs: Iterable[Pair], *, left: bool) -> tuple[str, ...]:
-    """List where an oscillator does not run at all."""
-    found = []
-    for pair in pairs:
-        finding = pair.left if left else pair.found
-        if not pair.name.startswith(ACTIVITY) or finding is None or finding.judged is None:
-            continue
-        if finding.figure is None and finding.judged.figure is None:
-            found.append(pair.where)
-    return tuple(found)
+@dataclass(frozen=True, slots=True)
+class Absent:
+    """Where a figure is none at all, since what it tells of does not run."""
+
+    quantity: Quantity
+    places: tuple[str, ...]
+
+
+def absent_at(pairs: Iterable[Pair], *, left: bool) -> Absent | None:
+    """Give where something does not run at all; None where all of it does."""
+    found = [pair for pair in pairs if pair.quantity.phrase.absent and _is_absent(pair.left if left else pair.found)]
+    return Absent(found[0].quantity, tuple(pair.where for pair in found)) if found else None
+
+
+def _is_absent(finding: Finding | None) -> bool:
+    if finding is None or finding.judged is None:
+        return False
+    return finding.figure is None and finding.judged.figure is None
 
 
 def in_words(worst: Worst, *, several: bool) -> str:
@@ -62,24 +70,23 @@ def _where(worst: Worst) -> str:
     where = worst.pair.where
     if not where:
         return ""
-    if where.startswith("band "):
-        return f", on {where}"
-    return f", on band {where}" if worst.pair.name.startswith(ACTIVITY) else f", at {where}"
+    return f", on {where}" if where.startswith("band ") else worst.pair.quantity.phrase.place.format(where=where)
 
 
-def in_words_stopped(bands: tuple[str, ...]) -> str:
-    """Say that crystals do not oscillate."""
-    return f"dead on band{'s' if len(bands) > 1 else ''} {listed(bands)}, where the crystal did not oscillate"
+def in_words_absent(absent: Absent) -> str:
+    """Say that what a figure tells of does not run."""
+    plural = "s" if len(absent.places) > 1 else ""
+    return absent.quantity.phrase.absent.format(places=listed(absent.places), s=plural)
 
 
 def limit_in_words(worst: Worst) -> str:
     """Say the limit after `where`."""
-    judged, unit = worst.judged, worst.pair.unit
-    size = say_in_words(judged.limit, unit)
-    if worst.pair.name in EITHER_WAY:
+    judged, quantity = worst.judged, worst.pair.quantity
+    size = say_in_words(judged.limit, quantity.unit)
+    if quantity.sense is Sense.EITHER_WAY:
         return f"{size} either way is allowed"
     sign = MINUS if judged.limit < 0.0 else ""
-    return f"{sign}{size} is the least allowed" if is_least(judged) else f"{size} is allowed"
+    return f"{sign}{size} is the least allowed" if quantity.sense is Sense.AT_LEAST else f"{sign}{size} is allowed"
 
 
 def _badness(worst: Worst) -> tuple[bool, float]:
@@ -90,33 +97,9 @@ def _badness(worst: Worst) -> tuple[bool, float]:
 
 
 def _phrase(worst: Worst, figure: Estimate) -> str:
-    name = worst.pair.name
-    size = say_size(figure, worst.pair.unit)
-    if name.startswith(ACTIVITY):
-        band = name.removeprefix(ACTIVITY).strip()
-        return f"{size} {'weaker' if figure.value < 0.0 else 'stronger'} than band {band}"
-    if name not in PHRASES:
-        return f"at {size} ({name})"
-    phrase, high, low = PHRASES[name]
-    way = (high if figure.value > 0.0 else low) if is_sure(figure) else ""
-    return phrase.format(size=size, way=f" {way}" if way else "") + ("" if way or name not in BARE else " off")
-
-
-PHRASES: dict[str, tuple[str, str, str]] = {
-    "frequency error": ("{size}{way}", "high", "low"),
-    "beat oscillator error": ("{size}{way}", "high", "low"),
-    "dial error": ("off its dial by {size}", "", ""),
-    "centre error": ("off centre by {size}{way}", "upwards", "downwards"),
-    "width error": ("{size}{way}", "too wide", "too narrow"),
-    "skew": ("lopsided by {size}", "", ""),
-    "level still to be gained": ("giving away {size}", "", ""),
-    "dip between the humps": ("sunk in the middle by {size}", "", ""),
-    "upper hump over lower hump": ("uneven by {size} between its humps", "", ""),
-    "knob pointer error": ("off at its knob by {size}{way}", "upwards", "downwards"),
-    "drift": ("drifting by {size}", "", ""),
-    "difference of the two ends": ("uneven by {size} between its two ends", "", ""),
-}
-"""How each figure is said, and what it is called when it is surely above nought and surely below."""
-
-BARE = frozenset({"frequency error", "beat oscillator error", "width error"})
-"""Figures that need a word of their own where their way is not sure."""
+    quantity = worst.pair.quantity
+    phrase = quantity.phrase
+    way = (phrase.above if figure.value > 0.0 else phrase.below) if is_sure(figure) else ""
+    size = say_size(figure, quantity.unit)
+    sign = MINUS if figure.value < 0.0 else ""
+    return phrase.text.format(size=size, sign=sign, way=way or phrase.unsure, name=quantity.name, of=quantity.of)

@@ -41,7 +41,7 @@ def response_plot(found: Response | None, left: Response | None, nominal_hz: flo
     return sheet.markup()
 
 
-def dial_plot(scale: DialScale, says: str) -> str:
+def dial_plot(scale: DialScale, says: str, size: tuple[float, float] = WIDE) -> str:
     """Draw dial errors over the scale, with the band of the limit."""
     found, left, limit_khz = scale.found, scale.left, scale.limit_khz
     shown = [each for each in (found, left) if each is not None]
@@ -54,9 +54,9 @@ def dial_plot(scale: DialScale, says: str) -> str:
     bottom = -reach if min(signed) < 0.0 else -limit_khz * ROOM**2
     top = reach if max(signed) > limit_khz else limit_khz * ROOM**2
     bottom = bottom if min(signed) < -limit_khz else -limit_khz * ROOM**2
-    sheet = Sheet(*WIDE, says)
+    sheet = Sheet(*size, says)
     x = ("dial mark, kHz", low - room, high + room)
-    frame = _framed(sheet, WIDE, x, ("dial error, kHz", bottom, top), band=limit_khz)
+    frame = _framed(sheet, size, x, ("dial error, kHz", bottom, top), band=limit_khz)
     for series, is_left in ((found, False), (left, True)):
         if series is not None:
             _draw_series(sheet, frame, series, is_left=is_left)
@@ -94,7 +94,7 @@ def _framed(
     )
     if band is not None:
         top, bottom = frame.y.place(band), frame.y.place(-band)
-        sheet.box(frame.x.at_low, top, frame.x.at_high - frame.x.at_low, bottom - top, fill=GOOD)
+        sheet.box(frame.x.at_low, top, frame.x.at_high - frame.x.at_low, bottom - top, class_="limit__zone", fill=GOOD)
     _horizontal_axis(sheet, frame, about=8 if width > SMALL[0] else 5)
     _vertical_axis(sheet, frame)
     return frame
@@ -153,21 +153,21 @@ def _draw_series(sheet: Sheet, frame: _Frame, series: DialSeries, *, is_left: bo
     for mark, error, sigma in series.points:
         at = frame.x.place(mark)
         ends = frame.y.place(error - 2.0 * sigma), frame.y.place(error + 2.0 * sigma)
-        sheet.line(at, ends[0], at, ends[1], stroke=LEFT if is_left else FOUND)
+        sheet.line(at, ends[0], at, ends[1], class_="whisker", stroke=LEFT if is_left else FOUND)
     _mark(sheet, points, is_left=is_left)
 
 
 def _stroke(*, is_left: bool) -> dict[str, str]:
     if is_left:
-        return {"stroke": LEFT, "stroke_width": "1.6"}
-    return {"stroke": FOUND, "stroke_width": "1.3", "stroke_dasharray": "5 3"}
+        return {"class_": "left", "stroke": LEFT, "stroke_width": "1.6"}
+    return {"class_": "found", "stroke": FOUND, "stroke_width": "1.3", "stroke_dasharray": "5 3"}
 
 
-def _mark(sheet: Sheet, points: Sequence[tuple[float, float]], *, is_left: bool) -> None:
+def _mark(sheet: Sheet, points: Sequence[tuple[float, float]], *, is_left: bool, of: str = "limit") -> None:
     if is_left:
-        sheet.rounds(points, 1.9, fill=LEFT)
+        sheet.rounds(points, 1.9, class_=f"{of}__left", fill=LEFT)
     else:
-        sheet.squares(points, 1.9, fill="#ffffff", stroke=FOUND, stroke_width="0.9")
+        sheet.squares(points, 1.9, class_=f"{of}__found", fill="#ffffff", stroke=FOUND, stroke_width="0.9")
 
 
 def _key(sheet: Sheet, *, has_found: bool, has_left: bool, band: str = "") -> None:
@@ -175,9 +175,9 @@ def _key(sheet: Sheet, *, has_found: bool, has_left: bool, band: str = "") -> No
     for shown, is_left, word in ((has_found, False, AS_FOUND), (has_left, True, AS_LEFT)):
         if shown:
             sheet.path([(at, middle), (at + 26.0, middle)], **_stroke(is_left=is_left))
-            _mark(sheet, [(at + 13.0, middle)], is_left=is_left)
+            _mark(sheet, [(at + 13.0, middle)], is_left=is_left, of="key")
             sheet.text(at + 31.0, middle + 4.0, word)
             at += 92.0
     if band:
-        sheet.box(at, middle - 5.0, 26.0, 10.0, fill=GOOD, stroke=RULE)
+        sheet.box(at, middle - 5.0, 26.0, 10.0, class_="key__zone", fill=GOOD, stroke=RULE)
         sheet.text(at + 31.0, middle + 4.0, band)

@@ -9,8 +9,9 @@ from typing import Any, Protocol
 from sequences.alignment.advice import to_be_told
 from sequences.alignment.outcome import Phase, StepOutcome, Turned
 from sequences.alignment.progress import Choice, Measured, Note, Progress, StepDecided, StepMeasured, StepRecord, noted
+from sequences.kinds import alignment_plan
 from sequences.plan.content import Step
-from sequences.plan.order import alignment_plan
+from sequences.plan.order import Plan
 from sequences.receiver.file import ReceiverFileError, receiver_from_text
 from sequences.receiver.model import Receiver
 from server.errors import ReceiverListError
@@ -67,7 +68,7 @@ class StepHistory:
 
     `found` is the first measurement, before any adjuster of this step was turned; `adjusted` are the rounds of turning;
     `left` is the last measurement of all, None where there was only one. `record` is how the step stands now, None
-    where it was never begun; it is `under_way` until it has ended. `runs` finds the run of a measurement that has one.
+    where it was never begun; it is `under_way` until it has ended.
     `to_be_told` is what whoever reads how it ended must know beside its figures.
     """
 
@@ -78,7 +79,6 @@ class StepHistory:
     adjusted: tuple[Measured, ...]
     left: Measured | None
     decisions: tuple[Choice, ...]
-    runs: Mapping[float, int]
     remarks: tuple[RemarkEntry, ...]
     photos: tuple[PhotoEntry, ...]
     to_be_told: tuple[str, ...] = ()
@@ -111,6 +111,7 @@ class JobHistory:
 
     header: Row
     receiver: Receiver
+    plan: Plan
     steps: tuple[StepHistory, ...]
     remarks: tuple[RemarkEntry, ...]
     photos: tuple[PhotoEntry, ...]
@@ -133,21 +134,17 @@ def read_history(records: Records, job_id: int) -> JobHistory:
     """
     job = records.job(job_id)
     receiver = _receiver_of(job)
-    notes = tuple(note_from_plain(row["kind"], row["body"]) for row in job["notes"])
+    notes = tuple(_with_run(note_from_plain(row["kind"], row["body"]), row["run_id"]) for row in job["notes"])
     progress = reduce(noted, notes, Progress(receiver.id))
-    runs = {
-        note.at_s: row["run_id"]
-        for row, note in zip(job["notes"], notes, strict=True)
-        if isinstance(note, StepMeasured) and row["run_id"] is not None
-    }
     plan = alignment_plan(receiver)
     known = {step.id for step in plan.steps}
     stamps = [row["at_utc"] for row in job["notes"]]
     return JobHistory(
         header=job,
         receiver=receiver,
+        plan=plan,
         steps=tuple(
-            replace(_history(step, notes, progress, runs, job, records), to_be_told=to_be_told(plan, progress, step.id))
+            replace(_history(step, notes, progress, job, records), to_be_told=to_be_told(plan, progress, step.id))
             for step in plan.steps
         ),
         remarks=_remarks(job, lambda step_id: step_id not in known),
@@ -155,6 +152,10 @@ def read_history(records: Records, job_id: int) -> JobHistory:
         last_note_utc=parse_utc(stamps[-1]) if stamps else None,
         progress=progress,
     )
+
+
+def _with_run(note: Note, run_id: int | None) -> Note:
+    return replace(note, run_id=run_id) if isinstance(note, StepMeasured) else note
 
 
 def parse_utc(stamp: str) -> datetime:
@@ -173,7 +174,6 @@ def _history(
     step: Step,
     notes: tuple[Note, ...],
     progress: Progress,
-    runs: Mapping[float, int],
     job: Row,
     records: Records,
 ) -> StepHistory:
@@ -192,7 +192,6 @@ def _history(
         adjusted=tuple(each for each in measured if each.outcome.phase is Phase.ADJUST),
         left=measured[-1] if measured and measured[-1] is not found else None,
         decisions=tuple(note.choice for note in notes if isinstance(note, StepDecided) and note.step_id == step.id),
-        runs=runs,
         remarks=_remarks(job, lambda step_id: step_id == step.id),
         photos=_photos(job, records, lambda step_id: step_id == step.id),
     )

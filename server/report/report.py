@@ -4,6 +4,7 @@ import re
 from datetime import datetime
 from importlib.metadata import version
 
+from sequences.plan.not_planned import not_planned, sentence
 from server.report.bench import bench_section, dates_of, receiver_section
 from server.report.cautions import cautions_section
 from server.report.content import Block, Bullets, Facts, Paragraph, Report, Section
@@ -41,6 +42,7 @@ def make_report(records: Records, job_id: int, now: datetime) -> Report:
         Section("Steps", 1, (Paragraph(STEPS_SAY),)),
         *(step_section(history, records.run) for history in job.steps),
         *_left_alone(job),
+        *_not_planned(job),
         *_doubts(job),
         cautions_section(job.receiver),
         Section("Words used", 1, (Facts(WORDS_USED),)),
@@ -84,6 +86,12 @@ def _left_alone(job: JobHistory) -> tuple[Section, ...]:
     if rest:
         items.append(f"Not begun: {'; '.join(rest)}.")
     return (Section("What was left alone, and why", 1, (Bullets(tuple(items)),)),) if items else ()
+
+
+def _not_planned(job: JobHistory) -> tuple[Section, ...]:
+    found = not_planned(job.receiver, job.plan)
+    items = tuple(sentence(each) for each in found)
+    return (Section("Not planned, and why", 1, (Bullets(items),)),) if items else ()
 
 
 def _doubts(job: JobHistory) -> tuple[Section, ...]:

@@ -3,8 +3,8 @@
 from collections.abc import Callable
 
 from sequences.alignment.outcome import Phase, StepOutcome, Turned
-from sequences.plan.content import Step, StepKind
-from server.report.activity_bands import activity_bands, against_name
+from sequences.plan.content import Shown, Step
+from server.report.by_place import places_of
 from server.report.content import Block, Bullets, Cell, Facts, Paragraph, Section, Table
 from server.report.drawings import drawings_of
 from server.report.limits import row_scale, say_figure, say_limit, verdict_cell
@@ -15,7 +15,7 @@ from server.report.record import Row, StepHistory
 from server.report.said import doubts_of, suspicions_of
 from server.report.summary import standing_of
 from server.report.times import say_time
-from server.report.words import figure_meaning, listed, meaning_of, sentence_start, typeset
+from server.report.words import listed, sentence_start, typeset
 
 LEFT_AS_FOUND = "left as found"
 BY_THE_METER = "by the meter, turns not counted"
@@ -28,14 +28,12 @@ JUDGED_COLUMNS = ("Figure", "As found", "As left", "Limit", "Verdict")
 JUDGED_SHARES = (19, 23, 23, 13, 22)
 OTHER_COLUMNS = ("Figure", "As found", "As left")
 OTHER_SHARES = (50, 25, 25)
-ACTIVITY_COLUMNS = ("Band", "Voltage as found", "Voltage as left", "Activity as found", "Activity as left", "Verdict")
-ACTIVITY_SHARES = (9, 18, 18, 17, 17, 21)
 
 
 def step_section(history: StepHistory, read_run: Callable[[int], Row]) -> Section:
     """Write out a step."""
     word, tone = standing_of(history)
-    blocks: list[Block] = [Paragraph(meaning_of(history.step)), Facts(_facts(history))]
+    blocks: list[Block] = [Paragraph(history.step.meaning), Facts(_facts(history))]
     if history.found is not None:
         blocks += _figures(history)
         blocks += drawings_of(history, read_run)
@@ -79,8 +77,8 @@ def _say_turned(step: Step, turned: Turned) -> str:
 
 def _figures(history: StepHistory) -> list[Block]:
     pairs = pairs_of(history)
-    if history.step.kind is StepKind.ACTIVITY:
-        return [_activity_table(pairs, history)]
+    if history.step.shown is Shown.BY_PLACE:
+        return [_place_table(pairs, history)]
     unlimited = {pair.name for pair in pairs if not _was_wanted(pair)} - {pair.name for pair in pairs if pair.has_limit}
     judged = [pair for pair in pairs if pair.has_limit or (_was_wanted(pair) and pair.name not in unlimited)]
     others = [pair for pair in pairs if pair not in judged]
@@ -150,21 +148,25 @@ def _both(pair: Pair | None, history: StepHistory) -> tuple[Cell, Cell]:
     return Cell(say_figure(pair, pair.found, scale)), Cell(left)
 
 
-def _activity_table(pairs: tuple[Pair, ...], history: StepHistory) -> Table:
-    bands = activity_bands(pairs)
+def _place_table(pairs: tuple[Pair, ...], history: StepHistory) -> Table:
+    """Put each place's figures in one row; the last of them is the one that is judged."""
+    found = places_of(pairs)
+    heads = [sentence_start(quantity.short or quantity.name) for quantity in found.quantities]
+    columns = ("Band", *(f"{head} {when}" for head in heads for when in ("as found", "as left")), "Verdict")
     rows = []
-    for each in bands:
-        verdict = Cell("") if each.activity is None else verdict_cell(each.activity, turned=bool(history.adjusted))
-        rows.append((Cell(each.band), *_both(each.volts, history), *_both(each.activity, history), verdict))
-    judged = [each.activity for each in bands if each.activity is not None and each.activity.has_limit]
-    limit = next((say_limit(pair, row_scale(pair)) for pair in judged), "")
-    caption = f"Test point voltage by band, and {against_name(bands)}" + (f": {limit}" if limit else "")
-    figures = (False, True, True, True, True, False)
-    return Table(caption, ACTIVITY_COLUMNS, figures, ACTIVITY_SHARES, tuple(rows))
+    for place in found.places:
+        cells = [cell for quantity in found.quantities for cell in _both(place.get(quantity), history)]
+        verdict = Cell("") if place.judged is None else verdict_cell(place.judged, turned=bool(history.adjusted))
+        rows.append((Cell(place.where), *cells, verdict))
+    limit = "" if found.limited is None else f": {say_limit(found.limited, row_scale(found.limited))}"
+    caption = f"{sentence_start(listed(tuple(quantity.name for quantity in found.quantities)))} by band{limit}"
+    shares = (9, *(70 // (len(columns) - 2) for _ in columns[1:-1]), 21)
+    figures = (False, *(True for _ in columns[1:-1]), False)
+    return Table(caption, columns, figures, shares, tuple(rows))
 
 
 def _explained(pairs: tuple[Pair, ...]) -> str:
-    meanings = {pair.name: figure_meaning(pair.name) for pair in pairs}
+    meanings = {pair.name: pair.quantity.meaning for pair in pairs}
     said = [f"{name} is {meaning}" for name, meaning in meanings.items() if meaning]
     return sentence_start("; ".join(said)) + "." if said else ""
 

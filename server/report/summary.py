@@ -5,22 +5,22 @@ from collections import Counter
 from sequences.alignment.outcome import Phase
 from sequences.alignment.progress import Ending
 from sequences.numerics.verdicts.verdict import Standing
-from sequences.plan.content import StepKind
 from server.report.content import Block, Paragraph, Point, Points, Section, Tone, Warned
 from server.report.pairs import Pair, pairs_of
 from server.report.phrases import (
     Worst,
+    absent_at,
     how_many_beyond,
     in_words,
-    in_words_stopped,
+    in_words_absent,
     limit_in_words,
-    stopped_at,
     worst_of,
 )
+from server.report.promised import promised_table
 from server.report.quantities import is_sure, say_size
 from server.report.record import JobHistory, StepHistory
 from server.report.said import suspicions_of
-from server.report.words import listed, meaning_of, typeset
+from server.report.words import listed, typeset
 
 NOT_DONE, UNDER_WAY = "Not done", "Under way"
 GOOD, PUT_RIGHT, SET, AT_LIMIT = "Good as found", "Put right", "Set to its best", "At its limit"
@@ -52,7 +52,7 @@ COUNTED = (
 def summary_section(job: JobHistory, practice: str) -> Section:
     """Sum up a job."""
     points = tuple(point_of(history) for history in job.steps)
-    blocks: list[Block] = [Paragraph(_opening(points))]
+    blocks: list[Block] = [*promised_table(job.steps), Paragraph(_opening(points))]
     if practice:
         blocks.insert(0, Paragraph(practice))
     suspected = _parts(job.steps, points)
@@ -134,7 +134,7 @@ def _text(history: StepHistory, word: str) -> str:
         return " ".join((typeset(record.reason or "It was not measured."), *told))
     sentences = [_was(history), _done(history), _is_now(history)]
     if word in {STILL_OFF, LEFT_OFF, SUSPECT, UNJUDGED}:
-        sentences.append(meaning_of(history.step))
+        sentences.append(history.step.meaning)
     if record.reason and record.reason not in sentences:
         sentences.append(typeset(record.reason))
     sentences += told
@@ -143,9 +143,9 @@ def _text(history: StepHistory, word: str) -> str:
 
 def _was(history: StepHistory) -> str:
     pairs = pairs_of(history)
-    stopped = stopped_at(pairs, left=False)
-    if stopped:
-        return f"It was {in_words_stopped(stopped)}."
+    absent = absent_at(pairs, left=False)
+    if absent is not None:
+        return f"It was {in_words_absent(absent)}."
     worst = worst_of(pairs, left=False)
     if worst is None:
         return _only_by_turning(history)
@@ -156,7 +156,7 @@ def _was(history: StepHistory) -> str:
 
 
 def _at_worst(worst: Worst, pairs: tuple[Pair, ...]) -> str:
-    several = sum(pair.name == worst.pair.name for pair in pairs) > 1
+    several = sum(pair.quantity == worst.pair.quantity for pair in pairs) > 1
     return f"{'at worst ' if several else ''}{in_words(worst, several=several)}"
 
 
@@ -168,7 +168,7 @@ def _and_others(pairs: tuple[Pair, ...]) -> str:
 
 
 def _only_by_turning(history: StepHistory) -> str:
-    if history.step.kind in {StepKind.CAN, StepKind.PEAK}:
+    if history.step.shows_by_turning:
         return "How far it was off shows only while it is turned."
     return ""
 
@@ -189,9 +189,9 @@ def _is_now(history: StepHistory) -> str:
         return ""
     pairs = pairs_of(history)
     gained = _gained(pairs)
-    stopped = stopped_at(pairs, left=True)
-    if stopped:
-        return f"{gained}It is still {in_words_stopped(stopped)}."
+    absent = absent_at(pairs, left=True)
+    if absent is not None:
+        return f"{gained}It is still {in_words_absent(absent)}."
     worst = _worst_now(history, pairs)
     if worst is None:
         return gained.strip()
@@ -215,16 +215,16 @@ def _worst_now(history: StepHistory, pairs: tuple[Pair, ...]) -> Worst | None:
     worst, before = worst_of(pairs, left=True), worst_of(pairs, left=False)
     if worst is None or worst.judged.standing is Standing.BEYOND:
         return worst
-    name = history.step.limits[0].figure if before is None else before.pair.name
-    return worst_of((pair for pair in pairs if pair.name == name), left=True) or worst
+    quantity = history.step.limits[0].quantity if before is None else before.pair.quantity
+    return worst_of((pair for pair in pairs if pair.quantity == quantity), left=True) or worst
 
 
 def _gained(pairs: tuple[Pair, ...]) -> str:
     for pair in pairs:
-        finding = pair.left
-        if pair.name == "level gained" and finding is not None and finding.figure is not None:
+        finding, what = pair.left, pair.quantity.change
+        if what and finding is not None and finding.figure is not None:
             if not is_sure(finding.figure):
-                return f"The signal changed by {say_size(finding.figure, pair.unit)}. "
+                return f"{what} changed by {say_size(finding.figure, pair.unit)}. "
             word = "stronger" if finding.figure.value > 0.0 else "weaker"
-            return f"The signal became {say_size(finding.figure, pair.unit)} {word}. "
+            return f"{what} became {say_size(finding.figure, pair.unit)} {word}. "
     return ""

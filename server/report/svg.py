@@ -94,7 +94,8 @@ def _n(value: float) -> str:
 
 
 def _dashed(style: Mapping[str, str]) -> dict[str, str]:
-    return {name.replace("_", "-"): value for name, value in style.items()}
+    """Name attributes as SVG does; `class_` is what the page's style calls a part by."""
+    return {name.rstrip("_").replace("_", "-"): value for name, value in style.items()}
 
 
 def tick_text(value: float, step: float) -> str:

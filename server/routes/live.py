@@ -19,8 +19,9 @@ from typing import Annotated
 from fastapi import APIRouter, Header, Query
 from fastapi.sse import KEEPALIVE_COMMENT, EventSourceResponse, format_sse_event
 
-from server.api.live import Batch
 from server.api.service import Service
+from server.bench.live_feed import Batch
+from server.errors import TooMany
 from server.plain import dump
 from server.routes.parts import Client, ServiceDep
 
@@ -29,6 +30,14 @@ TOGETHER_S = 0.002
 
 SPACING_S = 0.01
 """Messages are no closer than this: a fast sweep costs a hundred a second and not thousands, and nothing else waits."""
+
+AT_FULL_PACE = 2
+"""Streams that are served at full pace, whoever they are; of more, those that only watch share that."""
+
+MOST_STREAMS = 100
+
+LONGEST_NUMBER = 20
+"""Digits of an item's number."""
 
 KEEPALIVE_S = 2.0
 """A silent stream is proved this often. A client that is gone is noticed by the failed proof."""
@@ -44,6 +53,8 @@ async def live(
     after: Annotated[str | None, Query()] = None,
 ) -> EventSourceResponse:
     """Stream what happens. `?after=` stands for the Last-Event-ID header where none can be set."""
+    if service.feed.listeners >= MOST_STREAMS and client != service.seat.holder:
+        raise TooMany(f"{MOST_STREAMS} pages listen already; close one of them first.")
     stream = _stream(service, client, last_event_id or after)
     return EventSourceResponse(stream, headers={"X-Accel-Buffering": "no"})
 
@@ -51,7 +62,7 @@ async def live(
 async def _stream(service: Service, client: str | None, last_seen: str | None) -> AsyncIterator[bytes]:
     feed = service.feed
     with service.seat.watching(client), feed.listening() as bell:
-        position = int(last_seen) if last_seen and last_seen.isdecimal() else feed.last
+        position = _position(last_seen, feed.last)
         batch = feed.since(position)
         yield _message(batch, service, client, greet=True)
         clock = asyncio.get_running_loop().time
@@ -60,11 +71,25 @@ async def _stream(service: Service, client: str | None, last_seen: str | None) -
             if not await bell.wait(KEEPALIVE_S):
                 yield KEEPALIVE_COMMENT
                 continue
-            await asyncio.sleep(max(TOGETHER_S, sent_s + SPACING_S - clock()))
+            await asyncio.sleep(max(TOGETHER_S, sent_s + _spacing_s(service, client) - clock()))
             sent_s = clock()
             batch = feed.since(batch.last)
             if batch.items or batch.missed:
                 yield _message(batch, service, client, greet=False)
+
+
+def _position(last_seen: str | None, now: int) -> int:
+    """Give the number that a page has come to; one too long to be any of ours is told to read again."""
+    if not last_seen or not last_seen.isdecimal():
+        return now
+    return int(last_seen) if len(last_seen) <= LONGEST_NUMBER else -1
+
+
+def _spacing_s(service: Service, client: str | None) -> float:
+    """Let who operates hear at once; of many who watch, each hears less often, so that the bench keeps its pace."""
+    if client is not None and client == service.seat.holder:
+        return SPACING_S
+    return SPACING_S * max(1.0, service.feed.listeners / AT_FULL_PACE)
 
 
 def _message(batch: Batch, service: Service, client: str | None, *, greet: bool) -> bytes:

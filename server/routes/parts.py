@@ -52,7 +52,7 @@ Operating = Depends(_operate)
 """Lets only the operator pass; the first to act becomes it."""
 
 
-def attachment(body: str | bytes, media_type: str, file_name: str) -> Response:
-    """Give a body as a file to keep, by a name in ASCII."""
-    headers = {"Content-Disposition": f'attachment; filename="{file_name}"'}
+def attachment(body: str | bytes, media_type: str, file_name: str, *, opens: bool = False) -> Response:
+    """Give a body as a file to keep, by a name in ASCII; one that `opens` is shown first."""
+    headers = {"Content-Disposition": f'{"inline" if opens else "attachment"}; filename="{file_name}"'}
     return Response(body, media_type=media_type, headers=headers)

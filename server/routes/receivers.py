@@ -4,7 +4,7 @@ from typing import Any
 
 from fastapi import APIRouter
 
-from sequences.plan.order import alignment_plan
+from sequences.kinds import alignment_plan
 from server.api.plan_views import plan_view, receiver_view
 from server.routes.parts import ServiceDep
 

@@ -1,4 +1,4 @@
-"""Reports to take away: a job as HTML and as PDF."""
+"""Reports: a job as HTML, to be read at once, and as PDF, to be taken away."""
 
 from datetime import UTC, datetime
 from typing import Annotated
@@ -18,7 +18,7 @@ router = APIRouter(prefix="/api/jobs/{job_id}")
 def report_as_html(job_id: int, service: ServiceDep) -> Response:
     """Give the report as one HTML file, which needs nothing else to be read."""
     report = make_report(service.store, job_id, datetime.now(UTC))
-    return attachment(html_report(report), "text/html; charset=utf-8", f"{report.file_stem}.html")
+    return attachment(html_report(report), "text/html; charset=utf-8", f"{report.file_stem}.html", opens=True)
 
 
 @router.get("/report.pdf")

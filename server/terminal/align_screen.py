@@ -12,10 +12,11 @@ from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.alignment.progress import Ending, Progress, StepRecord
 from sequences.engine.events import Asked, Event, Guidance, Notice, RunEnded
 from sequences.engine.events import Progress as RunProgress
-from sequences.numerics.figures import Estimate
+from sequences.engine.questions import ConnectLeads
 from sequences.plan.content import Step, Way
 from sequences.plan.order import Plan
 from sequences.plan.text import step_paragraphs
+from server.report.quantities import say_estimate, scale_for
 from server.terminal.live_line import LiveLine
 
 QUARTERS = 4
@@ -74,7 +75,7 @@ class AlignScreen:
 
     def passed(self, asked: Asked) -> None:
         """Say that what would be asked stands already."""
-        if asked.action == "connect":
+        if isinstance(asked.question, ConnectLeads):
             self._say("The leads stay as they are.")
 
     def outcome(self, outcome: StepOutcome) -> None:
@@ -147,15 +148,7 @@ def _where(finding: Finding, phase: Phase) -> str:
 def _value(finding: Finding) -> str:
     if finding.figure is None:
         return "none"
-    return f"{_rounded(finding.figure)} {escape(finding.unit)}"
-
-
-def _rounded(figure: Estimate) -> str:
-    """Give a figure to the place that its uncertainty's second digit stands in."""
-    if not 0.0 < figure.sigma < float("inf"):
-        return f"{figure.value:.6g}"
-    places = max(0, 1 - int(f"{figure.sigma:e}".split("e")[1]))
-    return f"{figure.value:.{places}f} ± {figure.sigma:.{places}f}"
+    return escape(say_estimate(finding.figure, scale_for(finding.unit, (finding.figure.value,))))
 
 
 def _verdict(finding: Finding) -> str:

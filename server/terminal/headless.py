@@ -8,15 +8,21 @@ from pydantic import ValidationError
 from sequences.engine.run import Limits, run
 from sequences.errors import SequenceError, Stopped
 from sequences.procedures.sweeps.scan import Detector, ScanResult, ScanSettings, scan
-from server.bench.file import BenchFile, MeterEntry, SourceEntry
+from server.bench.file import BY_HAND, BenchFile, MeterEntry, SourceEntry
+from server.bench.guarded_bench import GuardedBench, closing_off
+from server.bench.guardian import guarded
+from server.bench.output_ledger import OutputLedger
 from server.bench.run_clock import RunClock
 from server.bench.stop_switch import StopSwitch, stop_on_signals
 from server.errors import BenchError, ScanError
 from server.plain import dump
 from server.sentences import tell_validation
+from server.sound.roles import is_sound
+from server.terminal.asked_lines import AskedLines
 from server.terminal.scan_progress import ScanProgress
 from server.terminal.scan_text import scan_table
-from server.wiring import OpenBench, open_bench
+from server.terminal.typed_lines import TypedLines
+from server.wiring import open_bench
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +38,8 @@ class HeadlessScan:
     detector: str
     readings: int | None
     until_centre_fraction: float | None
+    step_hz: float | None = None
+    tone_hz: float | None = None
 
 
 def run_headless(order: HeadlessScan, *, as_json: bool) -> str:
@@ -62,14 +70,24 @@ def _settings(order: HeadlessScan) -> ScanSettings:
         detector=Detector(order.detector),
         readings=order.readings,
         until_centre_fraction=order.until_centre_fraction,
+        by_hand=_is_by_hand(order),
+        step_hz=order.step_hz,
+        check_step=is_sound(order.meter),
     )
 
 
+def _is_by_hand(order: HeadlessScan) -> bool:
+    return BY_HAND in {order.source, order.meter}
+
+
 def _scan(order: HeadlessScan, settings: ScanSettings, stop: StopSwitch) -> ScanResult:
-    bench = open_bench(_bench_file(order))
-    try:
+    bench_file = _bench_file(order)
+    with (
+        guarded(bench_file.source) as guardian,
+        closing_off(GuardedBench(open_bench(bench_file), OutputLedger(guardian=guardian))) as bench,
+    ):
         _require_all(bench)
-        with ScanProgress(sys.stderr) as progress:
+        with ScanProgress(sys.stderr, questions=_is_by_hand(order)) as progress:
             return run(
                 scan(settings),
                 bench.bench,
@@ -78,16 +96,15 @@ def _scan(order: HeadlessScan, settings: ScanSettings, stop: StopSwitch) -> Scan
                 clock=RunClock(stop),
                 limits=Limits(highest_power_dbm=order.level_dbm),
                 name="scan",
+                person=AskedLines(sys.stderr, TypedLines(), stop) if _is_by_hand(order) else None,
             )
-    finally:
-        bench.close()
 
 
 def _bench_file(order: HeadlessScan) -> BenchFile:
     try:
         return BenchFile(
-            source=SourceEntry(address=order.source, ceiling_dbm=order.level_dbm),
-            meter=MeterEntry(address=order.meter),
+            source=SourceEntry(address=order.source, ceiling_dbm=order.level_dbm, step_hz=order.step_hz),
+            meter=MeterEntry(address=order.meter, tone_hz=order.tone_hz),
         )
     except ValidationError as error:
         failure = error.errors(include_url=False)[0]
@@ -95,7 +112,7 @@ def _bench_file(order: HeadlessScan) -> BenchFile:
         raise ScanError(tell_validation(failure, subject=option, known_keys="")) from error
 
 
-def _require_all(bench: OpenBench) -> None:
+def _require_all(bench: GuardedBench) -> None:
     for card in bench.instruments:
         if card.state != "ready":
             raise BenchError(card.detail or f"The {card.role} at {card.address} does not answer.")

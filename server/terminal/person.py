@@ -6,6 +6,7 @@ from rich.console import Console
 
 from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
+from sequences.engine.questions import ConnectLeads, TurnLive
 from sequences.procedures.adjusting.live_adjusting import SIGNAL_STEP
 from server.alignment.wishes import LeaveStep, StepAgain, StopHere, Wish
 from server.bench.stop_switch import StopSwitch
@@ -57,7 +58,7 @@ class TerminalPerson:
             typed = self._type(asked)
             answer = _understood(typed, asked.answers)
             if answer in asked.answers or not asked.answers:
-                self._holding = asked.action == "adjust" and answer == asked.answers[0]
+                self._holding = isinstance(asked.question, TurnLive) and answer == asked.answers[0]
                 return answer
             if answer in WISHES:
                 raise WISHES[answer](Wish.text)
@@ -84,11 +85,12 @@ class TerminalPerson:
         return meant if meant in SIGNALS else None
 
     def _show(self, asked: Asked) -> None:
-        for caution in asked.detail.get("cautions", ()):
-            self._say(f"Beware: {caution}")
+        question = asked.question
+        for caution in question.cautions if isinstance(question, ConnectLeads) else ():
+            self._say(caution)
         heading = HEADINGS.get(asked.action, asked.action.capitalize())
         self._say(f"{heading:<{INDENT}}{asked.text}")
-        if asked.action == "adjust":
+        if isinstance(question, TurnLive):
             self._say(f"{'':<{INDENT}}{WHILE_TURNING}")
 
     def _type(self, asked: Asked) -> str:

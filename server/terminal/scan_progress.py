@@ -3,11 +3,11 @@
 from types import TracebackType
 from typing import Self, TextIO
 
-from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
 
 from sequences.engine import events
 from sequences.engine.run import UNCONFIRMED
+from server.terminal.console import HarmlessConsole
 
 LINES = 10
 """How many progress lines a whole scan writes where there is no terminal."""
@@ -16,17 +16,18 @@ LINES = 10
 class ScanProgress:
     """The sink of a headless scan's events."""
 
-    def __init__(self, stream: TextIO) -> None:
-        """Write to `stream`."""
+    def __init__(self, stream: TextIO, *, questions: bool = False) -> None:
+        """Write to `stream`. Where a person is asked `questions` there, no bar and no progress comes between them."""
         self._stream = stream
-        self._console = Console(file=stream)
+        self._console = HarmlessConsole(file=stream)
+        self._questions = questions
         self._bar: Progress | None = None
         self._task = TaskID(0)
         self._line = 0
 
     def __enter__(self) -> Self:
         """Show the bar."""
-        if self._console.is_terminal:
+        if self._console.is_terminal and not self._questions:
             self._bar = Progress(
                 TextColumn("{task.description}"),
                 BarColumn(),
@@ -60,7 +61,7 @@ class ScanProgress:
         left = "" if event.remaining_s is None else f"about {event.remaining_s:.0f} s left"
         if self._bar is not None:
             self._bar.update(self._task, completed=event.done, description=event.text, left=left)
-        elif (line := int(event.done * LINES)) > self._line:
+        elif not self._questions and (line := int(event.done * LINES)) > self._line:
             self._line = line
             self._say(f"{event.text}, {event.done:.0%} done" + (f", {left}" if left else ""))
 

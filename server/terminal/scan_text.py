@@ -3,11 +3,11 @@
 import io
 import math
 
-from rich.console import Console
 from rich.table import Table
 
 from sequences.numerics.figures import Estimate
 from sequences.procedures.sweeps.scan import ScanResult
+from server.terminal.console import HarmlessConsole
 
 WIDTH_COLUMNS = 78
 
@@ -33,7 +33,7 @@ def scan_table(result: ScanResult) -> str:
         if estimate is not None:
             table.add_row(name, *_cells(estimate, unit))
     text = io.StringIO()
-    console = Console(file=text, width=WIDTH_COLUMNS, highlight=False)
+    console = HarmlessConsole(file=text, width=WIDTH_COLUMNS, highlight=False)
     console.print(table)
     console.print(f"model: {fit.model}; {result.readings} readings, noise {fit.noise_db:.2g} dB", markup=False)
     for doubt in result.doubts:

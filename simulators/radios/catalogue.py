@@ -4,6 +4,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
+from simulators.radios.described.paper import Paper
+from simulators.radios.described.radio import Described
+from simulators.radios.described.truth import tell as tell_described
 from simulators.radios.millrace.radio import Millrace
 from simulators.radios.millrace.truth import tell as tell_millrace
 from simulators.radios.parts import Draw
@@ -31,6 +34,16 @@ class Model:
 def shipped_models() -> Mapping[str, Model]:
     """The two receivers of the practice bench, by their id."""
     return {Skerry.id: Model(Skerry.name, _make_skerry), Millrace.id: Model(Millrace.name, _make_millrace)}
+
+
+def described_model(paper: Paper) -> tuple[str, Model]:
+    """Give the id and the model of a receiver that a file describes."""
+
+    def make(draw: Draw, conditions: Conditions) -> Placed:
+        radio = Described(paper, draw, conditions)
+        return Placed(radio, partial(tell_described, radio))
+
+    return paper.id, Model(paper.name, make)
 
 
 def _make_skerry(draw: Draw, conditions: Conditions) -> Placed:

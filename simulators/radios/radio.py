@@ -3,16 +3,25 @@
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import ClassVar, TypeVar
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+import numpy as np
 
 from simulators.physics.agc import ControlTimes, GainControl, advance_control
+from simulators.physics.audio import Floats, Scene
 from simulators.physics.detectors import Carrier, Detector, lagged, slope
+from simulators.physics.troubles import SlowNoise, Troubles
 from simulators.radios.chain import Stage, Tones, follow, together
 from simulators.radios.leads import Lead, Signal
 from simulators.radios.parts import Adjuster, Control, HandError
 
 _METER_OHM = 10e6
+_LOUDNESS = 0.2
+"""Full scales for a volt at the detector, with the volume where practice has it."""
+
+_HUM_PEAK = 0.003
+_LOWEST_NOTE_HZ = 100.0
 _LONG_WARM_S = 3 * 3600.0
 _Part = TypeVar("_Part")
 
@@ -33,22 +42,26 @@ class Conditions:
         wobble_db: how far a carrier's level wanders from reading to reading, one sigma.
         cold: just switched on, rather than warm for hours.
         settles_at_once: detector and gain control come to rest before every reading, so that no time need pass.
+        troubles: what this bench does that tidy ones do not.
+        seed: of what wanders.
     """
 
     wobble_db: float = 0.0
     cold: bool = False
     settles_at_once: bool = False
+    troubles: Troubles = field(default_factory=Troubles)
+    seed: int = 1
 
 
 class Radio(ABC):
     """A receiver on the bench. All times are seconds since it was switched on."""
 
-    id: ClassVar[str]
-    name: ClassVar[str]
-    source_points: ClassVar[tuple[str, ...]]
-    meter_points: ClassVar[tuple[str, ...]]
-    counter_points: ClassVar[tuple[str, ...]]
-    first_leads: ClassVar[Mapping[str, str]]
+    id: str
+    name: str
+    source_points: tuple[str, ...]
+    meter_points: tuple[str, ...]
+    counter_points: tuple[str, ...]
+    first_leads: Mapping[str, str]
     detector: Detector
     detector_lag_s: float
     control_law: GainControl
@@ -67,13 +80,20 @@ class Radio(ABC):
         self._detector_volts = 0.0
         self._control_volts = 0.0
         self._conditions = conditions
+        self._troubles = conditions.troubles
+        self._slow_noise = SlowNoise(conditions.troubles.slow_noise_db, conditions.seed)
         self._rested = False
 
     # The parts as they stand.
 
     def position(self, adjuster: str) -> float:
         """How far an adjuster is from the middle of its travel, in turns."""
-        return self.adjusters[adjuster].position_turns
+        one = self.adjusters[adjuster]
+        return self._troubles.part_turns(one.position_turns, one.travel_turns)
+
+    def second_warm_up_ppm(self, on_for_s: float) -> float:
+        """What a slow part of the metal adds to every oscillator's warm-up."""
+        return self._troubles.second_warm_up_ppm(on_for_s)
 
     def choice(self, control: str) -> str:
         """Where a switch stands."""
@@ -144,7 +164,9 @@ class Radio(ABC):
         else:
             self._control_volts = self._control_after(self.control_times(), elapsed_s)
             target = self._detect(self.control_law.gain(self._control_volts))
-            self._detector_volts = lagged(self._detector_volts, target, elapsed_s, self.detector_lag_s)
+            lag_s = max(self.detector_lag_s, self._troubles.lag_s)
+            self._detector_volts = lagged(self._detector_volts, target, elapsed_s, lag_s)
+        self._slow_noise.advance(elapsed_s)
         self.on_for_s += elapsed_s
         if self.drifted(self._worked_out_s):
             self.changed()
@@ -193,7 +215,7 @@ class Radio(ABC):
     def _detect(self, gain: float) -> float:
         if self._carrier is None:
             self.carrier()
-        return self.detector.volts(gain * self._peak_volts)
+        return self.detector.volts(self._troubles.limited(gain * self._peak_volts))
 
     # What an instrument sees.
 
@@ -201,7 +223,8 @@ class Radio(ABC):
         """Give what a meter point shows now to a meter that averages over `averaged_s`."""
         self._rest()
         if point == "detector":
-            return Sight(self._detector_volts, self._detector_noise(averaged_s))
+            wander = self._slow_noise.gain * self._troubles.hum(self.on_for_s, averaged_s)
+            return Sight(self._detector_volts * wander, self._detector_noise(averaged_s))
         if point == "agc line":
             loading = _METER_OHM / (_METER_OHM + self.control_line_ohm)
             return Sight(-self._control_volts * loading, 0.0)
@@ -212,6 +235,38 @@ class Radio(ABC):
         peak_volts = carrier.mean_peak_volts()
         flutter_volts = carrier.flutter_volts(self.detector_lag_s + averaged_s / 2)
         return slope(self.detector, peak_volts) * math.hypot(flutter_volts, self.wobble_volts(peak_volts))
+
+    # What is to be heard.
+
+    def scene(self) -> Scene:
+        """Give what the loudspeaker gives now: the note, noise in the receiver's passband, and some hum."""
+        self._rest()
+        carrier = self.carrier().scaled(self.control_law.gain(self._control_volts))
+        noise_hz, noise_shape = self.noise_spectrum()
+        note_hz = self.note_hz()
+        depth = 1.0 if self.signal is None or not self.signal.am_depth or self.beats() else self.signal.am_depth
+        return Scene(
+            note_hz=note_hz,
+            note_peak=_LOUDNESS * depth * carrier.peak_volts if note_hz is not None else 0.0,
+            noise_rms=_LOUDNESS * carrier.noise_volts,
+            noise_hz=noise_hz,
+            noise_shape=noise_shape,
+            hum_peak=_HUM_PEAK,
+        )
+
+    def beats(self) -> bool:
+        """True where a beat oscillator makes the note."""
+        return False
+
+    def note_hz(self) -> float | None:
+        """The note: the source's own modulation, where it has any; receivers with a beat oscillator know another."""
+        modulated = self.signal is not None and self.signal.am_depth > 0.0 and self.source_lead.to is not None
+        return self.signal.am_hz if modulated and self.signal is not None else None
+
+    def noise_spectrum(self) -> tuple[Floats, Floats]:
+        """Where the noise is, and its relative amplitude there: half the bandwidth of a plain detector."""
+        highest_hz = self.carrier().bandwidth_hz / 2
+        return np.array([0.0, _LOWEST_NOTE_HZ, highest_hz, 1.5 * highest_hz]), np.array([0.0, 1.0, 1.0, 0.0])
 
     def probe_sight(self, probe: Detector, point: str) -> Sight:
         """What a diode probe at a grid shows."""

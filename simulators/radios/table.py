@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from types import MappingProxyType
-from typing import ClassVar, Final
+from typing import Final
 
 import numpy as np
 
 from simulators.physics.agc import ControlledDetector, ControlTimes, GainControl
 from simulators.physics.detectors import Carrier, Detector, Diode, SquareLaw
+from simulators.physics.ladder import LadderFilter
 from simulators.physics.response import Floats, find_response
 from simulators.radios.catalogue import Model, Placed
 from simulators.radios.chain import Stage, together
@@ -72,15 +73,22 @@ def read_table(path: Path) -> ResponseTable:
     return ResponseTable(values[:, 0], values[:, 1])
 
 
+def ladder_table() -> ResponseTable:
+    """The response of a four-crystal ladder filter, in steps of 5 Hz."""
+    ladder = LadderFilter()
+    frequency_hz = np.arange(ladder.series_hz - 5e3, ladder.series_hz + 8e3, 5.0)
+    return ResponseTable(frequency_hz, 20 * np.log10(ladder.gain(frequency_hz)))
+
+
 class TableRadio(Radio):
     """A table between the source and a detector. The carrier is the source's voltage in 50 ohms times the table."""
 
-    id: ClassVar[str] = "table"
-    name: ClassVar[str] = "Response table"
-    source_points: ClassVar[tuple[str, ...]] = ("input",)
-    meter_points: ClassVar[tuple[str, ...]] = ("detector",)
-    counter_points: ClassVar[tuple[str, ...]] = ()
-    first_leads: ClassVar[Mapping[str, str]] = MappingProxyType({"source": "input", "meter": "detector"})
+    id = "table"
+    name = "Response table"
+    source_points = ("input",)
+    meter_points = ("detector",)
+    counter_points = ()
+    first_leads = MappingProxyType({"source": "input", "meter": "detector"})
     control_law = _CONTROL
     control_line_ohm = 0.0
 

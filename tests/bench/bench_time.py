@@ -1,5 +1,6 @@
 """A run's clock on a practice bench whose time is stepped: waiting costs nothing, and the receiver still warms up."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from sequences.engine.instruments import Counter, Meter, MeterReply, Source
@@ -50,10 +51,10 @@ class MeterInTime:
     meter: Meter
     clock: BenchClock
 
-    def read_voltage(self) -> MeterReply:
+    def read_voltage(self, meanwhile: Callable[[], object] | None = None) -> MeterReply:
         """Read, once the bench has come so far."""
         self.clock.catch_up()
-        reply = self.meter.read_voltage()
+        reply = self.meter.read_voltage(meanwhile)
         self.clock.catch_up()
         return reply
 
@@ -79,6 +80,10 @@ class SourceInTime:
         """Switch, once the bench has come so far."""
         self.clock.catch_up()
         self.source.set_output(on)
+
+    def check_standing(self) -> None:
+        """Ask at once."""
+        self.source.check_standing()
 
     def make_safe(self) -> bool:
         """Switch off at once."""

@@ -22,6 +22,7 @@ class Practice:
     meter: str
     counter: str
     hands: str
+    sound: str = ""
 
     def do(self, **task: Any) -> dict[str, Any]:  # noqa: ANN401 - JSON
         """Have the hands do one thing."""

@@ -1,9 +1,23 @@
 """A robot with hands: it does exactly what the Asks say to the practice receivers, and nothing else."""
 
 from dataclasses import dataclass, field
+from typing import Any, Protocol
 
 from sequences.engine.events import Asked
-from tests.bench.practice import Practice
+
+
+class HandsOnIt(Protocol):
+    """A practice bench with hands."""
+
+    @property
+    def source(self) -> str:
+        """Where the source is asked."""
+
+    def do(self, **task: Any) -> dict[str, Any]:  # noqa: ANN401 - JSON
+        """Have the hands do one thing."""
+
+    def ask(self, address: str, question: str) -> str:
+        """Put one SCPI question to an instrument."""
 
 
 @dataclass
@@ -13,7 +27,7 @@ class Robot:
     `decide` answers what is to be chosen: subject to answer; otherwise the first answer is taken.
     """
 
-    bench: Practice
+    bench: HandsOnIt
     coarse_turns: float = 0.0
     decide: dict[str, str] = field(default_factory=dict)
     done: list[Asked] = field(default_factory=list)

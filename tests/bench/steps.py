@@ -9,12 +9,13 @@ from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.engine.events import Asked, Notice
 from sequences.engine.instruments import Bench
 from sequences.engine.run import Limits, Procedure, run
-from sequences.plan.order import alignment_plan
+from sequences.kinds import alignment_plan
 from sequences.receiver.file import shipped_receivers
 from sequences.receiver.model import Receiver
 from server.bench.file import BenchFile
 from server.wiring import open_bench
 from tests.bench.bench_time import BenchClock, CounterInTime, MeterInTime, SourceInTime
+from tests.bench.in_process import BenchTime, InProcess
 from tests.bench.practice import Practice, practice
 from tests.bench.robot import Robot
 from tests.fakes import FakeClock, Sink, StopAfter
@@ -34,9 +35,9 @@ class StepBench:
     """A practice receiver, and what happened on it."""
 
     receiver: Receiver
-    bench: Practice
+    bench: Practice | InProcess
     robot: Robot
-    clock: FakeClock | BenchClock = field(default_factory=FakeClock)
+    clock: FakeClock | BenchClock | BenchTime = field(default_factory=FakeClock)
     sink: Sink = field(default_factory=Sink)
 
     def task(self, step_id: str, phase: Phase) -> Task:
@@ -53,6 +54,8 @@ class StepBench:
     ) -> StepOutcome:
         """Run a procedure to its end; the source's output must be off afterwards."""
         task = change(self.task(step_id, phase))
+        if isinstance(self.bench, InProcess):
+            return self.bench.run(procedure(task), self.robot, step_id)
         highest = max(point.highest_level_dbm for point in task.receiver.source_points.values())
         link = open_bench(
             BenchFile.model_validate(
@@ -106,6 +109,12 @@ def step_bench(receiver_id: str, *arguments: str, coarse_turns: float = 0.0) -> 
     """Put a practice receiver on a bench without delays."""
     with practice("--receiver", receiver_id, "--instant", *arguments) as bench:
         yield StepBench(shipped(receiver_id), bench, Robot(bench, coarse_turns))
+
+
+def fast_bench(receiver_id: str, seed: int) -> StepBench:
+    """Put a practice receiver on a bench in this process, in a time of its own: for whoever turns live."""
+    bench = InProcess(receiver_id, seed)
+    return StepBench(bench.receiver, bench, Robot(bench), bench.clock, bench.sink)
 
 
 @contextmanager

@@ -14,7 +14,7 @@ from server.records.store import Store
 from tests.bench.practice import Practice, practice
 from tests.bench.robot import Robot
 from tests.bench.talk import Talk
-from tests.sequences.receiver_files import edited
+from tests.sequences.receiver_files import edited, step_count
 
 STEP, TITLE = "filter-tunable-if-circuit", "Tunable IF circuit"
 TURN = "Turn tunable IF trimmer"
@@ -110,7 +110,7 @@ def test_adjusting_out_of_order_is_warned_of(walked: Walked) -> None:
 
 
 def test_cautions_come_first(walked: Walked) -> None:
-    assert walked.heard.index("Beware") < walked.heard.index("Leads") < walked.heard.index("Good is:")
+    assert walked.heard.index("Danger") < walked.heard.index("Leads") < walked.heard.index("Good is:")
 
 
 def turns_off(bench: Practice) -> float:
@@ -139,7 +139,7 @@ def test_stopped_in_the_middle_it_goes_on_where_it_stopped_and_asks_nothing_agai
     with Talk("skerry-7", "--bench", bench_file, store=store) as talk:
         said = talk.listen()
         assert said is not None
-        assert "stopped after 8 of 11 steps" in said
+        assert f"stopped after 8 of {step_count('skerry-7')} steps" in said
         talk.type("resume")
         assert "still stand" in (talk.listen() or "")
         talk.type("yes")
@@ -253,7 +253,7 @@ def test_a_practice_receiver_is_brought_back_to_where_the_person_left_it(tmp_pat
         talk.type("stop")
         assert talk.end() == (0, "")
     with Talk(*arguments, store=store) as talk:
-        assert "stopped after 8 of 11 steps" in (talk.listen() or "")
+        assert f"stopped after 8 of {step_count('skerry-7')} steps" in (talk.listen() or "")
         talk.type("resume")
         said = talk.listen() or ""
 
@@ -310,7 +310,7 @@ def test_a_job_in_other_hands_is_refused(bench_file: str, tmp_path: Path) -> Non
     with Talk("skerry-7", "--bench", bench_file, store=path) as first:
         first.listen()
         with Talk("skerry-7", "--bench", bench_file, store=path) as second:
-            assert "stopped after 0 of 11 steps" in (second.listen() or "")
+            assert f"stopped after 0 of {step_count('skerry-7')} steps" in (second.listen() or "")
             second.type("resume")
             status, err = second.end()
 

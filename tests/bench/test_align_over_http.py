@@ -120,7 +120,7 @@ def test_an_oscillator_is_brought_in_live(page: PracticePage) -> None:
 
     state = page.me.state(job, OSCILLATOR)
     assert state["ending"] == "within its limits"
-    assert abs(page.truth()["oscillators"]["beat oscillator"] - 60e3) < 20.0
+    assert abs(page.truth()["oscillators"]["beat oscillator"] - 85e3) < 20.0
     assert state["turned"] == [{"adjuster": SLUG, "turns": None}]
     assert output(page) == "0"
 

@@ -17,7 +17,7 @@ def test_an_alignment_stops_and_goes_on_in_a_shared_record(postgresql: Cluster) 
             talk.type("stop")
             assert talk.end() == (0, "")
         with Talk(*ARGUMENTS, store=url) as talk:
-            assert f"stopped after {FIRST_STEPS} of 11 steps" in (talk.listen() or "")
+            assert f"stopped after {FIRST_STEPS} of 13 steps" in (talk.listen() or "")
             talk.type("resume")
             assert f"Step {FIRST_STEPS + 1} of" in (talk.listen() or "")
             talk.type("stop")

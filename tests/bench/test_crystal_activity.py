@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
+from sequences.kinds.crystal_activity.procedure import crystal_activity
 from sequences.numerics.verdicts.verdict import Verdict
-from sequences.procedures.oscillators.crystal_activity import crystal_activity
 from tests.bench.steps import StepBench, step_bench
 
 FINGERS_TURNS = 1 / 32
@@ -42,7 +42,7 @@ def to_four_decibels(task: Task) -> Task:
 
 @pytest.mark.parametrize("seed", [1, 4, 11])
 def test_every_band_s_activity_is_the_simulator_s_own(skerry: StepBench, seed: int) -> None:
-    """Decibels against band 14, within 4 sigma; what has stopped has no figure, and a verdict."""
+    """Decibels against band 16, within 4 sigma; what has stopped has no figure, and a verdict."""
     skerry.bench.do(do="reseed", seed=seed)
     volts = true_volts(skerry)
     skerry.robot.done.clear()
@@ -56,7 +56,7 @@ def test_every_band_s_activity_is_the_simulator_s_own(skerry: StepBench, seed: i
             assert "does not oscillate" in (activity(outcome, band).reason or "")
         else:
             assert figure is not None
-            assert abs(figure.value - 20 * math.log10(volt / volts["14"])) <= 4 * figure.sigma
+            assert abs(figure.value - 20 * math.log10(volt / volts["16"])) <= 4 * figure.sigma
     assert not skerry.asked("turn")
 
 
@@ -81,7 +81,7 @@ def test_stopped_and_weak_bands_are_brought_back(skerry: StepBench, seed: int) -
 
 
 @pytest.mark.parametrize(
-    ("seed", "band", "phase"), [(4, "28", Phase.ADJUST), (8, "28", Phase.AS_FOUND), (19, "14", Phase.AS_FOUND)]
+    ("seed", "band", "phase"), [(4, "25.5", Phase.ADJUST), (8, "25.5", Phase.AS_FOUND), (19, "16", Phase.AS_FOUND)]
 )
 def test_a_weak_crystal_within_its_limit_is_pointed_at_all_the_same(
     skerry: StepBench, seed: int, band: str, phase: Phase
@@ -97,7 +97,7 @@ def test_a_weak_crystal_within_its_limit_is_pointed_at_all_the_same(
 
 
 def test_what_is_within_its_limit_is_not_turned(skerry: StepBench) -> None:
-    """Seed 3's crystals all run within 6 dB of band 14."""
+    """Seed 3's crystals all run within 6 dB of band 16."""
     skerry.bench.do(do="reseed", seed=3)
 
     outcome = skerry.run(crystal_activity, "activity-first", Phase.ADJUST)
@@ -108,7 +108,7 @@ def test_what_is_within_its_limit_is_not_turned(skerry: StepBench) -> None:
 
 @pytest.mark.parametrize(
     ("seed", "band", "sign"),
-    [(4, "28", "the best the adjuster reaches"), (12, "3.5", "siblings on the same adjuster are right")],
+    [(4, "25.5", "the best the adjuster reaches"), (12, "4.5", "siblings on the same adjuster are right")],
 )
 def test_a_weak_crystal_is_suspected_once_its_slug_is_right(skerry: StepBench, seed: int, band: str, sign: str) -> None:
     """Alone on its slug, or with a sibling that is right."""

@@ -8,13 +8,13 @@ import pytest
 
 from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.engine.events import Asked
+from sequences.kinds.dial.procedure import dial
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
-from sequences.procedures.dials.dial import dial
 from tests.bench.robot import Robot
 from tests.bench.steps import FINGERS_TURNS, StepBench
 
-CRYSTAL_KHZ = 6300.0
+CRYSTAL_KHZ = 7900.0
 LIMIT_KHZ = {"skerry-7": 1.0, "millrace-5": 10.0}
 STEP = {"skerry-7": "dial-second", "millrace-5": "dial-first"}
 ONLY_THE_POINTER = 3
@@ -51,7 +51,7 @@ def passband_truth(bench: StepBench) -> dict[float, float]:
     found = {}
     for mark in (0.0, 100.0, 200.0, 300.0, 400.0, 500.0):
         bench.bench.do(do="set", control="dial", to=mark)
-        nominal_hz = 2.8e6 - mark * 1e3
+        nominal_hz = 3.4e6 - mark * 1e3
         bench.bench.ask(bench.bench.source, f":POW -60;:FREQ {nominal_hz};:OUTP ON;*OPC?")
         found[mark] = (nominal_hz - bench.truth()["scan"]["centre_hz"]) / 1e3
     bench.bench.ask(bench.bench.source, ":OUTP OFF;*OPC?")
@@ -82,7 +82,7 @@ def test_by_zero_beat_the_errors_are_the_simulator_s_own(skerry: StepBench, seed
     assert not skerry.asked("turn")
 
 
-@pytest.mark.parametrize("seed", [2, 5, 6])
+@pytest.mark.parametrize("seed", [5, 6, 7])
 def test_by_the_passband_they_are_too_though_the_cans_before_it_are_off(skerry: StepBench, seed: int) -> None:
     skerry.put_unit(seed)
 

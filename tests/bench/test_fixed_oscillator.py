@@ -8,9 +8,9 @@ import pytest
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
 from sequences.engine.events import Asked
+from sequences.kinds.fixed_oscillator import fixed_oscillator
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
-from sequences.procedures.oscillators.fixed_oscillator import fixed_oscillator
 from tests.bench.robot import Robot
 from tests.bench.steps import StepBench, step_bench
 
@@ -20,7 +20,7 @@ MOST_QUESTIONS = {Phase.AS_FOUND: 16, Phase.ADJUST: 15, Phase.AS_LEFT: 9}
 """By ear; a mixer's oscillator takes zero beat behind the mixer as well."""
 
 SEIZED_BEAT_OSCILLATOR = 19
-STEPS = {"beat-oscillator": ("beat oscillator", 60e3, 20.0), "oscillator-third": ("third oscillator", 410e3, 30.0)}
+STEPS = {"beat-oscillator": ("beat oscillator", 85e3, 20.0), "oscillator-third": ("third oscillator", 435e3, 30.0)}
 
 
 @pytest.fixture(scope="module")

@@ -3,10 +3,10 @@
 import pytest
 
 from sequences.alignment.outcome import Phase, StepOutcome
+from sequences.kinds.if_can.procedure import if_can
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.procedures.adjusting.circuit_findings import CENTRE, LEFT
-from sequences.procedures.cans.if_can import if_can
 from tests.bench.steps import StepBench, slow_bench, step_bench
 
 TURNS_TO_A_TENTH = 0.35
@@ -49,14 +49,16 @@ def test_a_can_seen_by_its_edges_ends_on_its_frequency_and_matched(seed: int, ca
         outcome = on.run(if_can, f"filter-{can.replace(' ', '-')}", Phase.ADJUST)
 
         truth = on.truth()["circuits"][can]
-        assert abs(truth["centre_hz"] - 455e3) < 0.05 * truth["width_3db_hz"]
+        # Within its limit of 10 % as found, a can is left as it is; one that is turned ends nearer.
+        allowed = 0.05 if on.asked("turn") else 0.10
+        assert abs(truth["centre_hz"] - 455e3) < allowed * truth["width_3db_hz"]
         assert max(abs(off) for off in off_turns(on, can)) < TURNS_TO_A_TENTH or not on.asked("turn")
         centre = figure(outcome, "centre")
         assert abs(centre.value - truth["centre_hz"]) < 4 * centre.sigma
         width = figure(outcome, "3 dB width")
         assert abs(width.value - truth["width_3db_hz"]) < 4 * width.sigma
-        assert abs(figure(outcome, CENTRE).value) < 10.0
-        assert figure(outcome, LEFT).value < 1.0
+        assert abs(figure(outcome, CENTRE.name).value) < 10.0
+        assert figure(outcome, LEFT.name).value < 1.0
         assert outcome.verdict is Verdict.LEAVE
         assert any("isolating transformer" in line for line in on.asked("connect")[0].detail["cautions"])
 
@@ -132,3 +134,16 @@ def test_agc_and_meter_that_take_their_time_change_nothing() -> None:
         assert abs(centre.value - truth["centre_hz"]) < 4 * centre.sigma
         assert outcome.verdict is Verdict.LEAVE
         assert 20.0 < on.clock.now() < 300.0, "seconds of readings between some twenty turns"
+
+
+def test_on_the_agc_line_alone_a_can_ends_where_the_simulator_has_it() -> None:
+    """No detector can be reached: the line is compressed, and its law is learnt from the source's own steps."""
+    with step_bench(MILLRACE, "--seed", "2") as on:
+        points = {name: point for name, point in on.receiver.meter_points.items() if point.reads == "agc line"}
+        on.receiver = on.receiver.model_copy(update={"meter_points": points})
+        outcome = on.run(if_can, "filter-can-1", Phase.ADJUST)
+
+        truth = on.truth()["circuits"]["can 1"]
+        centre = figure(outcome, "centre")
+        assert abs(centre.value - truth["centre_hz"]) < 4 * centre.sigma
+        assert abs(truth["centre_hz"] - 455e3) < 0.10 * truth["width_3db_hz"]

@@ -14,14 +14,14 @@ from sequences.alignment.advice import order_of
 from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.alignment.progress import Choice, Progress, StepBegun, StepDecided, StepMeasured, noted
 from sequences.engine.events import ReadingTaken
+from sequences.kinds import alignment_plan
+from sequences.kinds.fixed_oscillator import fixed_oscillator
+from sequences.kinds.if_can.procedure import if_can
+from sequences.kinds.if_passband.procedure import if_passband
+from sequences.kinds.passband_symmetry import passband_symmetry
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
-from sequences.plan.order import alignment_plan
-from sequences.procedures.cans.if_can import if_can
-from sequences.procedures.oscillators.fixed_oscillator import fixed_oscillator
-from sequences.procedures.passbands.if_passband import if_passband
-from sequences.procedures.passbands.passband_symmetry import passband_symmetry
 from tests.bench.steps import StepBench, with_source_level
 
 MUCH_TOO_LOUD_DBM = -10.0
@@ -82,9 +82,9 @@ def test_and_for_a_passband_whether_the_gain_control_is_on_or_off(skerry: StepBe
     outcome = skerry.run(if_passband, "passband-third", Phase.AS_FOUND, loud("third mixer"))
 
     assert any("flattened" in notice for notice in skerry.notices())
-    skerry.bench.do(do="set", control="selectivity", to="0.5 kHz")
-    truth = skerry.truth()["circuits"]["60 kHz filter"]
-    centre = next(one.figure for one in outcome.findings if one.name == "centre" and "0.5 kHz" in one.where)
+    skerry.bench.do(do="set", control="selectivity", to="0.8 kHz")
+    truth = skerry.truth()["circuits"]["85 kHz filter"]
+    centre = next(one.figure for one in outcome.findings if one.name == "centre" and "0.8 kHz" in one.where)
     assert centre is not None
     assert abs(centre.value - truth["centre_hz"]) <= 4 * centre.sigma + 0.002 * truth["width_3db_hz"]
 

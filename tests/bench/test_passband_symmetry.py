@@ -5,9 +5,9 @@ from collections.abc import Iterator
 import pytest
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
+from sequences.kinds.fixed_oscillator import fixed_oscillator
+from sequences.kinds.passband_symmetry import passband_symmetry
 from sequences.numerics.verdicts.verdict import Verdict
-from sequences.procedures.oscillators.fixed_oscillator import fixed_oscillator
-from sequences.procedures.passbands.passband_symmetry import passband_symmetry
 from tests.bench.steps import StepBench, step_bench
 
 LIMIT_HZ = 60.0

@@ -25,7 +25,7 @@ def test_the_state_tells_leads_controls_and_turns_made(page: PracticePage) -> No
     first = page.position(SLUG)
     assert page.me.post("/api/practice/turn", {"adjuster": SLUG, "turns": 0.25}) == {"moved_turns": pytest.approx(0.25)}
     page.me.post("/api/practice/turn", {"adjuster": SLUG, "turns": -0.125})
-    page.me.post("/api/practice/set", {"control": "selectivity", "to": "4 kHz"})
+    page.me.post("/api/practice/set", {"control": "selectivity", "to": "3.2 kHz"})
     page.me.post("/api/practice/set", {"control": "dial", "to": 125.5})
     page.me.post("/api/practice/connect", {"role": "meter", "to": "agc line", "through": None})
     page.me.post("/api/practice/connect", {"role": "source", "to": None})
@@ -35,7 +35,7 @@ def test_the_state_tells_leads_controls_and_turns_made(page: PracticePage) -> No
     controls = {one["name"]: one["value"] for one in state["receiver"]["controls"]}
     assert slug["made_turns"] == pytest.approx(0.125)
     assert slug["position_turns"] == pytest.approx(first + 0.125)
-    assert (controls["selectivity"], controls["dial"]) == ("4 kHz", 125.5)
+    assert (controls["selectivity"], controls["dial"]) == ("3.2 kHz", 125.5)
     assert state["leads"]["meter"] == {"to": "agc line", "through": None}
     assert state["leads"]["source"]["to"] is None
     assert (state["seed"], state["job"]) == (SEED, None)
@@ -165,7 +165,7 @@ def test_after_a_restart_the_receiver_stands_where_it_was_left(tmp_path: Path) -
         page.me.questions.clear()
         assert page.me.work(page.hands) is None
         assert page.me.state(job, STEP)["ending"] == "within its limits"
-        assert abs(page.truth()["oscillators"]["beat oscillator"] - 60e3) < 20.0
+        assert abs(page.truth()["oscillators"]["beat oscillator"] - 85e3) < 20.0
 
 
 def test_a_restart_with_the_same_seed_shows_the_receiver_as_it_was_left(tmp_path: Path) -> None:

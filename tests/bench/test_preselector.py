@@ -9,14 +9,14 @@ import pytest
 
 from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.engine.events import Asked, CurveFitted
+from sequences.kinds.preselector.procedure import preselector
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import WayName
-from sequences.procedures.front_end.preselector import preselector
 from tests.bench.robot import Robot
 from tests.bench.steps import FINGERS_TURNS, StepBench
 
-DRIFTED_14, DRIFTED_9_5 = 5, 18
+DRIFTED_16, DRIFTED_12 = 5, 18
 """Units whose preselector has a capacitor that has drifted by 3 %, on one band."""
 
 
@@ -65,7 +65,7 @@ def true_knob(bench: StepBench, band: str, wanted_hz: float) -> float:
 
 
 @pytest.mark.parametrize("seed", [1, 3])
-@pytest.mark.parametrize(("band", "hz"), [("3.5", 3.75e6), ("9.5", 9.75e6), ("28", 28.25e6)])
+@pytest.mark.parametrize(("band", "hz"), [("4.5", 4.75e6), ("12", 12.25e6), ("25.5", 25.75e6)])
 def test_by_probe_the_figures_are_the_simulator_s_own(skerry: StepBench, seed: int, band: str, hz: float) -> None:
     skerry.put_unit(seed)
 
@@ -79,12 +79,12 @@ def test_by_probe_the_figures_are_the_simulator_s_own(skerry: StepBench, seed: i
     width = found["3 dB width"]
     assert abs(width.value * 1e3 - truth["width_3db_hz"]) <= 4 * width.sigma * 1e3 + 0.01 * truth["width_3db_hz"]
     q = found["loaded Q"]
-    design = {"3.5": 80.0, "9.5": 72.0, "28": 50.0}[band]
+    design = {"4.5": 80.0, "12": 72.0, "25.5": 50.0}[band]
     assert abs(q.value - design) <= 4 * q.sigma + 0.03 * design
     assert not skerry.asked("turn")
 
 
-@pytest.mark.parametrize(("band", "hz"), [("3.5", 3.75e6), ("9.5", 9.75e6)])
+@pytest.mark.parametrize(("band", "hz"), [("4.5", 4.75e6), ("12", 12.25e6)])
 def test_through_the_receiver_they_are_so_too(skerry: StepBench, band: str, hz: float) -> None:
     """The person retunes roughly, the source finds the window at each point."""
     skerry.put_unit(2)
@@ -121,12 +121,12 @@ def test_the_trimmers_are_peaked_and_every_band_comes_right(skerry: StepBench, s
     bests = adjusters["bests by band"]
     for side in ("antenna", "mixer"):
         name = f"preselector {side} trimmer"
-        assert abs(adjusters["adjusters"][name]["position_turns"] - bests[name]["28"]) < 0.15
-    for band in ("3.5", "5", "7", "9.5", "14", "21", "28"):
+        assert abs(adjusters["adjusters"][name]["position_turns"] - bests[name]["25.5"]) < 0.15
+    for band in ("4.5", "6", "8.5", "12", "16", "19", "25.5"):
         assert abs(true_knob(skerry, band, (float(band) + 0.25) * 1e6) - 5.0) < 0.3
 
 
-@pytest.mark.parametrize(("seed", "band"), [(DRIFTED_14, "14"), (DRIFTED_9_5, "9.5")])
+@pytest.mark.parametrize(("seed", "band"), [(DRIFTED_16, "16"), (DRIFTED_12, "12")])
 def test_a_drifted_capacitor_is_suspected_on_its_own_band_and_nowhere_else(
     skerry: StepBench, seed: int, band: str
 ) -> None:
@@ -286,7 +286,7 @@ def test_without_a_probe_the_gang_is_rocked_by_level_until_all_of_it_holds(millr
 
 def test_the_robot_is_asked_nothing_that_is_not_on_the_receiver(skerry: StepBench) -> None:
     skerry.put_unit(1)
-    skerry.run(preselector, "preselector", Phase.ADJUST, on_bands("21", "28"))
+    skerry.run(preselector, "preselector", Phase.ADJUST, on_bands("19", "25.5"))
     receiver = skerry.bench.do(do="describe")["receiver"]
 
     assert {asked.subject for asked in skerry.asked("set")} <= {one["name"] for one in receiver["controls"]}

@@ -30,7 +30,7 @@ def solved(
     table = tmp_path_factory.mktemp("table") / "response.csv"
     write_table(table, frequency_hz, level_db - level_db.max())
     with practice("--table", str(table), "--instant", "--noise-db", "0.02", "--seed", "5") as bench:
-        span = ["--start", f"{start_hz:.0f}", "--stop", f"{stop_hz / 1e3:.3f}kHz", "--level=-20", "--settle", "0"]
+        span = ["--start", f"{start_hz:.0f}Hz", "--stop", f"{stop_hz / 1e3:.3f}kHz", "--level=-20", "--settle", "0"]
         yield bench, landmarks(frequency_hz, level_db), ["--source", bench.source, "--meter", bench.meter, *span]
 
 
@@ -71,21 +71,21 @@ def skerry() -> Iterator[Practice]:
         bench.do(do="connect", role="source", to="third mixer")
         bench.do(do="connect", role="meter", to="detector")
         bench.do(do="set", control="agc", to="off")
-        bench.do(do="set", control="selectivity", to="2 kHz")
+        bench.do(do="set", control="selectivity", to="1.6 kHz")
         yield bench
 
 
 def skerry_scan(bench: Practice, *more: str) -> list[str]:
-    """Give the arguments of a scan of the 60 kHz passband."""
+    """Give the arguments of a scan of the 85 kHz passband."""
     return [
         "--source",
         bench.source,
         "--meter",
         bench.meter,
         "--start",
-        "56kHz",
+        "81kHz",
         "--stop",
-        "64kHz",
+        "89kHz",
         "--level=-50",
         *more,
     ]
@@ -93,7 +93,7 @@ def skerry_scan(bench: Practice, *more: str) -> list[str]:
 
 def test_a_practice_receivers_passband_is_found_where_the_simulator_knows_it_is(skerry: Practice) -> None:
     """The truth is the simulator's own, from its own physics."""
-    truth = skerry.do(do="truth")["truth"]["circuits"]["60 kHz filter"]
+    truth = skerry.do(do="truth")["truth"]["circuits"]["85 kHz filter"]
 
     figures = scan_figures(*skerry_scan(skerry, "--detector", "calibrate", "--settle", "50ms"))
 
@@ -140,11 +140,11 @@ def test_an_overload_is_no_reading(skerry: Practice) -> None:
 @pytest.mark.parametrize(
     ("options", "word"),
     [
-        (["--start", "56kHz", "--stop", "64 parsecs", "--level=-50"], "--stop"),
-        (["--start", "64kHz", "--stop", "56kHz", "--level=-50"], "above start"),
-        (["--start", "56kHz", "--stop", "64kHz"], "--level is missing"),
-        (["--start", "56kHz", "--stop", "64kHz", "--level=-50", "--detector", "cubic"], "linear, square, calibrate"),
-        (["--start", "56kHz", "--stop", "64kHz", "--level=900"], "--level"),
+        (["--start", "81kHz", "--stop", "89 parsecs", "--level=-50"], "--stop"),
+        (["--start", "89kHz", "--stop", "81kHz", "--level=-50"], "above start"),
+        (["--start", "81kHz", "--stop", "89kHz"], "--level is missing"),
+        (["--start", "81kHz", "--stop", "89kHz", "--level=-50", "--detector", "cubic"], "linear, square, calibrate"),
+        (["--start", "81kHz", "--stop", "89kHz", "--level=900"], "--level"),
     ],
 )
 def test_a_wrong_option_is_one_sentence_and_exit_status_1(skerry: Practice, options: list[str], word: str) -> None:
@@ -158,7 +158,7 @@ def test_a_wrong_option_is_one_sentence_and_exit_status_1(skerry: Practice, opti
 
 def test_the_wrong_instrument_and_no_instrument_are_one_sentence(skerry: Practice) -> None:
     """A meter is no source, and a closed port is nobody."""
-    options = ["--start", "56kHz", "--stop", "64kHz", "--level=-50"]
+    options = ["--start", "81kHz", "--stop", "89kHz", "--level=-50"]
 
     status, _, err = run_scan("--source", skerry.meter, "--meter", skerry.meter, *options)
     assert status == 1

@@ -34,7 +34,7 @@ FLANK_TURNS = -0.4
 LEAST = 20
 """Fewer changes than this say nothing."""
 
-STEPS = (("meter", "activity-first", "1"), ("counter", "beat-oscillator", "5"))
+STEPS = (("meter", "activity-first", "1"), ("counter", "beat-oscillator", "6"))
 """An instrument, a step that is adjusted live by it, and a unit of the Skerry 7 that needs it."""
 
 DELAYS = "meter=0.15"
@@ -147,7 +147,7 @@ def measure(page: Page, bench: Practice, relay: Relay, service: ServiceProcess, 
     """Turn an adjuster to and fro and print how soon that is seen and heard."""
     address = str(service.http.base_url).rstrip("/")
     open_step(page, f"{address}/", "Skerry 7", step)
-    page.get_by_role("button", name="Begin", exact=True).click()
+    page.get_by_role("button", name="Start", exact=True).click()
     page.get_by_role("button", name="Sound is off").click()
     do_what_is_asked(page, bench, address)
     adjuster = page.locator(".now__adjuster").first.text_content()

@@ -12,9 +12,9 @@ from tempfile import TemporaryDirectory
 import httpx2
 
 from server.api.listen import listen, open_listener, page_address
-from server.api.live import LiveFeed
 from server.api.service import assemble
 from server.bench.file import BenchFile
+from server.bench.live_feed import LiveFeed
 from server.settings import Settings
 from tests.server.benches import FakeBench
 

@@ -19,6 +19,8 @@ POINTS = 1000
 ROUNDS = 7
 SLOW_POINTS = 25
 METER_S = 0.1
+START_HZ, STOP_HZ = 81e3, 89e3
+"""Around the last IF of the practice receiver: its progress is shown and fitted as in any sweep."""
 
 
 class _WallClock:
@@ -31,14 +33,15 @@ class _WallClock:
 
 @dataclass
 class _Timing:
-    """When a sweep's readings were taken."""
+    """When a sweep's readings were taken; those of the checks after it are none of the sweep's."""
 
+    points: int
     first_s: float = 0.0
     last_s: float = 0.0
 
     def __call__(self, event: Event) -> None:
         """Note the time of each reading, and that of switching on."""
-        if isinstance(event, ReadingTaken):
+        if isinstance(event, ReadingTaken) and event.index < self.points:
             self.last_s = time.perf_counter()
         elif isinstance(event, SourceChanged) and event.output_on:
             self.first_s = time.perf_counter()
@@ -47,9 +50,9 @@ class _Timing:
 def _sweep_s(bench: Practice, points: int) -> float:
     """Time an even sweep from output on to the last reading: engine, drivers, levels, progress, the fits so far."""
     opened = open_bench(BenchFile(source=SourceEntry(address=bench.source), meter=MeterEntry(address=bench.meter)))
-    timing = _Timing()
+    timing = _Timing(points)
     run(
-        scan(ScanSettings(56e3, 64e3, -50.0, 0.0, readings=points)),
+        scan(ScanSettings(START_HZ, STOP_HZ, -50.0, 0.0, readings=points)),
         opened.bench,
         emit=timing,
         stop=StopAfter(),
@@ -69,7 +72,7 @@ def _bare_s(bench: Practice, points: int) -> float:
     source.query(":POW -50;:OUTP ON;*OPC?")
     began_s = time.perf_counter()
     for point in range(points):
-        frequency_hz = 56e3 + 8e3 * point / (points - 1)
+        frequency_hz = START_HZ + (STOP_HZ - START_HZ) * point / (points - 1)
         source.query(f":FREQ {frequency_hz:.3f};*OPC?;:SYST:ERR?")
         float(meter.query(":READ?"))
     taken_s = time.perf_counter() - began_s

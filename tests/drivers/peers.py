@@ -118,6 +118,29 @@ def answering(answer: Callable[[str], str | None]) -> Callable[[Connection], Non
     return behave
 
 
+def echoing(answer: Callable[[str], str | None]) -> Callable[[str], str | None]:
+    """Give the instrument the register of IEEE 488.2 section 10.10, and let `answer` see what else was asked."""
+    register = ""
+
+    def with_register(message: str) -> str | None:
+        nonlocal register
+        units, begun, ended = message.split(";"), [], []
+        while units and units[-1] == "*ESE?":
+            ended.append(units.pop())
+        at = next((n for n, unit in enumerate(units) if unit.startswith("*ESE ")), None)
+        if at is not None:
+            register = units.pop(at).removeprefix("*ESE ")
+        if at is not None and units[at : at + 1] == ["*ESE?"]:
+            begun.append(units.pop(at))
+        reply = answer(";".join(units)) if units else None
+        if units and reply is None:
+            return None
+        parts = [register for _ in begun] + ([] if reply is None else [reply]) + [register for _ in ended]
+        return ";".join(parts) or None
+
+    return with_register
+
+
 def saying(*pieces: bytes) -> Callable[[Connection], None]:
     """Say the same to each message, piece by piece."""
 

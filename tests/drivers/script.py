@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import re
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -9,9 +11,11 @@ from typing import TYPE_CHECKING
 from drivers.errors import GarbledReplyError, LinkLostError, NotConnectedError, ReplyTimeoutError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
-ADDRESS = "TCPIP::192.0.2.7::5025::SOCKET"  # RFC 5737: an address for documentation, reached by nobody
+# RFC 5737: an address for documentation, reached by nobody. Test runs beside this one have another: one program has an
+# address at a time.
+ADDRESS = f"TCPIP::192.0.2.7::{os.getpid()}::SOCKET"
 IDENTITY = "Invented Works,Thing 1,0,1"
 CLEAN = '1;0,"No error"'
 NO_ERROR = '0,"No error"'
@@ -72,6 +76,10 @@ class GoesAway:
     """Between two messages the instrument closes the link."""
 
 
+_TAG = re.compile(r"\*ESE (\d+);\*ESE\?;(.*?)(;\*ESE\?)?")
+_PROBE = re.compile(r"\*CLS;\*ESE (255);\*ESE\?;(.*)")
+
+
 Step = Opens | Asks | Sends | Silent | HangsUp | Noise | Interrupted | GoesAway
 
 
@@ -97,6 +105,7 @@ class ScriptedTransport:
     def __init__(self, steps: tuple[Step, ...]) -> None:
         self._steps = list(steps)
         self._open = False
+        self._register = ""
         self.address = ADDRESS
         self.deadlines_s: list[float] = []
 
@@ -120,16 +129,46 @@ class ScriptedTransport:
             self._open = False
         return self._open
 
+    def end_messages_with(self, ending: str) -> None:
+        """How messages end is the wire's business."""
+        assert ending
+
+    def lock(self, key: str, *, alone: bool) -> None:  # noqa: ARG002 - as the protocol has it
+        """Always granted."""
+        assert self._open, "locked a closed link"
+
+    def unlock(self) -> None:
+        """Nothing is ever locked."""
+
+    def clear(self) -> None:
+        """Clearing is always allowed: nothing is ever on its way here."""
+        assert self._open, "cleared a closed link"
+
     def send(self, message: str, timeout_s: float) -> None:
-        """Take the next step, which must be this message without a reply."""
+        """Take the next step, which must be this message without a reply; the numbers that pair answers go by."""
         assert self._open, f"sent {message!r} over a closed link"
         assert timeout_s > 0
+        if message.startswith("*ESE "):
+            self._register = message.removeprefix("*ESE ")
+            return
         step = self._next(repr(message))
         assert step == Sends(message), f"sent {message!r} where the script says {step}"
 
-    def exchange(self, message: str, timeout_s: float) -> str:
-        """Take the next step, which must be this message."""
+    def exchange(self, message: str, timeout_s: float, meanwhile: Callable[[], object] | None = None) -> str:
+        """Take the next step, which must be this message, but for the numbers that pair it with its answer."""
         assert self._open, f"asked {message!r} over a closed link"
+        if meanwhile is not None:
+            meanwhile()
+        if message == "*ESE?":
+            return self._register
+        if match := _PROBE.fullmatch(message):
+            return f"{match[1]};{self._answer(f'*CLS;{match[2]}', timeout_s)}"
+        if match := _TAG.fullmatch(message):
+            reply = self._answer(match[2], timeout_s)
+            return f"{match[1]};{reply}" + (f";{match[1]}" if match[3] else "")
+        return self._answer(message, timeout_s)
+
+    def _answer(self, message: str, timeout_s: float) -> str:
         self.deadlines_s.append(timeout_s)
         step = self._next(repr(message))
         if isinstance(step, (Opens, GoesAway, Sends)) or step.message != message:

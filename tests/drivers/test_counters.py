@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from drivers.catalog import CounterDialect, Model, Way
 from drivers.counters import Counter, counter_on
+from drivers.dialect import CounterDialect, Model, Way
 from drivers.errors import InstrumentError, NotANumberError, ReplyTimeoutError, SettingError, WrongRoleError
 from tests.drivers.script import (
     NO_ERROR,
@@ -158,3 +158,12 @@ def test_a_counter_with_words_of_its_own_is_a_few_lines_of_data() -> None:
     )
     with expected_exchange(*steps) as transport:
         assert opened(transport, (Model("Invented Works", "*", counter=dialect),)).read_frequency(0.5) == 5.0
+
+
+def test_a_counter_that_takes_configure_and_knows_no_read_is_asked_to_measure() -> None:
+    """Found out with the first reading: before, there may be nothing to count."""
+    put_right = (sets(":CONF:FREQ"), sets(":SENS:FREQ:APER 1"))
+    refused = (Silent(":READ?"), *reopening(KNOWN, '-113,"Undefined header;READ?"'), *put_right)
+    steps = (*OPENING, sets(":SENS:FREQ:APER 1"), *refused, Asks(":MEAS:FREQ?", "455000"))
+    with expected_exchange(*steps) as transport:
+        assert opened(transport).read_frequency(1.0) == 455e3

@@ -6,7 +6,7 @@ import pytest
 import pyvisa
 
 from drivers.discovery import discover
-from drivers.link import Identity
+from drivers.identity import Identity
 from tests.drivers.peers import Peer, answering
 
 

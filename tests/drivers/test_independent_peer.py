@@ -69,7 +69,7 @@ def test_a_source_that_drops_the_link_over_a_setting_is_made_safe_over_a_new_one
 
 def test_a_meter_is_read_and_its_marks_are_told_apart() -> None:
     """9.9E37 and 9.91E37 as it formats them."""
-    readings = iter(["-1.25E-1", "9.90000000E+37", "9.91E37", "0"])
+    readings = iter(["1", "-1.25E-1", "9.90000000E+37", "9.91E37", "0"])
     with serving(NAME, meter_router(lambda: next(readings))) as address:
         meter = open_meter(address)
         assert meter.read_voltage() == -0.125

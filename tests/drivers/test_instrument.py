@@ -12,8 +12,8 @@ from drivers.errors import (
     OverloadError,
     ReplyTimeoutError,
 )
+from drivers.identity import Identity, parse_identity
 from drivers.instrument import MOST_ERRORS, Instrument
-from drivers.link import Identity, parse_identity
 from drivers.scpi import ErrorEntry
 from tests.drivers.script import (
     IDENTITY,
@@ -78,9 +78,19 @@ def test_an_instrument_that_takes_the_connection_but_does_not_answer_is_not_conn
 
 
 def test_an_instrument_that_names_itself_with_a_number_is_not_taken() -> None:
-    """On a serial line a late reading may arrive first."""
-    with expected_exchange(Opens(), Asks("*IDN?", "1.5")) as transport, pytest.raises(GarbledReplyError):
+    """Nor one that goes on doing so after its line was cleared."""
+    steps = (Opens(), Asks("*IDN?", "1.5")) * 3
+    with expected_exchange(*steps) as transport, pytest.raises(GarbledReplyError):
         opened(transport)
+
+
+@pytest.mark.parametrize("late", ["1.5", '1;0,"No error"', "113;1.5;113"])
+def test_an_answer_to_a_question_of_before_is_not_taken_for_the_name(late: str) -> None:
+    """On a serial line a late answer may arrive first: the line is cleared, and the name asked for again."""
+    with expected_exchange(Opens(), Asks("*IDN?", late), *opening()) as transport:
+        instrument = opened(transport)
+
+    assert instrument.identity.maker == "Invented Works"
 
 
 def test_errors_that_others_left_in_the_queue_are_not_blamed_on_us() -> None:

@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from drivers.catalog import Model, SourceDialect
+from drivers.dialect import Model, SourceDialect
 from drivers.errors import InstrumentChangedError, LinkLostError, NotConnectedError, PowerNotSetError, ReplyTimeoutError
 from drivers.instrument import Instrument
 from drivers.meters import meter_on, open_meter
 from drivers.sources import open_source
 from drivers.transport import VisaTransport
-from tests.drivers.peers import NAME, Connection, Peer, answering, wait_until
+from tests.drivers.peers import NAME, Connection, Peer, answering, echoing, wait_until
 from tests.fakes import FakeClock
 
 SHORT_S = 0.5
@@ -30,6 +30,7 @@ class Bench:
     name: str = NAME
     settings: dict[str, str] = field(default_factory=lambda: {":FREQ": "1E9", ":POW": "-20", ":OUTP": "1"})
     reading: str = "+1.000000E-01"
+    register: str = "0"
 
     def unit(self, unit: str) -> str | None:
         """Answer one unit; None for a setting."""
@@ -39,9 +40,13 @@ class Bench:
             "*OPC?": "1",
             ":SYST:ERR?": '0,"No error"',
             ":READ?": self.reading,
+            "*ESE?": self.register,
             "*CLS": None,
             ":CONF:VOLT:DC": None,
         }
+        if header == "*ESE":
+            self.register = value
+            return None
         if header in fixed:
             return fixed[header]
         if header.endswith("?"):
@@ -140,7 +145,7 @@ def test_an_instrument_that_answers_every_unit_on_a_line_of_its_own_is_never_mis
 def test_a_late_reading_is_lost_and_never_taken_for_the_next() -> None:
     """The reading after it is its own."""
     release = threading.Event()
-    bench = Bench(reading="1")
+    bench = Bench()
 
     def late(message: str) -> str | None:
         if message == ":READ?" and bench.reading == "1":
@@ -149,8 +154,9 @@ def test_a_late_reading_is_lost_and_never_taken_for_the_next() -> None:
             return "1"
         return bench.message(message)
 
-    with Peer(answering(late)) as peer:
+    with Peer(answering(echoing(late))) as peer:
         meter = open_meter(peer.address, timeout_s=SHORT_S)
+        bench.reading = "1"
         with pytest.raises(ReplyTimeoutError):
             meter.read_voltage()
         release.set()
@@ -161,7 +167,7 @@ def test_a_late_reading_is_lost_and_never_taken_for_the_next() -> None:
 
 def test_a_late_reading_that_comes_over_the_new_link_is_not_taken_either() -> None:
     """Some gateways hand a late reply to whoever is connected by then."""
-    bench = Bench(reading="1")
+    bench = Bench()
     clock = FakeClock()
 
     def gateway(connection: Connection) -> None:
@@ -169,13 +175,14 @@ def test_a_late_reading_that_comes_over_the_new_link_is_not_taken_either() -> No
             bench.reading = "3"
             connection.say(b"1\n")
         while (message := connection.line()) is not None:
-            if message == ":READ?" and bench.reading == "1":
+            if ":READ?" in message and bench.reading == "1":
                 bench.reading = "2"
             elif (reply := bench.message(message)) is not None:
                 connection.say(reply.encode() + b"\n")
 
     with Peer(gateway) as peer:
         meter = meter_on(VisaTransport(peer.address), timeout_s=SHORT_S, clock=clock.now)
+        bench.reading = "1"
         with pytest.raises(ReplyTimeoutError):
             meter.read_voltage()
         clock.sleep(1.0)
@@ -187,9 +194,9 @@ def test_a_late_reading_that_comes_over_the_new_link_is_not_taken_either() -> No
 def test_an_instrument_that_drops_idle_clients_is_found_again_without_a_word() -> None:
     """Between two readings."""
     bench = Bench()
-    drops = DropsOnce(bench, after=4)
+    drops = DropsOnce(bench, after=5)
     with Peer(drops) as peer:
-        meter = open_meter(peer.address)  # three messages
+        meter = open_meter(peer.address)  # four messages
         assert meter.read_voltage() == 0.1
         drops.dropped.wait()
         wait_until(lambda: meter.state == "lost")
@@ -234,7 +241,7 @@ def test_an_instrument_that_serves_one_client_at_a_time_says_so_to_the_second() 
 
 def test_one_client_at_a_time_and_a_late_reply_still_leave_a_way_back() -> None:
     """The old link is dropped before the new one is opened, or the instrument would never look at the new one."""
-    bench = Bench(reading="late")
+    bench = Bench()
 
     def late(message: str) -> str | None:
         if message == ":READ?" and bench.reading == "late":
@@ -242,8 +249,9 @@ def test_one_client_at_a_time_and_a_late_reply_still_leave_a_way_back() -> None:
             return None
         return bench.message(message)
 
-    with Peer(answering(late), one_at_a_time=True) as peer:
+    with Peer(answering(echoing(late)), one_at_a_time=True) as peer:
         meter = open_meter(peer.address, timeout_s=SHORT_S)
+        bench.reading = "late"
         with pytest.raises(ReplyTimeoutError):
             meter.read_voltage()
 
@@ -257,7 +265,7 @@ def test_two_threads_never_get_each_others_answers() -> None:
     def number(message: str) -> str | None:
         return message.removeprefix("N").removesuffix("?") if message.startswith("N") else Bench().message(message)
 
-    with Peer(answering(number)) as peer:
+    with Peer(answering(echoing(number))) as peer:
         instrument = Instrument(VisaTransport(peer.address))
         instrument.open()
 
@@ -274,14 +282,15 @@ def test_two_threads_never_get_each_others_answers() -> None:
 def test_the_state_can_be_asked_for_while_an_exchange_runs() -> None:
     """The page must not wait for a slow counter."""
     asked, release = threading.Event(), threading.Event()
+    tried = iter([True])
 
     def slow(message: str) -> str | None:
-        if message == ":READ?":
+        if message == ":READ?" and not next(tried, False):
             asked.set()
             release.wait()
         return Bench().message(message)
 
-    with Peer(answering(slow)) as peer, ThreadPoolExecutor(1) as pool:
+    with Peer(answering(echoing(slow))) as peer, ThreadPoolExecutor(1) as pool:
         meter = open_meter(peer.address, timeout_s=30.0)
         reading = pool.submit(meter.read_voltage)
         asked.wait()
@@ -325,7 +334,7 @@ def test_a_source_that_hears_but_no_longer_speaks_is_switched_off_and_reported()
         reply = bench.message(message)
         return None if mute.is_set() else reply
 
-    with Peer(answering(behave)) as peer:
+    with Peer(answering(echoing(behave))) as peer:
         source = open_source(peer.address, ceiling_dbm=0.0, timeout_s=SHORT_S)
         source.set_power(-60.0)
         source.set_output(True)
@@ -348,7 +357,7 @@ def test_an_output_let_through_before_making_safe_is_not_on_after_it() -> None:
             release.wait()
         return bench.message(message)
 
-    with Peer(answering(slow)) as peer, ThreadPoolExecutor(3) as pool:
+    with Peer(answering(echoing(slow))) as peer, ThreadPoolExecutor(3) as pool:
         source = open_source(peer.address, ceiling_dbm=0.0, timeout_s=30.0, models=(ROW,))
         source.set_power(-60.0)
         busy = pool.submit(source._instrument.query_number, ":POW?")  # noqa: SLF001 - to keep the link busy
@@ -364,3 +373,36 @@ def test_an_output_let_through_before_making_safe_is_not_on_after_it() -> None:
         assert refused is None or isinstance(refused, PowerNotSetError)
         assert bench.settings[":OUTP"] == "0"
         source.close()
+
+
+def test_a_gateway_that_takes_the_connection_and_closes_it_is_told_in_a_sentence_and_held_back() -> None:
+    """As one does whose instrument is off: asked again at once, it would be asked for ever."""
+    connections: list[Connection] = []
+    with Peer(connections.append) as peer:
+        meter = Instrument(VisaTransport(peer.address), clock=FakeClock().now)
+        with pytest.raises(NotConnectedError, match="takes the connection and drops it before it says its name"):
+            meter.open()
+        assert meter.retry_s > 0.0
+
+        with pytest.raises(NotConnectedError, match="failed a moment ago"):
+            meter.open()
+        assert len(connections) == 1
+
+
+def test_work_is_done_while_the_meter_is_at_work() -> None:
+    """This meter answers once the work is done, and no sooner: left until after the answer, it would never be done."""
+    bench, done = Bench(), threading.Event()
+
+    def slow(connection: Connection) -> None:
+        while (message := connection.line()) is not None:
+            if ":READ?" in message and bench.reading == "0.5":
+                assert done.wait(10)
+            reply = bench.message(message)
+            if reply is not None:
+                connection.say(reply.encode() + b"\n")
+
+    with Peer(slow) as peer:
+        meter = open_meter(peer.address)
+        bench.reading = "0.5"
+        assert meter.read_voltage(done.set) == 0.5
+        meter.close()

@@ -2,7 +2,7 @@
 
 import pytest
 
-from drivers.catalog import MeterDialect, Model, Way
+from drivers.dialect import MeterDialect, Model, Way
 from drivers.errors import NotANumberError, OverloadError, WrongRoleError
 from drivers.meters import meter_on
 from tests.drivers.script import (
@@ -27,7 +27,7 @@ REFUSED = Asks(":SYST:ERR?", NO_ERROR)
 @pytest.mark.parametrize(("function", "header"), [("dc", ":CONF:VOLT:DC"), ("ac", ":CONF:VOLT:AC")])
 def test_a_meter_is_configured_once_and_then_only_read(identity: str, function: str, header: str) -> None:
     """SCPI-99 volume 2 chapter 3 (from memory): CONFigure, then READ?."""
-    readings = (Asks(":READ?", "+1.234567E-01"), Asks(":READ?", "-0.5"))
+    readings = (*[Asks(":READ?", "+1.234567E-01")] * 2, Asks(":READ?", "-0.5"))
     with expected_exchange(*opening(identity), sets(header), *readings) as transport:
         meter = meter_on(transport, function=function, clock=FakeClock().now)
 
@@ -81,7 +81,7 @@ def test_an_instrument_that_does_not_measure_volts_is_refused_as_a_meter() -> No
 )
 def test_a_mark_is_not_a_voltage(reply: str, error: type[Exception], advice: str) -> None:
     """SCPI-99 volume 1 section 7.2.1."""
-    with expected_exchange(*opening(KNOWN), sets(":CONF:VOLT:DC"), Asks(":READ?", reply)) as transport:
+    with expected_exchange(*opening(KNOWN), sets(":CONF:VOLT:DC"), *[Asks(":READ?", reply)] * 2) as transport:
         meter = meter_on(transport, clock=FakeClock().now)
         with pytest.raises(error, match=advice):
             meter.read_voltage()
@@ -92,6 +92,7 @@ def test_a_meter_that_came_back_is_configured_before_it_is_read() -> None:
     steps = (
         *opening(KNOWN),
         sets(":CONF:VOLT:DC"),
+        Asks(":READ?", "1"),
         GoesAway(),
         *reopening(KNOWN),
         sets(":CONF:VOLT:DC"),
@@ -110,6 +111,22 @@ def test_a_function_nobody_has_is_refused() -> None:
 def test_a_meter_with_words_of_its_own_is_a_few_lines_of_data() -> None:
     """Here a slow filter, and a fetch instead of a read."""
     row = Model("Invented Works", "Thing 1", meter=MeterDialect({"dc": (Way(":FUNC 'VOLT'", ":FETC?"),)}, (":FILT 1",)))
-    steps = (*opening(), sets(":FILT 1"), sets(":FUNC 'VOLT'"), Asks(":FETC?", "2"))
+    steps = (*opening(), sets(":FILT 1"), sets(":FUNC 'VOLT'"), *[Asks(":FETC?", "2")] * 2)
     with expected_exchange(*steps) as transport:
         assert meter_on(transport, models=(row,), clock=FakeClock().now).read_voltage() == 2.0
+
+
+@pytest.mark.parametrize(
+    "refused",
+    [
+        (Silent(":READ?"), *reopening(IDENTITY, '-113,"Undefined header;READ?"')),
+        (Silent(":READ?"), *reopening()),
+        (Asks(":READ?", "VOLT:DC"),),
+    ],
+)
+def test_a_meter_that_takes_configure_and_knows_no_read_is_asked_to_measure(refused: tuple[Step, ...]) -> None:
+    """A way is tried with a reading: it would be "ready", and every reading fail."""
+    measured = [Asks(":MEAS:VOLT:DC?", "0.25")] * 2
+    reopened = reopening() if isinstance(refused[0], Asks) else ()
+    with expected_exchange(*opening(), sets(":CONF:VOLT:DC"), *refused, *reopened, *measured) as transport:
+        assert meter_on(transport, clock=FakeClock().now).read_voltage() == 0.25

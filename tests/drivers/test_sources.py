@@ -4,30 +4,24 @@ import math
 
 import pytest
 
-from drivers.catalog import Model, SourceDialect
+from drivers.dialect import Model, SourceDialect
 from drivers.errors import (
     CeilingError,
     InstrumentChangedError,
     InstrumentError,
-    LinkLostError,
-    NotConnectedError,
     OutputStillOnError,
     PowerNotSetError,
     ReplyTimeoutError,
     SettingError,
+    SettingNotTakenError,
     WrongRoleError,
 )
-from drivers.sources import Source, source_on
+from drivers.sources import source_on
 from tests.drivers.script import (
     IDENTITY,
     NO_ERROR,
     Asks,
     GoesAway,
-    HangsUp,
-    Interrupted,
-    Opens,
-    ScriptedTransport,
-    Sends,
     Silent,
     Step,
     expected_exchange,
@@ -35,28 +29,8 @@ from tests.drivers.script import (
     reopening,
     sets,
 )
+from tests.drivers.source_script import KNOWN, LEVELLED, OFF, OPENING, levelled, opened, takes
 from tests.fakes import FakeClock
-
-KNOWN = "Peakwright Practice,Signal Source,0,1"
-OFF = (sets(":OUTP OFF"), Asks(":OUTP?", "0"))
-OPENING: tuple[Step, ...] = (*opening(KNOWN), *OFF)
-LEVELLED = (*OPENING, sets(":FREQ 455000"), sets(":POW -60 DBM"), sets(":OUTP ON"))
-
-
-def opened(transport: ScriptedTransport, clock: FakeClock | None = None, ceiling_dbm: float = -20.0) -> Source:
-    """A source that has just been opened."""
-    clock = clock or FakeClock()
-    return source_on(transport, ceiling_dbm=ceiling_dbm, clock=clock.now, sleep=clock.sleep)
-
-
-def levelled(transport: ScriptedTransport, clock: FakeClock | None = None) -> Source:
-    """A source that gives -60 dBm at 455 kHz."""
-    source = opened(transport, clock)
-    source.set_frequency(455e3)
-    source.set_power(-60.0)
-    source.set_output(True)
-    return source
-
 
 # Opening
 
@@ -126,8 +100,8 @@ def test_a_source_with_words_of_its_own_is_a_few_lines_of_data() -> None:
         *OFF,
         sets(":MOD:STAT OFF"),
         *OFF,
-        sets(":SOUR:FREQ:CW 60000"),
-        sets(":SOUR:POW -40"),
+        takes(":SOUR:FREQ:CW 60000"),
+        takes(":SOUR:POW -40"),
     )
     with expected_exchange(*steps) as transport:
         source = source_on(transport, ceiling_dbm=0.0, models=(row,), clock=FakeClock().now)
@@ -146,7 +120,7 @@ def test_frequency_power_and_output_are_one_message_each() -> None:
 
 def test_a_frequency_is_rounded_to_a_millihertz_and_never_cut() -> None:
     """1.005e6 as a product of floats lies under 1005000."""
-    with expected_exchange(*OPENING, sets(":FREQ 1005000"), sets(":FREQ 60000.125")) as transport:
+    with expected_exchange(*OPENING, takes(":FREQ 1005000"), takes(":FREQ 60000.125")) as transport:
         source = opened(transport)
         source.set_frequency(1.005 * 1e6)
         source.set_frequency(60000.1251)
@@ -177,7 +151,7 @@ def test_what_is_no_power_is_not_sent(power_dbm: float) -> None:
 
 def test_the_ceiling_itself_is_allowed() -> None:
     """It is the most, not the first too much."""
-    with expected_exchange(*OPENING, sets(":POW -20 DBM")) as transport:
+    with expected_exchange(*OPENING, takes(":POW -20 DBM")) as transport:
         opened(transport, ceiling_dbm=-20.0).set_power(-20.0)
 
 
@@ -189,8 +163,11 @@ def test_the_output_is_never_switched_on_before_a_power_was_set() -> None:
 
 def test_the_output_stays_off_after_a_power_that_was_refused() -> None:
     """The old power may stand."""
-    refused = (sets(":POW -30 DBM", '1;-222,"Data out of range"'), Asks(":SYST:ERR?", NO_ERROR))
-    with expected_exchange(*OPENING, sets(":POW -60 DBM"), *refused) as transport:
+    refused = (
+        Asks(":POW -30 DBM;*OPC?;:POW?;:SYST:ERR?", '1;-60;-222,"Data out of range"'),
+        Asks(":SYST:ERR?", NO_ERROR),
+    )
+    with expected_exchange(*OPENING, takes(":POW -60 DBM"), *refused) as transport:
         source = opened(transport)
         source.set_power(-60.0)
         with pytest.raises(InstrumentError):
@@ -202,21 +179,35 @@ def test_the_output_stays_off_after_a_power_that_was_refused() -> None:
 # Losing the link
 
 
-STANDING = (Asks(":FREQ?;:POW?", "455000;-60"), Asks(":OUTP?", "1"))
+STANDING = (Asks(":FREQ?;:POW?;:OUTP?", "455000;-60;1"),)
 
 
 def test_a_source_that_stands_as_it_was_left_goes_on_after_reopening() -> None:
     """It only dropped the connection."""
-    steps = (*LEVELLED, GoesAway(), *reopening(KNOWN), *STANDING, sets(":FREQ 456000"))
+    steps = (*LEVELLED, GoesAway(), *reopening(KNOWN), *STANDING, takes(":FREQ 456000"))
     with expected_exchange(*steps) as transport:
         levelled(transport).set_frequency(456e3)
 
 
+@pytest.mark.parametrize(("power_dbm", "stands"), [(-60.09, True), (-59.91, True), (-60.11, False), (-59.89, False)])
+def test_after_reopening_a_power_may_differ_by_what_a_source_rounds_and_no_more(power_dbm: float, stands: bool) -> None:
+    """A tenth of a decibel, which is coarser than any source's step; common practice, no source."""
+    says = (Asks(":FREQ?;:POW?;:OUTP?", f"455000;{power_dbm};1"),)
+    after = (takes(":FREQ 456000"),) if stands else (sets(":OUTP OFF"),)
+    with expected_exchange(*LEVELLED, GoesAway(), *reopening(KNOWN), *says, *after) as transport:
+        source = levelled(transport)
+        if stands:
+            source.set_frequency(456e3)
+        else:
+            with pytest.raises(InstrumentChangedError, match="power was -60 dBm"):
+                source.set_frequency(456e3)
+
+
 def test_a_setting_whose_answer_was_late_is_not_held_against_the_source() -> None:
     """Whether the frequency moved is unknown, and it is about to be set again."""
-    late = Silent(":FREQ 456000;*OPC?;:SYST:ERR?")
-    moved = (Asks(":FREQ?;:POW?", "456000;-60"), Asks(":OUTP?", "1"))
-    with expected_exchange(*LEVELLED, late, *reopening(KNOWN), *moved, sets(":FREQ 456000")) as transport:
+    late = Silent(":FREQ 456000;*OPC?;:FREQ?;:SYST:ERR?")
+    moved = (Asks(":FREQ?;:POW?;:OUTP?", "456000;-60;1"),)
+    with expected_exchange(*LEVELLED, late, *reopening(KNOWN), *moved, takes(":FREQ 456000")) as transport:
         source = levelled(transport)
         with pytest.raises(ReplyTimeoutError):
             source.set_frequency(456e3)
@@ -225,14 +216,14 @@ def test_a_setting_whose_answer_was_late_is_not_held_against_the_source() -> Non
 
 def test_a_switch_whose_answer_was_late_is_not_held_against_the_source() -> None:
     """Whether the output came on is unknown, and it is about to be switched again."""
-    standing = (Asks(":FREQ?;:POW?", "1E9;-60"), Asks(":OUTP?", "1"))
+    standing = (Asks(":FREQ?;:POW?;:OUTP?", "1E9;-60;1"),)
     steps = (
         *OPENING,
-        sets(":POW -60 DBM"),
-        Silent(":OUTP ON;*OPC?;:SYST:ERR?"),
+        takes(":POW -60 DBM"),
+        Silent(":OUTP ON;*OPC?;:OUTP?;:SYST:ERR?"),
         *reopening(KNOWN),
         *standing,
-        sets(":OUTP ON"),
+        takes(":OUTP ON"),
     )
     with expected_exchange(*steps) as transport:
         source = opened(transport)
@@ -245,8 +236,8 @@ def test_a_switch_whose_answer_was_late_is_not_held_against_the_source() -> None
 @pytest.mark.parametrize(
     ("standing", "change"),
     [
-        ((Asks(":FREQ?;:POW?", "455000;-60"), Asks(":OUTP?", "0")), "output was on and is now off"),
-        ((Asks(":FREQ?;:POW?", "455000;-20"), Asks(":OUTP?", "1")), "power was -60 dBm and is now -20 dBm"),
+        ((Asks(":FREQ?;:POW?;:OUTP?", "455000;-60;0"),), "output was on and is now off"),
+        ((Asks(":FREQ?;:POW?;:OUTP?", "455000;-20;1"),), "power was -60 dBm and is now -20 dBm"),
     ],
 )
 def test_a_source_that_was_reset_meanwhile_is_switched_off_and_ends_the_run(
@@ -264,167 +255,95 @@ def test_a_source_that_was_reset_meanwhile_is_switched_off_and_ends_the_run(
 
 def test_a_source_whose_frequency_was_turned_meanwhile_ends_the_run() -> None:
     """When the next thing is not a frequency."""
-    standing = (Asks(":FREQ?;:POW?", "1E9;-60"), Asks(":OUTP?", "1"))
+    standing = (Asks(":FREQ?;:POW?;:OUTP?", "1E9;-60;1"),)
     steps = (*LEVELLED, GoesAway(), *reopening(KNOWN), *standing, sets(":OUTP OFF"))
     with expected_exchange(*steps) as transport, pytest.raises(InstrumentChangedError, match="frequency was"):
         levelled(transport).set_power(-50.0)
 
 
-# Making safe
+# State is asked, not believed
 
 
-def test_making_safe_switches_off_and_is_confirmed() -> None:
-    """By the source itself."""
-    with expected_exchange(*LEVELLED, *OFF) as transport:
-        report = levelled(transport).make_safe()
+def test_a_setting_is_asked_back_in_the_same_round_trip() -> None:
+    """A source that says that it is elsewhere ends the run, though it complained of nothing."""
+    told = pytest.raises(SettingNotTakenError, match=r"told 455000 Hz and says 1000000 Hz")
+    with expected_exchange(*OPENING, takes(":FREQ 455000", "1E6")) as transport, told:
+        opened(transport).set_frequency(455e3)
 
-    assert report.confirmed
 
-
-def test_after_making_safe_the_power_must_be_set_anew() -> None:
-    """Before the output can come on."""
-    with expected_exchange(*LEVELLED, *OFF) as transport:
-        source = levelled(transport)
-        source.make_safe()
+def test_a_source_that_gives_another_power_than_told_is_switched_off() -> None:
+    """It may be more."""
+    steps = (*OPENING, takes(":POW -60 DBM", "-20"), sets(":OUTP OFF"))
+    with expected_exchange(*steps) as transport:
+        source = opened(transport)
+        with pytest.raises(SettingNotTakenError, match="told -60 dBm and says -20 dBm"):
+            source.set_power(-60.0)
         with pytest.raises(PowerNotSetError):
             source.set_output(True)
 
 
-def test_making_safe_reopens_a_lost_link() -> None:
-    """And switches off before it asks for anything it does not need to know."""
-    steps = (*LEVELLED, HangsUp(":FREQ 1;*OPC?;:SYST:ERR?"), *reopening(KNOWN), *OFF)
-    with expected_exchange(*steps) as transport:
-        source = levelled(transport)
-        with pytest.raises(LinkLostError):
-            source.set_frequency(1.0)
-        report = source.make_safe()
-
-    assert report.confirmed
+def test_a_source_that_does_not_switch_says_so() -> None:
+    """It took the command without complaint."""
+    with expected_exchange(*OPENING, takes(":POW -60 DBM"), takes(":OUTP ON", "0")) as transport:
+        source = opened(transport)
+        source.set_power(-60.0)
+        with pytest.raises(SettingNotTakenError, match="told output on and says output off"):
+            source.set_output(True)
 
 
-def test_making_safe_waits_and_tries_again_while_nobody_answers() -> None:
-    """Three times, with the pauses of the link."""
+def watched(message: str, standing: str) -> Asks:
+    """A setting that asks first whether all is as it was left."""
+    header, _, value = message.partition(" ")
+    return Asks(f":FREQ?;:POW?;:OUTP?;{message};*OPC?;{header}?;:SYST:ERR?", f'{standing};1;{value};0,"No error"')
+
+
+def test_with_a_setting_the_source_is_asked_whether_all_is_as_it_was_left() -> None:
+    """Where it has not been asked a moment ago."""
     clock = FakeClock()
-    refused = Opens(fails="connection refused")
-    steps = (*LEVELLED, GoesAway(), refused, refused, *reopening(KNOWN), *OFF)
-    with expected_exchange(*steps) as transport:
-        report = levelled(transport, clock).make_safe()
-
-    assert report.confirmed
-    assert clock.slept_s == pytest.approx(0.2 + 0.4)
-
-
-def test_making_safe_does_not_wait_for_the_pause_of_earlier_failures() -> None:
-    """The pauses have grown to seconds by then."""
-    clock = FakeClock()
-    refused = Opens(fails="connection refused")
-    steps = (*LEVELLED, GoesAway(), refused, refused, refused, *reopening(KNOWN), *OFF)
+    steps = (*LEVELLED, takes(":FREQ 456000"), watched(":FREQ 457000", "456000;-60;1"))
     with expected_exchange(*steps) as transport:
         source = levelled(transport, clock)
-        for _ in range(3):
-            clock.sleep(1.0)
-            with pytest.raises(NotConnectedError):
-                source.set_frequency(456e3)
-        clock.slept_s = 0.0
-        assert source.make_safe().confirmed
-
-    assert clock.slept_s == 0.0
+        source.set_frequency(456e3)
+        clock.sleep(0.1)
+        source.set_frequency(457e3)
 
 
-def test_a_source_that_refuses_output_off_is_reset() -> None:
-    """SCPI-99 volume 2 chapter 15 (from memory): after *RST the output is off."""
-    refusal = (sets(":OUTP OFF", '1;-200,"Execution error"'), Asks(":SYST:ERR?", NO_ERROR), Asks(":OUTP?", "1"))
-    with expected_exchange(*LEVELLED, *refusal, sets("*RST"), Asks(":OUTP?", "0")) as transport:
-        report = levelled(transport).make_safe()
+@pytest.mark.parametrize(
+    ("standing", "change"),
+    [
+        ("455000;-60;0", "output was on and is now off"),
+        ("455000;-20;1", "power was -60 dBm and is now -20 dBm"),
+        ("1E9;-60;1", "frequency was 455000 Hz and is now 1000000000 Hz"),
+    ],
+)
+def test_what_somebody_else_changed_at_the_source_ends_the_run_with_its_output_off(standing: str, change: str) -> None:
+    """At the front panel, or from another program."""
+    clock = FakeClock()
+    with expected_exchange(*LEVELLED, watched(":FREQ 456000", standing), sets(":OUTP OFF")) as transport:
+        source = levelled(transport, clock)
+        clock.sleep(0.1)
+        with pytest.raises(InstrumentChangedError, match=change):
+            source.set_frequency(456e3)
+        with pytest.raises(PowerNotSetError):
+            source.set_output(True)
 
-    assert report.confirmed
 
-
-def test_a_source_that_is_silent_about_switching_off_but_says_that_it_is_off_is_off() -> None:
-    """What counts is what it says of its output."""
-    silent = (Silent(":OUTP OFF;*OPC?;:SYST:ERR?"), *reopening(KNOWN), Asks(":OUTP?", "0"))
-    with expected_exchange(*LEVELLED, *silent) as transport:
-        assert levelled(transport).make_safe().confirmed
-
-
-def test_a_ctrl_c_before_a_stranger_is_met_is_not_lost() -> None:
-    """It is raised again even so."""
-    steps = (
-        *LEVELLED,
-        Interrupted(":OUTP OFF;*OPC?;:SYST:ERR?"),
-        Opens(),
-        Asks("*IDN?", "Other Works,Thing 2,0,1"),
-    )
+def test_a_source_can_be_asked_whether_it_stands_as_it_was_left() -> None:
+    """While only the meter is read; not again before its word has grown old."""
+    clock = FakeClock()
+    steps = (*LEVELLED, *STANDING, Asks(":FREQ?;:POW?;:OUTP?", "455000;-60;0"), sets(":OUTP OFF"))
     with expected_exchange(*steps) as transport:
-        source = levelled(transport)
-        with pytest.raises(KeyboardInterrupt):
-            source.make_safe()
+        source = levelled(transport, clock)
+        clock.sleep(2.0)
+        source.check_standing(believed_s=1.0)
+        source.check_standing(believed_s=1.0)
+        clock.sleep(2.0)
+        with pytest.raises(InstrumentChangedError, match="output was on and is now off"):
+            source.check_standing(believed_s=1.0)
 
 
-def test_a_source_that_never_answers_again_is_told_to_switch_off_all_the_same() -> None:
-    """And the person is told to look."""
-    silent = (Opens(), Silent("*IDN?"))
-    steps = (*LEVELLED, GoesAway(), *silent, *silent, *silent, Opens(), Sends(":OUTP OFF"))
-    with expected_exchange(*steps) as transport:
-        report = levelled(transport).make_safe()
-
-    assert not report.confirmed
-    assert "did not confirm it: switch its output off by hand." in report.text
-
-
-def test_a_source_that_cannot_be_reached_at_all_is_reported_and_raises_nothing() -> None:
-    """Making safe is the last thing of every run; it must not hide how the run ended."""
-    refused = Opens(fails="no route to host")
-    with expected_exchange(*LEVELLED, GoesAway(), refused, refused, refused, refused) as transport:
-        report = levelled(transport).make_safe()
-
-    assert not report.confirmed
-    assert "no route to host" in report.text
-    assert "could not be told to switch off" in report.text
-
-
-def test_a_stranger_at_the_address_of_the_source_is_not_switched() -> None:
-    """It may be a power supply."""
-    steps = (*LEVELLED, GoesAway(), Opens(), Asks("*IDN?", "Other Works,Thing 2,0,1"))
-    with expected_exchange(*steps) as transport:
-        report = levelled(transport).make_safe()
-
-    assert not report.confirmed
-    assert "Other Works" in report.text
-
-
-def test_a_source_that_says_it_is_on_is_never_reported_safe() -> None:
-    """Tried three times by both messages, and then once more."""
-    deaf = (sets(":OUTP OFF"), Asks(":OUTP?", "1"), sets("*RST"), Asks(":OUTP?", "1"))
-    with expected_exchange(*LEVELLED, *deaf, *deaf, *deaf, Opens(), Sends(":OUTP OFF")) as transport:
-        report = levelled(transport).make_safe()
-
-    assert not report.confirmed
-
-
-def test_a_ctrl_c_while_making_safe_does_not_leave_the_output_on() -> None:
-    """The interruption is raised again, after the output was seen to."""
-    steps = (*LEVELLED, Interrupted(":OUTP OFF;*OPC?;:SYST:ERR?"), *reopening(KNOWN), *OFF)
-    with expected_exchange(*steps) as transport:
-        source = levelled(transport)
-        with pytest.raises(KeyboardInterrupt):
-            source.make_safe()
-
-
-def test_closing_switches_off_and_drops_the_link() -> None:
-    """The last thing on the wire."""
-    with expected_exchange(*LEVELLED, *OFF) as transport:
-        source = levelled(transport)
-        source.close()
-
-        assert source.state == "lost"
-
-
-def test_a_source_that_is_not_there_is_reported_with_its_address() -> None:
-    """As one sentence."""
-    with expected_exchange(Opens(fails="connection refused")) as transport, pytest.raises(NotConnectedError) as caught:
-        opened(transport)
-
-    assert str(caught.value) == (
-        f"No instrument answers at {transport.address}: connection refused. Is it switched on and plugged in?"
-    )
+def test_a_source_that_was_left_alone_is_not_asked() -> None:
+    """There is nothing to compare."""
+    with expected_exchange(*OPENING, *OFF) as transport:
+        source = opened(transport)
+        source.make_safe()

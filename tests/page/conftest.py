@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_play
 
 from tests.page.fake_jobs import FakeJobs, add_jobs
 from tests.page.fake_service import FakeBench, create_fake
+from tests.page.fake_sources import add_fragments
 
 PATIENCE_S = 30.0
 """How long a test waits for what must come before it fails: long enough for a busy machine."""
@@ -42,6 +43,7 @@ def serving(bench: FakeBench, port: int = 0) -> Iterator[Fake]:
     app = create_fake(bench)
     jobs = FakeJobs(bench)
     add_jobs(app, jobs)
+    add_fragments(app, jobs)
     config = uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=1)
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)

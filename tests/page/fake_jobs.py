@@ -2,15 +2,18 @@
 
 import copy
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any
 
 from fastapi import Body, FastAPI, Header, Request
 from fastapi.responses import JSONResponse, Response
 
-from sequences.plan.order import alignment_plan
+from sequences.kinds import alignment_plan
 from sequences.receiver.file import shipped_receivers
 from server.api.plan_views import plan_view, receiver_view
+from server.fragments.figures import say_value
+from server.report.quantities import say_plain
 from tests.page.fake_service import FakeBench, Json, scripted_result
 
 Client = Annotated[str | None, Header(alias="X-Peakwright-Client")]
@@ -57,7 +60,15 @@ def finding(name: str, value: float | None, limit: float | None, unit: str = "Hz
     """Describe one figure of a step as the API does."""
     beyond = value is not None and limit is not None and abs(value) > limit
     judged = value is not None and limit is not None
+    sense = "at least" if (limit or 0.0) < 0.0 else "either way"
+    told = {"quantity": name.replace(" ", "-"), "sense": None if limit is None else sense, "meaning": ""}
+    sigma = changes.get("sigma", None if value is None else 1.4)
+    limit_text = None if limit is None else f"{'at least ' if limit < 0 else '±'}{say_plain(limit, unit)}"
     return {
+        **told,
+        "text": "not measured" if value is None else say_value(value, sigma, unit),
+        "limit_text": limit_text,
+        "mark_khz": None,
         "name": name,
         "where": "",
         "when": None,
@@ -120,6 +131,8 @@ class FakeJobs:
             "remarks": [],
             "photos": [],
             "steps": [{**step, "state": copy.deepcopy(FRESH)} for step in plan["steps"]],
+            "not_planned": plan["not_planned"],
+            "spurs": plan["spurs"],
         }
         self.jobs.append(job)
         return job
@@ -161,6 +174,20 @@ class FakeJobs:
         hidden = {"steps", "remarks", "photos"}
         header = {key: value for key, value in job.items() if key not in hidden}
         return {**header, "counts": counts, "steps_done": len(endings)}
+
+    def search(self, query: Mapping[str, str]) -> list[Json]:
+        """Find jobs, newest first, and note what was asked for."""
+        asked = dict(query)
+        self.searches.append(asked)
+        text = asked.get("text", "").lower()
+        found = [job for job in self.jobs if text in f"{job['receiver_name']} {job['owner']} {job['serial']}".lower()]
+        found = [job for job in found if asked.get("receiver_id", job["receiver_id"]) == job["receiver_id"]]
+        return [self.line(job) for job in reversed(found)]
+
+    def history_view(self) -> Json:
+        """Give the figures of the years."""
+        shown = len({row["job_id"] for row in self.history})
+        return {"figures": self.history, "jobs": self.jobs_with_figures or shown, "jobs_shown": shown}
 
     def begin(self, job_id: int, step_id: str, order: Json) -> None:
         """Put a step on the bench."""
@@ -264,19 +291,13 @@ def _add_receivers(app: FastAPI, jobs: FakeJobs) -> None:
 
     @app.get("/api/history")
     def history() -> Json:
-        shown = len({row["job_id"] for row in jobs.history})
-        return {"figures": jobs.history, "jobs": jobs.jobs_with_figures or shown, "jobs_shown": shown}
+        return jobs.history_view()
 
 
 def _add_job_list(app: FastAPI, jobs: FakeJobs) -> None:
     @app.get("/api/jobs")
     def read_jobs(request: Request) -> list[Json]:
-        asked = dict(request.query_params)
-        jobs.searches.append(asked)
-        text = asked.get("text", "").lower()
-        found = [job for job in jobs.jobs if text in f"{job['receiver_name']} {job['owner']} {job['serial']}".lower()]
-        found = [job for job in found if asked.get("receiver_id", job["receiver_id"]) == job["receiver_id"]]
-        return [jobs.line(job) for job in reversed(found)]
+        return jobs.search(request.query_params)
 
     @app.post("/api/jobs", status_code=201)
     def create(order: Annotated[Json, Body()]) -> Json:

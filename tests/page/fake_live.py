@@ -114,7 +114,7 @@ def question(number: int, action: str = "turn", **changes: Any) -> Json:  # noqa
         "subject": "T2 secondary",
         "text": "Turn T2 secondary 3/8 turn clockwise. The can is centred 340 Hz too low.",
         "answers": ["done", "cannot"],
-        "detail": {"turns": 0.375},
+        "detail": {"turns": 0.375, "unit": "turns"},
         **changes,
     }
 
@@ -142,7 +142,7 @@ class FakePractice:
     receiver: str = "skerry-7"
     limit_turns: float = 6.0
     positions: dict[str, float] = field(default_factory=lambda: {"T2 primary": 0.61, "T2 secondary": -0.88, "L1": 0.13})
-    controls: dict[str, Any] = field(default_factory=lambda: {"selectivity": "2 kHz", "dial": 250.0})
+    controls: dict[str, Any] = field(default_factory=lambda: {"selectivity": "1.6 kHz", "dial": 250.0})
     leads: dict[str, Json] = field(
         default_factory=lambda: {
             "source": {"to": "third mixer", "through": None},
@@ -170,7 +170,7 @@ class FakePractice:
                     "counter": ["third oscillator"],
                 },
                 "controls": [
-                    {"name": "selectivity", "choices": ["2 kHz", "4 kHz"], "value": self.controls["selectivity"]},
+                    {"name": "selectivity", "choices": ["1.6 kHz", "3.2 kHz"], "value": self.controls["selectivity"]},
                     {"name": "dial", "low": 0.0, "high": 500.0, "unit": "kHz", "value": self.controls["dial"]},
                 ],
                 "adjusters": [

@@ -114,6 +114,7 @@ class FakeBench:
     spoil_reading: int | None = None
     last_error: str | None = None
     output_on: bool | None = False
+    output_alarm: Json | None = None
     scans: list[Json] = field(default_factory=list)
     items: list[Json] = field(default_factory=list)
     holder: str | None = None
@@ -142,6 +143,7 @@ class FakeBench:
             "mode": "practice",
             "instruments": self.instruments,
             "output_on": self.output_on,
+            "output_alarm": self.output_alarm,
             "busy_run": self.busy,
             "session": self.session,
             "operator": {"present": self.holder is not None, "you": client is not None and client == self.holder},

@@ -29,7 +29,7 @@ LOOK = """() => {
         word: live.querySelector(".now__word").textContent,
         way: text(".now__way"),
         adjuster: text(".now__adjuster"),
-        figure: text(".figure__value"),
+        figure: (/low|Below/.test(text(".now__main dt")) ? "-" : "") + text(".figure__value"),
         turns: live.querySelector(".now .ring__text").textContent,
         beyond: live.querySelector(".needle").dataset.beyond,
         question: text(".question__text"),
@@ -54,10 +54,10 @@ def listen(page: Page) -> list[float]:
 
 
 def open_step(page: Page, address: str, receiver: str, step: str) -> None:
-    """Begin a job on a receiver by the page, leave the warm-up as it is, and open a step."""
+    """Start a job on a receiver by the page, leave the warm-up as it is, and open a step."""
     page.goto(f"{address}#/jobs/new")
     page.locator("#new-receiver").select_option(label=receiver)
-    page.get_by_role("button", name="Begin the job").click()
+    page.get_by_role("button", name="Start the job").click()
     page.wait_for_url(re.compile(r"#/jobs/\d+$"))
     job = page.url
     page.goto(f"{job}/warm-up")
@@ -66,7 +66,7 @@ def open_step(page: Page, address: str, receiver: str, step: str) -> None:
     page.get_by_role("button", name="Leave the step").click()
     expect(page.locator("body")).to_contain_text("It has been on all morning.")
     page.goto(f"{job}/{step}")
-    expect(page.get_by_role("button", name="Begin", exact=True)).to_have_attribute("aria-disabled", "false")
+    expect(page.get_by_role("button", name="Start", exact=True)).to_have_attribute("aria-disabled", "false")
 
 
 @dataclass
@@ -141,7 +141,7 @@ class PageHands:
         found = re.match(r"Turn .*? (?:(\d+) )?(\d+/\d+|\d+(?:\.\d+)?) turns? (clockwise|anticlockwise)", question)
         assert found is not None, question
         turns = float(found[1] or 0) + float(Fraction(found[2]))
-        self._press_knob("plus" if found[3] == "clockwise" else "minus", turns)
+        self._press_knob(found[3], turns)
 
     def _press_knob(self, side: str, turns: float) -> None:
         steps = round(turns * 64)
@@ -167,7 +167,7 @@ class PageHands:
             self.side = -self.side
         self.last_word = word
         near = seen["turns"] in {"", "< ⅛", "⅛"}
-        self._press_knob("plus" if self.side > 0 else "minus", 1 / 64 if near else 1 / 16)
+        self._press_knob("clockwise" if self.side > 0 else "anticlockwise", 1 / 64 if near else 1 / 16)
 
     def _note(self, seen: dict[str, Any]) -> None:
         self.words.append(seen["word"])
@@ -187,7 +187,7 @@ class KeyboardHands(PageHands):
 
     def _press_knob(self, side: str, turns: float) -> None:
         tab_to(self.page, ".live-pair .knob__head", most=120)
-        arrow = "ArrowRight" if side == "plus" else "ArrowLeft"
+        arrow = "ArrowRight" if side == "clockwise" else "ArrowLeft"
         steps = round(turns * 64)
         for key, count in ((arrow, steps // 8), (f"Shift+{arrow}", steps % 8)):
             for _ in range(count):

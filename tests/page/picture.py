@@ -48,10 +48,10 @@ def take_live(out: Path, *, seed: int, scheme: Literal["light", "dark"]) -> None
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=list(CHROMIUM_SWITCHES))
         page = browser.new_page(viewport={"width": WIDTH, "height": LIVE_HEIGHT}, color_scheme=scheme)
         open_step(page, address, "Skerry 7", "beat-oscillator")
-        page.get_by_role("button", name="Begin", exact=True).click()
+        page.get_by_role("button", name="Start", exact=True).click()
         PageHands(page).work(until="live")
         for _ in range(LIVE_NUDGES):
-            page.get_by_role("button", name="beat oscillator slug: minus ⅛").click()
+            page.get_by_role("button", name="beat oscillator slug: anticlockwise ⅛").click()
             page.wait_for_timeout(400)
         page.screenshot(path=out)
         browser.close()

@@ -7,6 +7,7 @@ from playwright.sync_api import Locator, Page, expect
 from tests.page.conftest import Fake, OpenAt
 from tests.page.fake_jobs import finding
 from tests.page.sample_jobs import job_done, job_on_its_way
+from tests.sequences.receiver_files import step_count
 
 MINUS = "\N{MINUS SIGN}"
 
@@ -23,9 +24,9 @@ def test_the_first_thing_in_view_are_the_jobs(open_at: OpenAt, fake: Fake) -> No
 
     page = open_at("")
 
-    on_the_way = page.get_by_role("region", name="On the way").get_by_role("listitem")
+    on_the_way = page.get_by_role("region", name="In progress").get_by_role("listitem")
     expect(on_the_way.first).to_contain_text("Skerry Works 7, serial 0412")
-    expect(on_the_way.first).to_contain_text("3 of 11 steps")
+    expect(on_the_way.first).to_contain_text(f"3 of {step_count('skerry-7')} steps")
     expect(page.get_by_role("region", name="Done")).to_contain_text("1 part suspected")
     expect(page.get_by_role("link", name="Jobs", exact=True)).to_have_attribute("aria-current", "page")
 
@@ -35,22 +36,22 @@ def test_without_a_job_the_page_says_how_to_begin(open_at: OpenAt) -> None:
     page = open_at("jobs")
 
     expect(page.get_by_role("status").filter(has_text="No job yet.")).to_be_visible()
-    expect(page.get_by_role("link", name="Begin a job on a Millrace 5")).to_be_visible()
+    expect(page.get_by_role("link", name="Start a job on a Millrace 5")).to_be_visible()
 
 
 def test_a_job_is_begun_with_its_details_after_the_cautions_of_its_receiver(open_at: OpenAt, fake: Fake) -> None:
     """The cautions stand above the fields; what was typed reaches the service."""
     page = open_at("jobs")
-    page.get_by_role("link", name="Begin a job on a Millrace 5").click()
+    page.get_by_role("link", name="Start a job on a Millrace 5").click()
 
     form = page.locator("#jobs-page form")
     expect(form.get_by_label("Receiver")).to_have_value("millrace-5")
-    expect(form).to_contain_text("The chassis is live")
+    expect(form).to_contain_text("The chassis can be live")
     for label, text in (("Make and model", "Millrace"), ("Serial number", "88"), ("Owner", "a neighbour")):
         form.get_by_label(label, exact=True).fill(text)
     form.get_by_label("Room temperature").fill("20,5")
     form.get_by_label("What the owner says").fill("Hums.")
-    form.get_by_role("button", name="Begin the job").click()
+    form.get_by_role("button", name="Start the job").click()
 
     expect(page.get_by_role("heading", name="Millrace 5", level=1)).to_be_visible()
     job = fake.jobs.jobs[0]
@@ -65,7 +66,7 @@ def test_a_temperature_that_is_none_is_refused_beside_its_field(open_at: OpenAt,
     expect(form.get_by_label("Receiver")).to_be_enabled()
 
     form.get_by_label("Room temperature").fill("warm")
-    form.get_by_role("button", name="Begin the job").click()
+    form.get_by_role("button", name="Start the job").click()
 
     expect(form).to_contain_text("Room temperature must be a number")
     expect(form.get_by_label("Room temperature")).to_be_focused()
@@ -80,7 +81,7 @@ def test_the_plan_tells_each_step_as_found_and_as_left_in_words(open_at: OpenAt,
 
     beat = plan_row(page, "beat-oscillator")
     expect(beat).to_contain_text(f"{MINUS}64.3 ± 1.4 Hz")
-    expect(beat).to_contain_text("frequency error, limit 20 Hz, beyond")
+    expect(beat).to_contain_text("frequency error, limit ±20 Hz, beyond")
     expect(beat).to_contain_text("2.1 ± 1.4 Hz")
     expect(beat.locator(".stand")).to_have_text("good")
     expect(plan_row(page, "passband-third").locator(".stand")).to_have_text("off")
@@ -88,7 +89,7 @@ def test_the_plan_tells_each_step_as_found_and_as_left_in_words(open_at: OpenAt,
     following = plan_row(page, "passband-symmetry")
     expect(following.locator(".stand")).to_have_text("next")
     expect(following).to_have_attribute("aria-current", "step")
-    expect(page.get_by_role("link", name="Go on: Passband control symmetry")).to_be_visible()
+    expect(page.get_by_role("link", name="Continue: Passband control symmetry")).to_be_visible()
 
 
 def test_a_step_that_cannot_come_yet_says_why(open_at: OpenAt, fake: Fake) -> None:
@@ -135,7 +136,7 @@ def test_a_change_elsewhere_comes_by_itself(open_at: OpenAt, fake: Fake) -> None
     fake.jobs.end_step(number, "passband-symmetry", as_found=[finding("difference of the two ends", 12, 60)])
 
     expect(plan_row(page, "passband-symmetry").locator(".stand")).to_have_text("good")
-    expect(page.get_by_text("4 of 11 steps done")).to_be_visible()
+    expect(page.get_by_text(f"4 of {step_count('skerry-7')} steps done")).to_be_visible()
 
 
 def test_the_details_of_a_job_are_changed_in_a_dialog(open_at: OpenAt, fake: Fake) -> None:
@@ -152,7 +153,7 @@ def test_the_details_of_a_job_are_changed_in_a_dialog(open_at: OpenAt, fake: Fak
     page.get_by_role("button", name="Change").press("Enter")
     expect(dialog.get_by_label("Operator")).to_have_value("night shift")
     dialog.get_by_label("Operator").fill("day shift")
-    dialog.get_by_role("button", name="Keep").click()
+    dialog.get_by_role("button", name="Save").click()
 
     expect(dialog).to_be_hidden()
     expect(page.get_by_role("region", name="Details")).to_contain_text("day shift")
@@ -163,7 +164,7 @@ def test_a_job_is_paused_taken_up_and_ended(open_at: OpenAt, fake: Fake) -> None
     number = job_on_its_way(fake.jobs)
     page = open_at(f"jobs/{number}")
 
-    for button, state in (("Pause the job", "paused"), ("Take it up again", "open"), ("End the job here", "done")):
+    for button, state in (("Pause the job", "paused"), ("Continue the job", "open"), ("End the job here", "done")):
         page.get_by_role("button", name=button).click()
         expect(page.get_by_role("region", name="Details")).to_contain_text(re.compile(f"State\\s*{state}"))
         assert fake.jobs.jobs[0]["state"] == state

@@ -57,11 +57,11 @@ def test_buttons_turn_by_eighths_and_by_less(page: Page, bench: FakePractice) ->
     """And the turns made so far stand beside the slot."""
     knob(page, "T2 secondary")
 
-    page.get_by_role("button", name="T2 secondary: plus ⅛").click()
+    page.get_by_role("button", name="T2 secondary: clockwise ⅛").click()
     expect(page.locator(".knob__told")).to_have_text("Turned ⅛ turn clockwise")
-    page.get_by_role("button", name="T2 secondary: minus 1", exact=True).click()
+    page.get_by_role("button", name="T2 secondary: anticlockwise 1", exact=True).click()
     expect(page.locator(".knob__told")).to_have_text("Turned ⅞ turn anticlockwise")
-    page.get_by_role("button", name="T2 secondary: minus 1/64").click()
+    page.get_by_role("button", name="T2 secondary: anticlockwise 1/64").click()
 
     expect(page.locator(".knob__told")).to_have_text("Turned 0.891 turn anticlockwise")
     assert sum(turned(bench)) == pytest.approx(1 / 8 - 1 - 1 / 64)
@@ -116,7 +116,7 @@ def test_the_end_of_the_travel_is_felt(page: Page, bench: FakePractice) -> None:
     page.evaluate("panel.refresh()")
     knob(page, "T2 secondary")
 
-    page.get_by_role("button", name="T2 secondary: plus 1", exact=True).click()
+    page.get_by_role("button", name="T2 secondary: clockwise 1", exact=True).click()
 
     expect(page.get_by_role("region", name="Practice bench")).to_contain_text("at the end of its travel")
     assert bench.positions["T2 secondary"] == 6.0
@@ -136,7 +136,7 @@ def test_quick_turns_are_added_up_and_none_is_lost(page: Page, bench: FakePracti
 def test_the_front_and_the_leads_are_set_as_on_a_chassis(page: Page, bench: FakePractice) -> None:
     """A switch, a knob between two marks, a lead with what it goes through."""
     page.get_by_text("Front of the receiver").click()
-    page.get_by_label("Selectivity").select_option("4 kHz")
+    page.get_by_label("Selectivity").select_option("3.2 kHz")
     page.get_by_role("spinbutton", name="Dial").fill("312.5")
     page.get_by_role("spinbutton", name="Dial").press("Enter")
     page.get_by_text("Leads", exact=True).click()
@@ -145,21 +145,21 @@ def test_the_front_and_the_leads_are_set_as_on_a_chassis(page: Page, bench: Fake
     page.get_by_label("Source through").press("Enter")
     page.wait_for_timeout(300)
 
-    assert bench.controls == {"selectivity": "4 kHz", "dial": 312.5}
+    assert bench.controls == {"selectivity": "3.2 kHz", "dial": 312.5}
     assert bench.leads["source"] == {"to": "antenna", "through": "50 ohm"}
 
 
 def test_the_truth_is_hidden_until_it_is_asked_for(page: Page, bench: FakePractice) -> None:
     """It is not even fetched."""
     page.get_by_text("Another receiver, and the truth").click()
-    expect(page.get_by_text("Off turns")).to_have_count(0)
+    expect(page.get_by_text("1.1 turns")).to_have_count(0)
     assert all(what != "truth" for what, _ in bench.asked)
 
     page.get_by_role("button", name="Show the truth").click()
 
-    expect(page.get_by_text("Off turns")).to_be_visible()
+    expect(page.get_by_text("1.1 turns")).to_be_visible()
     page.get_by_role("button", name="Hide the truth").click()
-    expect(page.get_by_text("Off turns")).to_have_count(0)
+    expect(page.get_by_text("1.1 turns")).to_have_count(0)
 
 
 def test_another_unit_comes_on_the_bench_by_its_number(page: Page, bench: FakePractice) -> None:
@@ -172,7 +172,7 @@ def test_another_unit_comes_on_the_bench_by_its_number(page: Page, bench: FakePr
     page.get_by_role("button", name="Put it on the bench").click()
 
     expect(page.get_by_role("region", name="Practice bench")).to_contain_text("Millrace 5, unit 17")
-    expect(page.get_by_text("Off turns")).to_have_count(0)
+    expect(page.get_by_text("1.1 turns")).to_have_count(0)
     assert (bench.seed, bench.receiver) == (17, "millrace-5")
     page.get_by_label("Unit (any whole number)").fill("-1")
     page.get_by_role("button", name="Put it on the bench").click()
@@ -187,9 +187,9 @@ def test_it_is_for_everybody(new_context: OpenContext, fake: Fake, bench: FakePr
     open_harness(page, fake.address, MOUNT_PRACTICE)
     for name in ("Front of the receiver", "Leads", "Another receiver, and the truth"):
         page.get_by_text(name, exact=True).click()
-    page.get_by_role("button", name=re.compile("plus ⅛")).click()
+    page.get_by_role("button", name=re.compile("(?<!anti)clockwise ⅛")).click()
     page.get_by_role("button", name="Show the truth").click()
-    expect(page.get_by_text("Off turns")).to_be_visible()
+    expect(page.get_by_text("1.1 turns")).to_be_visible()
 
     assert serious_findings(page) == []
     assert no_sideways_scroll(page)

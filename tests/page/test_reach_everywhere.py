@@ -85,7 +85,7 @@ def test_a_step_is_reached_and_begun_with_the_keyboard_alone(open_at: OpenAt, fu
     page = open_at("jobs")
     arrived(page)
 
-    tab_to(page, '.card__link[data-control="job 1"]')
+    tab_to(page, "#job-1")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", name="Skerry 7", level=1)).to_be_focused()
     tab_to(page, ".progress .button--primary")

@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 from tests.page.conftest import OpenContext
 from tests.page.live_hands import READ_FIRST_MS
 from tests.page.practice import practice_service
+from tests.sequences.receiver_files import step_count
 
 SPEED = 20.0
 """How much faster than a real bench the practice bench goes."""
@@ -41,12 +42,12 @@ def ask(page: Page, path: str) -> Any:  # noqa: ANN401 - JSON
 
 
 def new_job(page: Page) -> None:
-    """Begin a job on a Skerry 7 by its form."""
-    page.get_by_role("link", name="Begin a job on a Skerry 7").click()
+    """Start a job on a Skerry 7 by its form."""
+    page.get_by_role("link", name="Start a job on a Skerry 7").click()
     form = page.locator("#jobs-page form")
     expect(form.get_by_label("Receiver")).to_have_value("skerry-7")
     form.get_by_label("Serial number").fill("0412")
-    form.get_by_role("button", name="Begin the job").click()
+    form.get_by_role("button", name="Start the job").click()
     expect(page.get_by_role("heading", name="Skerry 7", level=1)).to_be_visible()
 
 
@@ -81,7 +82,7 @@ def test_a_passband_is_measured_judged_drawn_and_reported_by_the_page_alone(page
     new_job(page)
     leave_step(page, "Warm-up", "It has been on since the morning.")
     page.get_by_role("link", name="Passband of the third IF", exact=True).click()
-    page.get_by_role("button", name="Begin", exact=True).click()
+    page.get_by_role("button", name="Start", exact=True).click()
     expect(page.locator(".step-columns[data-running=true]")).to_be_visible()
 
     do_all_that_is_asked(page)
@@ -95,18 +96,18 @@ def test_a_passband_is_measured_judged_drawn_and_reported_by_the_page_alone(page
     for row, finding in zip(shown.all(), errors, strict=True):
         told = row.get_by_role("cell").first.inner_text().replace(MINUS, "-").replace(THIN, "")
         assert float(told.split(" ± ")[0]) == pytest.approx(finding["value"], abs=finding["sigma"] / 10)
-    for place in ("0.5 kHz", "2 kHz", "4 kHz"):
+    for place in ("0.8 kHz", "1.6 kHz", "3.2 kHz"):
         page.get_by_label(place, exact=True).check()
         expect(page.locator("#step-chart-caption")).to_contain_text("as found, run 1")
-        expect(page.locator("#step-chart-plot")).to_have_attribute("aria-label", re.compile("Centre 59.99|Centre 60.0"))
+        expect(page.locator("#step-chart-plot")).to_have_attribute("aria-label", re.compile("Centre 84.99|Centre 85.0"))
     expect(page.get_by_role("banner").get_by_text("Output is off")).to_be_visible()
 
     page.get_by_role("navigation", name="Where this is").get_by_role("link", name=re.compile("job")).click()
-    expect(page.get_by_text("2 of 11 steps done")).to_be_visible()
+    expect(page.get_by_text(f"2 of {step_count('skerry-7')} steps done")).to_be_visible()
     report = page.get_by_role("link", name="Report").get_attribute("href")
     assert "Skerry 7" in page.request.get(f"{page.url.split('#', maxsplit=1)[0]}{(report or '')[1:]}").text()
-    page.get_by_role("link", name="History of this set").click()
-    expect(page.get_by_role("region", name="Passband of the third IF")).to_contain_text("Centre error, 2 kHz")
+    page.get_by_role("link", name="History of this receiver").click()
+    expect(page.get_by_role("region", name="Passband of the third IF")).to_contain_text("Centre error, 1.6 kHz")
 
 
 def test_the_first_paint_waits_for_no_chart(page: Page) -> None:

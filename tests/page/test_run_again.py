@@ -10,7 +10,7 @@ def test_a_run_that_is_on_begins_again_at_a_button(open_at: OpenAt, fake: Fake) 
     """Its word follows the phase; between two runs, where what comes next is asked, it is not there."""
     number = job_on_its_way(fake.jobs)
     page = open_at(f"jobs/{number}/passband-symmetry")
-    page.get_by_role("button", name="Begin", exact=True).click()
+    page.get_by_role("button", name="Start", exact=True).click()
     measure, adjust = (page.get_by_role("button", name=f"{word} again", exact=True) for word in ("Measure", "Adjust"))
     expect(page.get_by_role("button", name="Stop", exact=True)).to_be_visible()
     expect(measure).to_be_hidden()
@@ -19,7 +19,7 @@ def test_a_run_that_is_on_begins_again_at_a_button(open_at: OpenAt, fake: Fake) 
     fake.bench.session["run"] = 7
     fake.bench.change()
     measure.click()
-    expect(page.locator("body")).to_contain_text("It begins again.")
+    expect(page.locator("body")).to_contain_text("It starts again.")
     assert fake.jobs.agains == 1
 
     fake.jobs.phase("adjust")

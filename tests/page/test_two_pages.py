@@ -1,6 +1,6 @@
 """Two pages on one bench, reloads, and a service that goes away: the page says what it lost and goes on."""
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.page.conftest import PATIENCE_S, Fake, OpenContext
 from tests.page.steps import expect_readings_on_chart, start_scan, wait_for_result
@@ -71,6 +71,32 @@ def test_a_reload_mid_run_finds_the_run_again_and_still_operates(page: Page, fak
     fake.bench.release()
     wait_for_result(page)
     expect_readings_on_chart(page, 24)
+
+
+def test_what_is_read_between_the_record_and_the_live_feed_is_not_lost(
+    page: Page, fake: Fake, new_context: OpenContext
+) -> None:
+    """The record was read before the feed stood: three readings taken in between are there all the same, mid-run."""
+    fake.bench.hold_after(9)
+    start_scan(page)
+    assert fake.bench.held.wait(PATIENCE_S)
+    held: list[Route] = []
+    other = new_context().new_page()
+    other.route("**/api/live**", lambda route: held.append(route))  # noqa: PLW0108 - the browser asks for a function
+    other.goto(f"{fake.address}#/scans/1")
+    expect_readings_on_chart(other, 9)
+
+    fake.bench.pace_s = 0.3
+    fake.bench.hold_at = 12
+    fake.bench.released.set()
+    expect_readings_on_chart(page, 10)
+    fake.bench.released.clear()
+    expect_readings_on_chart(page, 12)
+    held[0].continue_()
+
+    expect(other.locator("#urgent")).to_contain_text("You are watching")
+    expect_readings_on_chart(other, 12)
+    fake.bench.release()
 
 
 def test_a_duplicated_tab_is_another_page_to_the_service(page: Page, fake: Fake) -> None:

@@ -51,8 +51,8 @@ def test_the_microvolts_of_the_s_meter_table_have_its_decibels(
 
 
 def believed_width_hz(fit: PassbandFit) -> float | None:
-    """The 3 dB width, unless the fit says itself that no curve explains the readings."""
-    if any(doubt.name is DoubtName.POOR_FIT for doubt in fit.doubts):
+    """The 3 dB width, unless the fit says itself that no curve explains the readings, or that their top is cut off."""
+    if any(doubt.name in (DoubtName.POOR_FIT, DoubtName.SATURATED) for doubt in fit.doubts):
         return None
     assert fit.width_3db is not None
     return fit.width_3db.value

@@ -8,6 +8,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from sequences.kinds import alignment_plan
 from sequences.receiver.file import shipped_receivers
 from sequences.receiver.model import Receiver
 
@@ -17,6 +18,11 @@ Tables = dict[str, Any]
 def shipped(receiver_id: str) -> Receiver:
     """Give a shipped receiver by its id."""
     return {receiver.id: receiver for receiver in shipped_receivers()}[receiver_id]
+
+
+def step_count(receiver_id: str) -> int:
+    """Count the steps of a shipped receiver's plan, which each new kind of step adds to."""
+    return len(alignment_plan(shipped(receiver_id)).steps)
 
 
 def shipped_text(receiver_id: str) -> str:
@@ -182,3 +188,14 @@ def made_up_receivers(draw: st.DrawFn) -> Receiver:
     for adjuster in tables["adjuster"].values():
         adjuster["factory_only"] = draw(st.integers(0, 5)) == 0
     return Receiver.model_validate(tables)
+
+
+def without(tables: Tables, path: str) -> Tables:
+    """Give a copy without one key."""
+    changed = copy.deepcopy(tables)
+    *above, last = path.split("/")
+    place = changed
+    for part in above:
+        place = place[part]
+    del place[last]
+    return changed

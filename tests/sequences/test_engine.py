@@ -7,11 +7,12 @@ import pytest
 
 from sequences.engine.events import Asked, Ending, Event, Notice, ReadingTaken, RunEnded, RunStarted
 from sequences.engine.instruments import Bench, Mark, MeterReply
+from sequences.engine.questions import ConnectLeads, Lead
 from sequences.engine.rehearse import PaperBench, rehearse
-from sequences.engine.requests import Ask, ReadMeter, Request, SetFrequency, SetOutput, SetPower, Settle
-from sequences.engine.run import ATTEMPTS, Limits, Person, Procedure, run
+from sequences.engine.requests import Ask, ReadMeter, Request, SetFrequency, SetOutput, SetPower, Settle, asking
+from sequences.engine.run import ATTEMPTS, LONGEST_OUTAGE_S, Limits, Person, Procedure, run
 from sequences.engine.steps import ask, read_meter, set_frequency, set_output, set_power, settle
-from sequences.errors import InstrumentFault, LimitError, ReplyLost, SequenceError, Stopped
+from sequences.errors import InstrumentFault, LimitError, LinkAway, ReplyLost, SequenceError, Stopped
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
 
 LIMITS = Limits(highest_power_dbm=-30.0, loss_db=6.0, lowest_frequency_hz=1e3, highest_frequency_hz=30e6)
@@ -34,6 +35,7 @@ def carry_out(
     sink: Callable[[Event], None] | None = None,
     stop: StopAfter | None = None,
     person: Person | None = None,
+    clock: FakeClock | None = None,
     reply: MeterReply = MeterReply(1.5),  # noqa: B008 - frozen
 ) -> tuple[Any, Sink]:
     """Run on fake instruments; the events are kept, and passed on to another sink where a test gives one."""
@@ -44,7 +46,7 @@ def carry_out(
         bench,
         emit=events,
         stop=stop or StopAfter(),
-        clock=FakeClock(),
+        clock=clock or FakeClock(),
         limits=LIMITS,
         name="a look",
         person=person,
@@ -194,6 +196,31 @@ def test_a_lost_reply_is_asked_for_again_and_said() -> None:
     assert len(sink.of(Notice)) == 1
 
 
+def test_an_instrument_that_is_away_for_a_while_costs_a_pause_and_one_notice() -> None:
+    """A cable that was pulled for five seconds: every second it is tried again."""
+    source = FakeSource(faults=iter([ReplyLost("The link broke."), *[LinkAway("Nobody answers.", 1.0)] * 5]))
+    clock = FakeClock()
+
+    outcome, sink = carry_out(look_once(), source, clock=clock)
+
+    assert outcome == 1.5
+    told = [event.text.partition(".")[0] for event in sink.events if isinstance(event, Notice)]
+    assert told == ["The link broke", "Nobody answers"]
+    assert clock.slept_s == pytest.approx(5.2)
+
+
+def test_an_instrument_that_stays_away_ends_the_run() -> None:
+    """After fifteen seconds."""
+    source = FakeSource(faults=iter([LinkAway("Nobody answers.", 1.0)] * 100))
+    clock = FakeClock()
+
+    with pytest.raises(LinkAway, match="Nobody answers"):
+        carry_out(look_once(), source, clock=clock)
+
+    assert clock.slept_s == pytest.approx(LONGEST_OUTAGE_S, abs=1.0)
+    assert source.calls[-1] == ("safe", None)
+
+
 def test_a_reply_that_stays_lost_ends_the_run() -> None:
     """Bounded, with the instrument's own sentence."""
     source = FakeSource(faults=iter([ReplyLost("The source does not answer.")] * ATTEMPTS))
@@ -249,3 +276,62 @@ def test_a_rehearsal_lists_the_requests_and_checks_limits_without_instruments() 
     assert rehearsal.requests[-1] == ReadMeter("scan")
     with pytest.raises(LimitError):
         rehearse(look_once(), PaperBench(lambda *_: 0.0), Limits(highest_power_dbm=-70.0))
+
+
+def test_a_sound_input_is_not_taken_for_an_oscillators_count() -> None:
+    """A beat note of some 800 Hz read as an oscillator's frequency would be silently wrong."""
+
+    def connects() -> Generator[Request, Any, None]:
+        yield asking(ConnectLeads(counter=Lead("third oscillator", "a loose pick-up")), "Connect the counter.")
+
+    with pytest.raises(SequenceError, match="counter is the sound input and cannot be connected to third oscillator"):
+        run(
+            connects(),
+            Bench(hears=("counter",)),
+            emit=Sink(),
+            stop=StopAfter(),
+            clock=FakeClock(),
+            limits=LIMITS,
+            name="a look",
+        )
+
+
+def test_work_meanwhile_is_done_once_though_a_reading_is_asked_for_twice() -> None:
+    """A meter that does it at every call: the engine sees to the once."""
+    done: list[str] = []
+    replies: list[ReplyLost | MeterReply] = [ReplyLost("No reply."), MeterReply(1.5)]
+
+    class LosesOne(FakeMeter):
+        def read_voltage(self, meanwhile: Callable[[], object] | None = None) -> MeterReply:
+            if meanwhile is not None:
+                meanwhile()
+            reply = replies.pop(0)
+            if isinstance(reply, ReplyLost):
+                raise reply
+            return reply
+
+    source = FakeSource()
+    reading = run(
+        read_meter("scan", lambda: done.append("once")),
+        Bench(source=source, meter=LosesOne(source, lambda _: MeterReply(0.0))),
+        emit=Sink(),
+        stop=StopAfter(),
+        clock=FakeClock(),
+        limits=LIMITS,
+        name="a look",
+    )
+
+    assert (reading.value, done, replies) == (1.5, ["once"], [])
+
+
+def test_work_meanwhile_is_done_by_a_meter_that_does_not_do_it_and_its_fault_loses_no_reading() -> None:
+    """The fake meter leaves it to the engine."""
+    kept = Sink()
+
+    def breaks() -> None:
+        raise SequenceError("The fit broke.")
+
+    with pytest.raises(SequenceError, match="The fit broke"):
+        carry_out(read_meter("scan", breaks), FakeSource(), sink=kept)
+
+    assert [event.value for event in kept.events if isinstance(event, ReadingTaken)] == [1.5]

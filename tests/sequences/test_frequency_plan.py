@@ -5,6 +5,7 @@ import math
 import pytest
 from hypothesis import given
 
+from sequences.kinds import alignment_plan
 from sequences.plan.check_tables import check_tables, conversion_table
 from sequences.receiver.chain import dial_ends, dial_setting, mid_band
 from sequences.receiver.contradictions import contradictions
@@ -65,10 +66,10 @@ def test_half_if_response_of_a_broadcast_receiver() -> None:
     assert pytest.approx(455.0) == 2 * 1455.0 - 2 * 1227.5
 
 
-def test_a_405_khz_oscillator_and_a_50_khz_last_if_take_a_455_khz_signal() -> None:
+def test_a_590_khz_oscillator_and_a_110_khz_last_if_take_a_700_khz_signal() -> None:
     """Common practice, no source."""
-    assert input_khz("low", 50.0, 405.0) == 455.0
-    assert product_khz("low", 455.0, 405.0) == 50.0
+    assert input_khz("low", 110.0, 590.0) == 700.0
+    assert product_khz("low", 700.0, 590.0) == 110.0
 
 
 def several_conversions(second_side: str) -> Receiver:
@@ -122,7 +123,7 @@ def tuning_of(side: str) -> Tuning:
 
 
 def test_the_skerry_7_reads_as_its_makers_meant_at_every_mark() -> None:
-    """Its scenario: crystal = low edge + 2800, tunable oscillator = tunable IF + 470, third 410: all in kHz."""
+    """Its scenario: crystal = low edge + 3400, tunable oscillator = tunable IF + 520, third 435: all in kHz."""
     receiver = shipped("skerry-7")
     plan = frequency_plan(receiver)
 
@@ -130,41 +131,41 @@ def test_the_skerry_7_reads_as_its_makers_meant_at_every_mark() -> None:
     for line in plan:
         first, second, third = line.stages
         low_edge = line.setting.signal_khz - line.setting.dial_khz
-        assert first.oscillator_khz == low_edge + 2800.0
-        assert first.gives_khz == 2800.0 - line.setting.dial_khz
-        assert second.oscillator_khz == first.gives_khz + 470.0
-        assert (third.takes_khz, third.oscillator_khz, third.gives_khz) == (470.0, 410.0, 60.0)
+        assert first.oscillator_khz == low_edge + 3400.0
+        assert first.gives_khz == 3400.0 - line.setting.dial_khz
+        assert second.oscillator_khz == first.gives_khz + 520.0
+        assert (third.takes_khz, third.oscillator_khz, third.gives_khz) == (520.0, 435.0, 85.0)
         assert not line.inverted
 
 
 def test_every_injection_point_has_its_frequency_on_every_band() -> None:
     """What a point may take moves with the dial where the tunable IF does."""
     receiver = shipped("skerry-7")
-    low, high = dial_ends(receiver, "28")
+    low, high = dial_ends(receiver, "25.5")
 
     at_low = {(one.point, one.what): one.frequency_khz for one in injections(receiver, low)}
     at_high = {(one.point, one.what): one.frequency_khz for one in injections(receiver, high)}
     assert at_low == {
-        ("antenna", "signal"): 28_000.0,
-        ("first mixer", "signal"): 28_000.0,
-        ("first mixer", "tunable"): 2800.0,
-        ("second mixer", "tunable"): 2800.0,
-        ("second mixer", "second"): 470.0,
-        ("third mixer", "second"): 470.0,
-        ("third mixer", "third"): 60.0,
+        ("antenna", "signal"): 25_500.0,
+        ("first mixer", "signal"): 25_500.0,
+        ("first mixer", "tunable"): 3400.0,
+        ("second mixer", "tunable"): 3400.0,
+        ("second mixer", "second"): 520.0,
+        ("third mixer", "second"): 520.0,
+        ("third mixer", "third"): 85.0,
     }
-    assert at_high["first mixer", "tunable"] == 2300.0
-    assert at_high["antenna", "signal"] == 28_500.0
+    assert at_high["first mixer", "tunable"] == 2900.0
+    assert at_high["antenna", "signal"] == 26_000.0
 
 
-def test_cans_of_the_skerry_7_are_seen_through_the_narrower_60_khz_filter() -> None:
-    """9 kHz cans behind a 4 kHz filter: a sweep would show the filter."""
+def test_cans_of_the_skerry_7_are_seen_through_the_narrower_85_khz_filter() -> None:
+    """9 kHz cans behind a 3.2 kHz filter: a sweep would show the filter."""
     receiver = shipped("skerry-7")
 
     for can in ("filter.T1", "filter.T2"):
         window = window_of(receiver, can)
-        assert (window.through, window.through_khz, window.view) == ("if.third", 4.0, View.THROUGH_NARROWER)
-    assert window_of(receiver, "filter.60 kHz filter").view is View.ALONE
+        assert (window.through, window.through_khz, window.view) == ("if.third", 3.2, View.THROUGH_NARROWER)
+    assert window_of(receiver, "filter.85 kHz filter").view is View.ALONE
 
 
 def test_last_can_of_the_millrace_5_is_seen_alone_and_the_first_through_it() -> None:
@@ -179,19 +180,19 @@ def test_last_can_of_the_millrace_5_is_seen_alone_and_the_first_through_it() -> 
 CONTRADICTIONS: list[tuple[str, dict[str, object], str]] = [
     (
         "skerry-7",
-        {"conversion/third/oscillator_khz": 405.0},
+        {"conversion/third/oscillator_khz": 432.0},
         (
-            "Conversion 'third' gives 470 kHz - 405 kHz = 65 kHz, but IF 'third IF' is 60 kHz: "
+            "Conversion 'third' gives 520 kHz - 432 kHz = 88 kHz, but IF 'third IF' is 85 kHz: "
             "correct one of conversion.third.oscillator_khz or if.third.centre_khz."
         ),
     ),
     (
         "skerry-7",
-        {"conversion/first/oscillator_khz/14": 16_850.0},
+        {"conversion/first/oscillator_khz/16": 19_450.0},
         (
-            "Conversion 'first' gives 16850 kHz - 14000 kHz = 2850 kHz at the low end of band '14', but IF "
+            "Conversion 'first' gives 19450 kHz - 16000 kHz = 3450 kHz at the low end of band '16', but IF "
             "'tunable IF' is "
-            "2800 kHz: correct one of conversion.first.oscillator_khz.14 or if.tunable.range_khz."
+            "3400 kHz: correct one of conversion.first.oscillator_khz.16 or if.tunable.range_khz."
         ),
     ),
     (
@@ -207,16 +208,16 @@ CONTRADICTIONS: list[tuple[str, dict[str, object], str]] = [
         "skerry-7",
         {"conversion/third/side": "high"},
         (
-            "Conversion 'third' has its oscillator on the high side, but 410 kHz is below the 470 kHz it takes in: "
+            "Conversion 'third' has its oscillator on the high side, but 435 kHz is below the 520 kHz it takes in: "
             "correct one of conversion.third.side or conversion.third.oscillator_khz."
         ),
     ),
     (
         "skerry-7",
-        {"band/7/high_khz": 7400.0},
+        {"band/6/high_khz": 6400.0},
         (
-            "Band '7' is 7400 kHz - 7000 kHz = 400 kHz long, but the dial's scale is 500 kHz - 0 kHz = 500 kHz: "
-            "correct one of band.7.high_khz or control.dial.high."
+            "Band '6' is 6400 kHz - 6000 kHz = 400 kHz long, but the dial's scale is 500 kHz - 0 kHz = 500 kHz: "
+            "correct one of band.6.high_khz or control.dial.high."
         ),
     ),
     (
@@ -237,10 +238,10 @@ CONTRADICTIONS: list[tuple[str, dict[str, object], str]] = [
     ),
     (
         "skerry-7",
-        {"beat_oscillator/centre_khz": 70.0},
+        {"beat_oscillator/centre_khz": 95.0},
         (
-            "The beat oscillator is 70 kHz - 60 kHz = 10 kHz from IF 'third IF', more than its widest passband "
-            "of 4 kHz: "
+            "The beat oscillator is 95 kHz - 85 kHz = 10 kHz from IF 'third IF', more than its widest passband "
+            "of 3.2 kHz: "
             "correct one of beat_oscillator.centre_khz or if.third.centre_khz."
         ),
     ),
@@ -248,7 +249,7 @@ CONTRADICTIONS: list[tuple[str, dict[str, object], str]] = [
         "skerry-7",
         {"beat_oscillator/if": "tunable"},
         (
-            "The beat oscillator stands on 60 kHz, but IF 'tunable IF' moves with the dial: "
+            "The beat oscillator stands on 85 kHz, but IF 'tunable IF' moves with the dial: "
             "correct one of beat_oscillator.if or if.tunable.range_khz."
         ),
     ),
@@ -262,10 +263,10 @@ CONTRADICTIONS: list[tuple[str, dict[str, object], str]] = [
     ),
     (
         "skerry-7",
-        {"source_point/third mixer/capacitor_rating_v": 160.0},
+        {"source_point/third mixer/capacitor_rating_v": 300.0},
         (
-            "The capacitor at source_point.third mixer is rated 160 V, 50 V below the supply's highest voltage "
-            "of 210 V: "
+            "The capacitor at source_point.third mixer is rated 300 V, below 1.5 x 210 V = 315 V for the supply's "
+            "highest voltage: "
             "correct one of source_point.third mixer.capacitor_rating_v or supply.highest_voltage_v."
         ),
     ),
@@ -294,14 +295,14 @@ def test_a_contradiction_is_one_sentence_with_both_entries_and_the_arithmetic(
 
 def test_a_wrong_tunable_if_shows_at_both_conversions_it_stands_between() -> None:
     """Each band has a crystal of its own to correct; the second conversion is the same on all."""
-    receiver = Receiver.model_validate(put(shipped_tables("skerry-7"), "if/tunable/range_khz", [2800.0, 2400.0]))
+    receiver = Receiver.model_validate(put(shipped_tables("skerry-7"), "if/tunable/range_khz", [3400.0, 3000.0]))
     found = contradictions(receiver)
 
     assert len([one for one in found if "Conversion 'first'" in one]) == 7
     assert [one for one in found if "Conversion 'second'" in one] == [
         (
-            "Conversion 'second' gives 2770 kHz - 2400 kHz = 370 kHz at the high end of band '3.5', "
-            "but IF 'second IF' is 470 kHz: "
+            "Conversion 'second' gives 3420 kHz - 3000 kHz = 420 kHz at the high end of band '4.5', "
+            "but IF 'second IF' is 520 kHz: "
             "correct one of conversion.second.oscillator_range_khz or if.second.centre_khz."
         )
     ]
@@ -326,7 +327,7 @@ def test_image_and_signal_make_the_same_if_and_lie_evenly_about_the_oscillator(r
 @given(made_up_receivers())
 def test_every_table_of_the_check_is_as_wide_as_its_headings(receiver: Receiver) -> None:
     """Whatever access points and adjusters there are."""
-    for table in check_tables(receiver):
+    for table in check_tables(receiver, alignment_plan(receiver)):
         assert all(len(row) == len(table.columns) for row in table.rows), table.title
 
 

@@ -3,8 +3,9 @@
 import pytest
 from hypothesis import given
 
-from sequences.plan.content import StepKind, WayName
-from sequences.plan.order import Plan, alignment_plan
+from sequences.kinds import alignment_plan
+from sequences.plan.content import WayName
+from sequences.plan.order import Plan
 from sequences.plan.text import step_paragraphs
 from sequences.receiver.chain import ifs_in_order
 from sequences.receiver.model import Receiver
@@ -34,6 +35,9 @@ def test_skerry_7_goes_from_the_last_oscillator_and_the_last_if_to_the_antenna()
         "filter-tunable-if-circuit",
         "activity-first",
         "preselector",
+        "if-rejection",
+        "image-rejection",
+        "sensitivity",
     ]
 
 
@@ -46,6 +50,9 @@ def test_millrace_5_goes_from_its_last_can_by_the_dial_to_the_antenna() -> None:
         "passband-main",
         "dial-first",
         "preselector",
+        "if-rejection",
+        "image-rejection",
+        "sensitivity",
     ]
 
 
@@ -82,9 +89,9 @@ def test_warm_up_comes_first_and_the_antenna_last(receiver: Receiver) -> None:
     """Every other step rests on a warm receiver."""
     plan = alignment_plan(receiver)
 
-    assert plan.steps[0].kind is StepKind.WARM_UP
+    assert plan.steps[0].kind == "warm-up"
     assert all("warm-up" in step.depends_on for step in plan.steps[1:])
-    assert StepKind.PRESELECTOR not in [step.kind for step in plan.steps[:-1]]
+    assert "preselector" not in [step.kind for step in plan.steps[:-1]]
 
 
 @given(made_up_receivers())
@@ -120,10 +127,10 @@ def test_a_can_behind_a_narrower_window_is_stepped_and_fitted_with_the_reason() 
         step = alignment_plan(shipped("skerry-7")).step(can)
         (way,) = step.ways
         assert way.name is WayName.STEP_AND_FIT
-        assert "11.2 kHz wide, it is seen through the third IF of 4 kHz" in way.because
+        assert "11.2 kHz wide, it is seen through the third IF of 3.2 kHz" in way.because
         assert (way.hookup.source_to, way.hookup.meter_to) == ("second mixer", "detector")
-        assert way.hookup.controls["selectivity"] == "4 kHz"
-        assert step.nominal_khz == 470.0
+        assert way.hookup.controls["selectivity"] == "3.2 kHz"
+        assert step.nominal_khz == 520.0
 
 
 def test_the_last_can_of_the_millrace_5_is_balanced_by_its_edges_from_the_if_grid() -> None:
@@ -146,7 +153,7 @@ def test_an_over_coupled_can_is_balanced_and_not_peaked() -> None:
 
 
 def test_what_was_set_in_the_factory_is_measured_and_marked_so() -> None:
-    """The 60 kHz filter has a passband step, but nobody is told to turn its slugs."""
+    """The input filter is seen with the passband after it, and nobody is told to turn its slugs."""
     step = alignment_plan(shipped("skerry-7")).step("passband-third")
 
     assert [(one.name, one.measure_only) for one in step.adjusters] == [(f"L{n}", True) for n in (1, 2, 3, 4)]
@@ -203,11 +210,11 @@ def test_beat_oscillator_can_be_counted_beaten_against_the_source_or_heard() -> 
 
 
 def test_the_third_oscillator_is_beaten_through_its_own_mixer() -> None:
-    """470 kHz in, 60 kHz out: what the beat is off by is the oscillator's error."""
+    """520 kHz in, 85 kHz out: what the beat is off by is the oscillator's error."""
     step = alignment_plan(shipped("skerry-7")).step("oscillator-third")
 
-    assert step.nominal_khz == 410.0
-    assert [spot.source_khz for spot in step.spots] == [470.0]
+    assert step.nominal_khz == 435.0
+    assert [spot.source_khz for spot in step.spots] == [520.0]
     assert {"beat-oscillator", "passband-third"} <= set(step.depends_on)
 
 
@@ -220,14 +227,14 @@ def test_dial_of_the_skerry_7_is_checked_behind_the_crystals_on_one_band() -> No
     step = alignment_plan(shipped("skerry-7")).step("dial-second")
 
     assert [(spot.dial_khz, spot.source_khz) for spot in step.spots] == [
-        (0.0, 2800.0),
-        (100.0, 2700.0),
-        (200.0, 2600.0),
-        (300.0, 2500.0),
-        (400.0, 2400.0),
-        (500.0, 2300.0),
+        (0.0, 3400.0),
+        (100.0, 3300.0),
+        (200.0, 3200.0),
+        (300.0, 3100.0),
+        (400.0, 3000.0),
+        (500.0, 2900.0),
     ]
-    assert {spot.band for spot in step.spots} == {"3.5"}
+    assert {spot.band for spot in step.spots} == {"4.5"}
     assert step.ways[0].hookup.source_to == "second mixer"
     assert [(one.name, one.end) for one in step.adjusters] == [
         ("tunable oscillator trimmer", "low"),
@@ -250,8 +257,8 @@ def test_crystal_activity_is_read_on_every_band_with_shared_slugs_named() -> Non
     """A slug that serves two bands is a compromise, so the step says which bands it serves."""
     step = alignment_plan(shipped("skerry-7")).step("activity-first")
 
-    assert [spot.band for spot in step.spots] == ["3.5", "5", "7", "9.5", "14", "21", "28"]
-    assert {one.name: one.bands for one in step.adjusters}["crystal slug 3.5/5"] == ("3.5", "5")
+    assert [spot.band for spot in step.spots] == ["4.5", "6", "8.5", "12", "16", "19", "25.5"]
+    assert {one.name: one.bands for one in step.adjusters}["crystal slug 4.5/6"] == ("4.5", "6")
     assert "more negative means stronger oscillation" in step.ways[0].because
 
 
@@ -283,7 +290,7 @@ def test_every_step_is_written_out_with_cautions_leads_and_what_good_is(receiver
     for step in alignment_plan(shipped(receiver_id)).steps:
         for way in step.ways:
             parts = {part.heading: part.lines for part in step_paragraphs(step, way)}
-            assert next(iter(parts)) == "Beware"
+            assert next(iter(parts)) == "Danger"
             assert "Leads" in parts
             assert parts["Good"][0].startswith("Good is: ")
 

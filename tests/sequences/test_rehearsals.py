@@ -12,9 +12,8 @@ from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.engine.rehearse import PaperBench, Rehearsal, rehearse
 from sequences.engine.requests import Ask, SetOutput
 from sequences.engine.run import Limits
+from sequences.kinds import alignment_plan, procedure_for
 from sequences.plan.content import Step, WayName
-from sequences.plan.order import alignment_plan
-from sequences.procedures.catalogue import procedure_for
 from sequences.receiver.chain import ifs_in_order, widest_khz
 from sequences.receiver.file import shipped_receivers
 from sequences.receiver.model import Receiver

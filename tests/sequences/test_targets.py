@@ -14,28 +14,28 @@ def by_id(receiver_id: str) -> dict[str, ScanTarget]:
     return {target.id: target for target in scan_targets(shipped(receiver_id))}
 
 
-def test_skerry_7_offers_its_60_khz_passband_at_each_selectivity_and_its_preselector_on_each_band() -> None:
-    """The wider 470 kHz cans are no target: a sweep would show the 60 kHz filter."""
+def test_skerry_7_offers_its_85_khz_passband_at_each_selectivity_and_its_preselector_on_each_band() -> None:
+    """The wider 520 kHz cans are no target: a sweep would show the 85 kHz filter."""
     targets = by_id("skerry-7")
 
     assert list(targets) == [
-        "skerry-7-third-passband-0-5khz",
-        "skerry-7-third-passband-2khz",
-        "skerry-7-third-passband-4khz",
-        "skerry-7-preselector-3-5",
-        "skerry-7-preselector-5",
-        "skerry-7-preselector-7",
-        "skerry-7-preselector-9-5",
-        "skerry-7-preselector-14",
-        "skerry-7-preselector-21",
-        "skerry-7-preselector-28",
+        "skerry-7-third-passband-0-8khz",
+        "skerry-7-third-passband-1-6khz",
+        "skerry-7-third-passband-3-2khz",
+        "skerry-7-preselector-4-5",
+        "skerry-7-preselector-6",
+        "skerry-7-preselector-8-5",
+        "skerry-7-preselector-12",
+        "skerry-7-preselector-16",
+        "skerry-7-preselector-19",
+        "skerry-7-preselector-25-5",
     ]
-    assert not any("470" in target.name or "second IF" in target.name for target in targets.values())
+    assert not any("520" in target.name or "second IF" in target.name for target in targets.values())
 
 
-@pytest.mark.parametrize(("choice", "width_hz"), [("0.5 kHz", 500.0), ("2 kHz", 2000.0), ("4 kHz", 4000.0)])
+@pytest.mark.parametrize(("choice", "width_hz"), [("0.8 kHz", 800.0), ("1.6 kHz", 1600.0), ("3.2 kHz", 3200.0)])
 def test_skerry_7_passband_is_scanned_at_the_third_mixer_with_agc_off(choice: str, width_hz: float) -> None:
-    """60 kHz into the third mixer, the meter at the detector."""
+    """85 kHz into the third mixer, the meter at the detector."""
     target = by_id("skerry-7")[f"skerry-7-third-passband-{choice.replace(' ', '').replace('.', '-').lower()}"]
 
     assert target.kind == "if passband"
@@ -43,14 +43,14 @@ def test_skerry_7_passband_is_scanned_at_the_third_mixer_with_agc_off(choice: st
     assert target.hookup.controls["selectivity"] == choice
     assert target.hookup.controls["agc"] == "off"
     assert target.hookup.controls["beat oscillator"] == "off"
-    assert (target.nominal_centre_hz, target.nominal_width_hz) == (60_000.0, width_hz)
-    assert target.start_hz < 60_000.0 - width_hz
-    assert target.stop_hz > 60_000.0 + width_hz
+    assert (target.nominal_centre_hz, target.nominal_width_hz) == (85_000.0, width_hz)
+    assert target.start_hz < 85_000.0 - width_hz
+    assert target.stop_hz > 85_000.0 + width_hz
 
 
 # Two equal isolated circuits narrow to 0.6436 f/Q: Terman, Radio Engineers' Handbook (1943), section 3; the loaded Q
-# falls from 80 at 3.5 MHz to 50 at 28 MHz.
-@pytest.mark.parametrize(("band", "middle_hz", "quality"), [("3.5", 3.75e6, 80.0), ("28", 28.25e6, 50.0)])
+# falls from 80 at 4.5 MHz to 50 at 25.5 MHz.
+@pytest.mark.parametrize(("band", "middle_hz", "quality"), [("4.5", 4.75e6, 80.0), ("25.5", 25.75e6, 50.0)])
 def test_skerry_7_preselector_is_scanned_with_the_probe_and_the_knob_on_its_mark(
     band: str, middle_hz: float, quality: float
 ) -> None:
@@ -115,7 +115,7 @@ def test_only_an_if_with_nothing_narrower_after_it_can_be_swept(
     widths_khz: list[float], shown: tuple[str, ...]
 ) -> None:
     """A sweep shows the narrowest thing between source and detector: common practice, no source."""
-    receiver = Receiver.model_validate(made_up([455.0, 50.0], ["high", "low"], widths_khz=widths_khz))
+    receiver = Receiver.model_validate(made_up([700.0, 110.0], ["high", "low"], widths_khz=widths_khz))
 
     assert swept_ifs(receiver) == shown
 

@@ -11,9 +11,8 @@ import pytest
 
 from sequences.alignment.outcome import Phase, Task
 from sequences.engine.requests import Ask
+from sequences.kinds import alignment_plan, procedure_for
 from sequences.plan.content import Step, WayName
-from sequences.plan.order import alignment_plan
-from sequences.procedures.catalogue import procedure_for
 from sequences.receiver.contradictions import contradictions
 from sequences.receiver.file import load_receiver
 

@@ -50,7 +50,7 @@ class GatedMeter:
     readings: int = 0
     dies_after: int | None = None
 
-    def read_voltage(self) -> MeterReply:
+    def read_voltage(self, meanwhile: Callable[[], object] | None = None) -> MeterReply:  # noqa: ARG002 - done after it
         """Read, once the gate is open."""
         self.waiting.set()
         assert self.gate.wait(PATIENCE_S)
@@ -62,25 +62,28 @@ class GatedMeter:
 
 @dataclass
 class PassbandMeter:
-    """Sees one tuned circuit behind a linear detector: 1 V at its centre, 1/sqrt(1 + (2 d/B)^2) V at detuning d."""
+    """Sees one circuit behind a linear detector: 1/sqrt(1 + (2 d/B)^2) V at detuning d and the highest power set."""
 
     source: FakeSource
     centre_hz: float
     width_hz: float
     reading_s: float = 0.0
+    highest_dbm: float = -math.inf
 
-    def read_voltage(self) -> MeterReply:
+    def read_voltage(self, meanwhile: Callable[[], object] | None = None) -> MeterReply:  # noqa: ARG002 - done after it
         """Read, in the time that takes."""
         time.sleep(self.reading_s)
         detuning = 2 * (self.source.frequency_hz - self.centre_hz) / self.width_hz
-        return MeterReply(1.0 / math.sqrt(1.0 + detuning**2) if self.source.output_on else 1e-6)
+        self.highest_dbm = max(self.highest_dbm, self.source.power_dbm)
+        size = 10 ** ((self.source.power_dbm - self.highest_dbm) / 20)
+        return MeterReply(size / math.sqrt(1.0 + detuning**2) if self.source.output_on else 1e-6)
 
 
 @dataclass
 class OscillatorCounter:
     """Counts an oscillator that a test turns. `faults` are raised by the next readings, one by one."""
 
-    frequency_hz: float = 59_889.0
+    frequency_hz: float = 84_889.0
     faults: list[Exception] = field(default_factory=list)
     reading_s: float = 0.0
 
@@ -128,14 +131,18 @@ class FakeBench:
         """Find everything, or what can be found."""
         self.missing -= self.missing if self.found is None else self.found
 
+    def output_is_on(self) -> bool | None:
+        """Ask the source."""
+        return None if "source" in self.missing else self.source.output_on
+
     def make_safe(self) -> bool:
         """Switch the source off."""
         return "source" in self.missing or self.source.make_safe()
 
-    def close(self) -> None:
+    def close(self) -> bool:
         """Let go."""
-        self.make_safe()
         self.closed = True
+        return self.make_safe()
 
     def _instrument(self, role: str) -> FakeInstrument:
         if role in self.missing:
@@ -145,7 +152,7 @@ class FakeBench:
 
 def readings(count: int) -> Generator[Request, Any, int]:
     """Switch on and take so many readings."""
-    yield from set_frequency(60e3)
+    yield from set_frequency(85e3)
     yield from set_power(-60.0)
     yield from set_output(True)
     for _ in range(count):

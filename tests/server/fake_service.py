@@ -1,6 +1,7 @@
 """A whole service in a process of its own, over instruments without a wire, for tests that kill it.
 
-`python -m tests.server.fake_service RECORD SOURCE_LOG READING_S PATIENCE_S` prints the page's address when it is ready.
+`python -m tests.server.fake_service RECORD SOURCE_LOG READING_S PATIENCE_S GAP_S CONFIRMS [CERTIFICATE KEY]` prints the
+page's address when it is ready; with CONFIRMS "no" the source never says that its output is off.
 The source writes to SOURCE_LOG whenever its output is switched, so that its last word can be read after the process has
 died.
 """
@@ -12,6 +13,7 @@ from pathlib import Path
 from server.api.listen import listen, open_listener, page_address
 from server.api.service import assemble
 from server.bench.file import BenchFile, MeterEntry, SourceEntry
+from server.errors import ServerError
 from server.settings import Settings
 from tests.fakes import FakeSource
 from tests.server.benches import FakeBench, PassbandMeter
@@ -39,10 +41,11 @@ class LoggedSource(FakeSource):
             log.write(f"{word}\n")
 
 
-def main(record: str, source_log: str, reading_s: str, patience_s: str) -> None:
+def main(record: str, source_log: str, *times_and_more: str) -> None:
     """Serve until a signal ends it."""
-    source = LoggedSource(log=Path(source_log))
-    bench = FakeBench(source, PassbandMeter(source, 60_050.0, 2000.0, float(reading_s)))
+    reading_s, patience_s, gap_s, confirms, *https = times_and_more
+    source = LoggedSource(log=Path(source_log), confirms=confirms == "yes")
+    bench = FakeBench(source, PassbandMeter(source, 85_050.0, 2000.0, float(reading_s)))
     bench_file = BenchFile(source=SourceEntry(address="source-address"), meter=MeterEntry(address="meter-address"))
     settings = Settings(
         mode="bench",
@@ -50,11 +53,17 @@ def main(record: str, source_log: str, reading_s: str, patience_s: str) -> None:
         store_path=Path(record),
         port=0,
         operator_patience_s=float(patience_s),
+        longest_gap_s=float(gap_s),
+        certificate=Path(https[0]) if https else None,
+        key=Path(https[1]) if https else None,
     )
     service = assemble(settings, open_bench=lambda _: bench)
     listener = open_listener(settings.host, settings.port)
     address = page_address(settings, listener)
-    listen(service, listener, ready=lambda: print(address, flush=True))  # noqa: T201 - the test reads it
+    try:
+        listen(service, listener, ready=lambda: print(address, flush=True))  # noqa: T201 - the test reads it
+    except ServerError as error:
+        sys.exit(str(error))
 
 
 if __name__ == "__main__":

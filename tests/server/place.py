@@ -15,7 +15,7 @@ from tests.server.technician import Asked, Technician
 STEP = "beat-oscillator"
 PICK_UP_MOVED = "Move the counter's pick-up"
 SLUG = "beat oscillator slug"
-NOMINAL_HZ = 60_000.0
+NOMINAL_HZ = 85_000.0
 HZ_PER_TURN = 150.0
 
 

@@ -3,12 +3,13 @@
 import json
 import re
 import signal
+import ssl
 import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Self
+from typing import IO, Any, Self
 
 import httpx2
 
@@ -16,7 +17,7 @@ from server.api.seat import CLIENT_HEADER
 from server.records.store import Store
 from tests.server.benches import PATIENCE_S, eventually
 
-TARGET = "skerry-7-third-passband-2khz"
+TARGET = "skerry-7-third-passband-1-6khz"
 
 
 class Stream:
@@ -57,14 +58,22 @@ class Stream:
 class ServiceProcess:
     """A running service and a client of it."""
 
-    def __init__(self, module: str, *arguments: str, record: Path) -> None:
-        """Start it and wait for the address of its page."""
+    def __init__(
+        self, module: str, *arguments: str, record: Path, errors: IO[str] | None = None, trust: Path | None = None
+    ) -> None:
+        """Start it and wait for the address of its page; what it says on standard error goes to `errors`.
+
+        `trust` is the certificate it serves HTTPS with.
+        """
         self._record = record
         command = [sys.executable, "-m", module, *arguments]
         # A session of its own, so that a signal can be sent to its whole group, as a terminal does.
-        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, start_new_session=True)
+        self.process = subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=errors, text=True, start_new_session=True
+        )
         try:
-            self.http = httpx2.Client(base_url=self._address(), timeout=PATIENCE_S)
+            verify = True if trust is None else ssl.create_default_context(cafile=trust)
+            self.http = httpx2.Client(base_url=self._address(), timeout=PATIENCE_S, verify=verify)
             eventually(lambda: self.bench()["instruments"])
         except BaseException:
             self._end()
@@ -72,7 +81,7 @@ class ServiceProcess:
 
     def _address(self) -> str:
         assert self.process.stdout is not None
-        address = re.search(r"http://\S+", self.process.stdout.readline())
+        address = re.search(r"https?://\S+", self.process.stdout.readline())
         assert address is not None
         return address.group()
 
@@ -127,11 +136,39 @@ class ServiceProcess:
 class FakeService(ServiceProcess):
     """A service over instruments without a wire, one of which keeps a log."""
 
-    def __init__(self, folder: Path, reading_s: float = 0.0, patience_s: float = 60.0) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        reading_s: float = 0.0,
+        patience_s: float = 60.0,
+        *,
+        gap_s: float = 60.0,
+        confirms: bool = True,
+        certificate: tuple[Path, Path] | None = None,
+    ) -> None:
         """Start it over a meter that takes so long for a reading."""
         record, self._source_log = folder / "record.sqlite", folder / "source.log"
-        arguments = (str(record), str(self._source_log), str(reading_s), str(patience_s))
-        super().__init__("tests.server.fake_service", *arguments, record=record)
+        self._errors = (folder / "errors").open("w+", encoding="utf-8")
+        times = (reading_s, patience_s, gap_s)
+        arguments = (str(record), str(self._source_log), *map(str, times), "yes" if confirms else "no")
+        arguments += () if certificate is None else tuple(map(str, certificate))
+        super().__init__(
+            "tests.server.fake_service",
+            *arguments,
+            record=record,
+            errors=self._errors,
+            trust=certificate and certificate[0],
+        )
+
+    def __exit__(self, *raised: object) -> None:
+        """End what still runs."""
+        super().__exit__(*raised)
+        self._errors.close()
+
+    def said(self) -> str:
+        """Give what it has said on standard error."""
+        self._errors.seek(0)
+        return self._errors.read()
 
     def source_output(self) -> str:
         """Give the source's last word, whether or not the service still lives."""

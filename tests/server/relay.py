@@ -46,8 +46,9 @@ class Relay:
         with suppress(OSError):
             while True:
                 near, _ = self._listener.accept()
+                self._links.append(near)  # at once: it must be closed too where nobody answers behind
                 far = socket.create_connection(("127.0.0.1", self._to_port))
-                self._links += [near, far]
+                self._links.append(far)
                 self._run(_copy, near, far)
                 self._run(_copy, far, near)
 

@@ -19,11 +19,11 @@ from server.settings import Settings
 from tests.fakes import FakeClock, FakeSource
 from tests.server.benches import FakeBench, GatedMeter, PassbandMeter, eventually
 
-CENTRE_HZ = 60_050.0
+CENTRE_HZ = 85_050.0
 WIDTH_HZ = 2000.0
 ME = {CLIENT_HEADER: "one"}
 OTHER = {CLIENT_HEADER: "two"}
-TARGET = "skerry-7-third-passband-2khz"
+TARGET = "skerry-7-third-passband-1-6khz"
 
 
 class Api:
@@ -70,7 +70,7 @@ def opened(api: Api) -> Iterator[Api]:
 
 @pytest.fixture
 def api(tmp_path: Path) -> Iterator[Api]:
-    """A service over one tuned circuit, 2 kHz wide at 60.05 kHz."""
+    """A service over one tuned circuit, 2 kHz wide at 85.05 kHz."""
     source = FakeSource()
     yield from opened(Api(tmp_path, FakeBench(source, PassbandMeter(source, CENTRE_HZ, WIDTH_HZ)), loss_db=20.0))
 
@@ -104,37 +104,41 @@ def test_targets_say_what_to_scan_and_how_to_hook_up(api: Api) -> None:
     target = targets[TARGET]
     assert (target["receiver"], target["kind"]) == ("Skerry 7", "if passband")
     assert target["start_hz"] < target["nominal_centre_hz"] < target["stop_hz"]
-    assert target["nominal_centre_hz"] == 60_000.0
+    assert target["nominal_centre_hz"] == 85_000.0
     assert target["hookup"]["source_to"] == "third mixer"
     assert target["hookup"]["meter_to"] == "detector"
-    assert target["hookup"]["controls"]["selectivity"] == "2 kHz"
+    assert target["hookup"]["controls"]["selectivity"] == "1.6 kHz"
     assert target["level_dbm"] <= target["max_level_dbm"]
     assert target["cautions"]
     assert {target["receiver"] for target in targets.values()} == {"Skerry 7", "Millrace 5"}
 
 
+CHECKED = 81 + 8 + 6
+"""An even sweep, its skirts again on the way back, and a level step at the peak, read three times."""
+
+
 def test_a_scan_finds_the_circuit_and_is_kept(api: Api) -> None:
-    """The circuit is 2 kHz wide between its 3 dB points at 60.05 kHz, by the definition of a single circuit."""
-    scan = api.scan(readings=81, start_hz=56_000, stop_hz=64_000, detector="linear", settle_s=0)
+    """The circuit is 2 kHz wide between its 3 dB points at 85.05 kHz, by the definition of a single circuit."""
+    scan = api.scan(readings=81, start_hz=81_000, stop_hz=89_000, detector="linear", settle_s=0)
 
     assert (scan["ending"], scan["ending_text"], scan["output_off"]) == ("completed", "The run is complete.", True)
-    assert len(scan["readings"]) == 81
+    assert len(scan["readings"]) == CHECKED
     first = scan["readings"][0]
-    assert (first["index"], first["frequency_hz"], first["mark"], first["used"]) == (0, 56_000.0, "good", True)
+    assert (first["index"], first["frequency_hz"], first["mark"], first["used"]) == (0, 81_000.0, "good", True)
     assert scan["result"]["centre_hz"] == pytest.approx(CENTRE_HZ, abs=0.01 * WIDTH_HZ)
     assert scan["result"]["width_3db_hz"] == pytest.approx(WIDTH_HZ, rel=0.02)
     (line,) = api.get("/api/scans")
-    assert (line["id"], line["readings"], line["centre_hz"]) == (scan["id"], 81, scan["result"]["centre_hz"])
-    assert line["settings"]["start_hz"] == 56_000.0
+    assert (line["id"], line["readings"], line["centre_hz"]) == (scan["id"], CHECKED, scan["result"]["centre_hz"])
+    assert line["settings"]["start_hz"] == 81_000.0
 
 
 def test_what_an_order_leaves_out_comes_from_the_target(api: Api) -> None:
     """Centre and span are another way to say from where to where."""
     target = next(target for target in api.get("/api/targets") if target["id"] == TARGET)
 
-    settings = api.scan(centre_hz=60_000, span_hz=6000, readings=11)["settings"]
+    settings = api.scan(centre_hz=85_000, span_hz=6000, readings=11)["settings"]
 
-    assert (settings["start_hz"], settings["stop_hz"]) == (57_000.0, 63_000.0)
+    assert (settings["start_hz"], settings["stop_hz"]) == (82_000.0, 88_000.0)
     assert (settings["level_dbm"], settings["settle_s"]) == (target["level_dbm"], target["settle_s"])
     assert settings["detector"] == target["detector"]
     assert settings["hookup"] == target["hookup"]
@@ -390,7 +394,8 @@ def test_the_csv_opens_as_one_table(api: Api) -> None:
     assert (
         f'filename="{scan["started_utc"][:10]}-{TARGET}-scan-{scan["id"]}.csv"' in answer.headers["content-disposition"]
     )
-    assert answer.text.count("\r\n") == answer.text.count("\n") == 8
+    assert len(scan["readings"]) >= 7  # those ordered, and those that check the law of the detector
+    assert answer.text.count("\r\n") == answer.text.count("\n") == 1 + len(scan["readings"])
     rows = list(csv.DictReader(io.StringIO(answer.text, newline="")))
     assert [float(row["frequency_hz"]) for row in rows] == [reading["frequency_hz"] for reading in scan["readings"]]
     assert [float(row["value_v"]) for row in rows] == [reading["value_v"] for reading in scan["readings"]]

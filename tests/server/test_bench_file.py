@@ -54,7 +54,7 @@ def test_a_role_may_be_left_out_and_the_rest_has_defaults(tmp_path: Path) -> Non
     [
         ('[meter]\naddress = "A"\nfunction = "rms"', ["[meter] function", '"rms"', "'dc'", "'ac'"]),
         ('[meter]\nadress = "A"', ["[meter] address is missing"]),
-        ('[meter]\naddress = "A"\nadress = "A"', ["[meter] adress", "known keys are address, function"]),
+        ('[meter]\naddress = "A"\nadress = "A"', ["[meter] adress", "known keys are address, dialect, baud, function"]),
         ('[source]\naddress = "A"\nloss_db = "ten"', ["[source] loss_db", '"ten"', "a number"]),
         ('[source]\naddress = "A"\nloss_db = -3.0', ["[source] loss_db", "-3", "0", "or more"]),
         ('[source]\naddress = "A"\nceiling_dbm = 60.0', ["[source] ceiling_dbm", "60", "30", "or less"]),
@@ -62,7 +62,7 @@ def test_a_role_may_be_left_out_and_the_rest_has_defaults(tmp_path: Path) -> Non
         ('[source]\naddress = ""', ["[source] address", "not empty"]),
         ("[source]\naddress = 5", ["[source] address", "text"]),
         ('[scope]\naddress = "A"', ["[scope]", "known sections are source, meter, counter"]),
-        ('meter = "A"', ["[meter]", "address, function"]),
+        ('meter = "A"', ["[meter]", "address, dialect, baud, function"]),
         ("", ["names no instrument", "source, meter, counter"]),
         ("[meter\n", ["not valid TOML", "line 1"]),
     ],

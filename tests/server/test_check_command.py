@@ -36,24 +36,24 @@ def test_the_id_of_a_shipped_receiver_stands_for_its_file() -> None:
 
 
 def test_the_plan_of_the_skerry_7_can_be_followed_line_by_line() -> None:
-    """14.2 MHz: crystal 16.8, tunable IF 2.6, tunable oscillator 3.07 MHz, 470 kHz, 410 kHz, 60 kHz."""
+    """16.2 MHz: crystal 19.4, tunable IF 3.2, tunable oscillator 3.72 MHz, 520 kHz, 435 kHz, 85 kHz."""
     done = check(RECEIVERS / "skerry-7.toml")
-    line = next(line.split() for line in done.stdout.splitlines() if line.split()[:3] == ["14", "200", "14200"])
+    line = next(line.split() for line in done.stdout.splitlines() if line.split()[:3] == ["16", "200", "16200"])
 
-    assert " ".join(line) == "14 200 14200 16800 16800 - 14200 = 2600 3070 3070 - 2600 = 470 410 470 - 410 = 60"
+    assert " ".join(line) == "16 200 16200 19400 19400 - 16200 = 3200 3720 3720 - 3200 = 520 435 520 - 435 = 85"
 
 
 def test_a_contradiction_is_printed_below_the_tables_and_fails_the_check(tmp_path: Path) -> None:
     """The tables still come, since they show where it is."""
     text = (RECEIVERS / "skerry-7.toml").read_text(encoding="utf-8")
     path = tmp_path / "mine.toml"
-    path.write_text(text.replace("oscillator_khz = 410.0", "oscillator_khz = 405.0"), encoding="utf-8")
+    path.write_text(text.replace("oscillator_khz = 435.0", "oscillator_khz = 432.0"), encoding="utf-8")
     done = check(path)
 
     assert done.returncode == 1
-    assert "470 - 405 = 65" in done.stdout
+    assert "520 - 432 = 88" in done.stdout
     assert done.stderr == (
-        "Conversion 'third' gives 470 kHz - 405 kHz = 65 kHz, but IF 'third IF' is 60 kHz: "
+        "Conversion 'third' gives 520 kHz - 432 kHz = 88 kHz, but IF 'third IF' is 85 kHz: "
         "correct one of conversion.third.oscillator_khz or if.third.centre_khz.\n"
     )
 

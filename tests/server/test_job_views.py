@@ -15,12 +15,14 @@ from sequences.alignment.progress import (
     StepMeasured,
     noted,
 )
+from sequences.kinds import alignment_plan
 from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Judged, Standing, Verdict
 from sequences.plan.content import WayName
-from sequences.plan.order import alignment_plan
+from sequences.procedures.dials.dial_findings import ERROR
 from sequences.receiver.file import shipped_receivers
 from server.api.job_views import JobState, job_view
+from tests.quantities import called
 
 RECEIVER = next(one for one in shipped_receivers() if one.id == "skerry-7")
 PLAN = alignment_plan(RECEIVER)
@@ -37,7 +39,7 @@ def judged(verdict: Verdict, value: float) -> Judged:
 def measured(phase: Phase, value: float, *turned: Turned, advice: str = "", doubt: str = "") -> StepMeasured:
     """Measure the oscillator."""
     verdict = Verdict.LEAVE if abs(value) <= 20 else Verdict.ADJUST
-    finding = Finding("frequency error", "", "Hz", Estimate(value, 0.5), judged(verdict, value))
+    finding = Finding(called("frequency error", "Hz"), "", Estimate(value, 0.5), judged(verdict, value))
     outcome = StepOutcome(OSCILLATOR, phase, (finding,), turned, (advice,) if advice else (), (doubt,) if doubt else ())
     return StepMeasured(outcome, 1000.0)
 
@@ -50,7 +52,7 @@ def view(*notes: Note, roles: frozenset[str] = ALL) -> dict[str, Any]:
         "photos": [{"id": 2, "step_id": CAN, "at_utc": "t", "name": "can", "media_type": "image/png"}],
     }
     progress = reduce(noted, notes, Progress(RECEIVER.id))
-    return job_view(JobState({**job, **attached}, PLAN, progress, roles, 1000.0))
+    return job_view(JobState({**job, **attached}, RECEIVER, PLAN, progress, roles, 1000.0))
 
 
 RUNS = [
@@ -93,6 +95,12 @@ def test_as_found_stays_beside_what_came_after() -> None:
     assert [one["value"] for one in shown["adjusted"]] == [2.0]
     assert shown["as_left"] == [
         {
+            "quantity": "frequency-error",
+            "sense": "either way",
+            "meaning": "how far an oscillator is from its frequency",
+            "text": "+1.00 \u00b1 0.50\u00a0Hz",
+            "limit_text": "\u00b120\u00a0Hz",
+            "mark_khz": None,
             "name": "frequency error",
             "where": "",
             "when": None,
@@ -102,6 +110,8 @@ def test_as_found_stays_beside_what_came_after() -> None:
             "limit": 20.0,
             "standing": "within its limit",
             "verdict": "leave",
+            "conformance": None,
+            "times_readings": None,
             "sentence": "It is 1.",
             "reason": None,
         }
@@ -112,10 +122,10 @@ def test_as_found_stays_beside_what_came_after() -> None:
 
 def test_each_figure_stands_as_found_beside_as_left() -> None:
     """What only turning shows comes from the round of turning, and what was not measured again stands alone."""
-    gain = Finding("level still to be gained", "", "dB", None, reason="It shows only by turning.")
-    shown = Finding("level still to be gained", "", "dB", Estimate(0.1, 0.05))
+    gain = Finding(called("level still to be gained", "dB"), "", None, reason="It shows only by turning.")
+    shown = Finding(called("level still to be gained", "dB"), "", Estimate(0.1, 0.05))
     outcomes = (
-        StepOutcome(CAN, Phase.AS_FOUND, (gain, Finding("centre", "", "Hz", Estimate(470_000.0, 2.0)))),
+        StepOutcome(CAN, Phase.AS_FOUND, (gain, Finding(called("centre", "Hz"), "", Estimate(470_000.0, 2.0)))),
         StepOutcome(CAN, Phase.ADJUST, (shown,)),
         StepOutcome(CAN, Phase.AS_LEFT, (gain,)),
     )
@@ -172,13 +182,13 @@ def test_a_step_that_is_on_has_not_ended() -> None:
 
 def test_a_figure_without_bound_or_value_is_null() -> None:
     """JSON knows no infinity; the reason stays."""
-    lost = Finding("frequency error", "band 7", "Hz", None, None, "The counter saw nothing.")
-    vague = Finding("pull of the pick-up", "", "Hz", Estimate(3.0, float("inf")))
+    lost = Finding(called("frequency error", "Hz"), "band 8.5", None, None, "The counter saw nothing.")
+    vague = Finding(called("pull of the pick-up", "Hz"), "", Estimate(3.0, float("inf")))
     note = StepMeasured(StepOutcome(OSCILLATOR, Phase.AS_FOUND, (lost, vague)), 1000.0)
     first, second = state(view(LEFT, BEGUN, note))["as_found"]
 
     assert (first["value"], first["limit"], first["verdict"]) == (None, None, None)
-    assert (first["where"], first["reason"]) == ("band 7", "The counter saw nothing.")
+    assert (first["where"], first["reason"]) == ("band 8.5", "The counter saw nothing.")
     assert (second["value"], second["sigma"]) == (3.0, None)
 
 
@@ -224,10 +234,10 @@ def test_a_dial_step_gives_its_errors_by_mark_with_the_limit() -> None:
     """As found and as left, in the order of the scale whatever the order of measuring; what was not had is left out."""
     dial, place = "dial-second", "{} kHz"
     found = [
-        Finding("dial error", place.format(mark), "kHz", None if error is None else Estimate(error, 0.01))
+        Finding(ERROR, place.format(mark), None if error is None else Estimate(error, 0.01), mark=mark)
         for mark, error in ((500, -7.5), (0, -10.0), (250, None))
     ]
-    left = [Finding("dial error", place.format(0), "kHz", Estimate(0.02, 0.01))]
+    left = [Finding(ERROR, place.format(0), Estimate(0.02, 0.01), mark=0)]
     notes = (
         StepBegun(dial, WayName.ZERO_BEAT),
         StepMeasured(StepOutcome(dial, Phase.AS_FOUND, tuple(found)), 1000.0),
@@ -251,19 +261,19 @@ def test_a_dial_step_gives_its_errors_by_mark_with_the_limit() -> None:
 
 def test_an_activity_step_gives_voltage_and_level_of_each_band() -> None:
     """Side by side, with the limit in words and as a figure."""
-    activity, name = "activity-first", "activity against band 14"
+    activity, name = "activity-first", "activity against band 16"
     weak = Judged(Verdict.LEAVE, Standing.WITHIN, Estimate(-4.0, 0.1), -6.0, Estimate(-2.0, 0.1), "It is -4 dB.")
     findings = (
-        Finding("test point voltage", "14", "V", Estimate(-7.0, 0.01)),
-        Finding("test point voltage", "28", "V", Estimate(-4.4, 0.01)),
-        Finding(name, "28", "dB", Estimate(-4.0, 0.1), weak),
+        Finding(called("test point voltage", "V"), "16", Estimate(-7.0, 0.01)),
+        Finding(called("test point voltage", "V"), "25.5", Estimate(-4.4, 0.01)),
+        Finding(called(name, "dB"), "25.5", Estimate(-4.0, 0.1), weak),
     )
     note = StepMeasured(StepOutcome(activity, Phase.AS_FOUND, findings), 1000.0)
     bands = state(view(StepBegun(activity, WayName.TEST_POINT), note), activity)["bands"]
 
     assert (bands["against"], bands["limit_db"]) == (name, -6.0)
     assert "6" in bands["limit"]
-    assert [row["band"] for row in bands["rows"]] == ["14", "28"]
+    assert [row["band"] for row in bands["rows"]] == ["16", "25.5"]
     assert [row["volts"]["found"]["value"] for row in bands["rows"]] == [-7.0, -4.4]
     assert [row["activity"]["found"] and row["activity"]["found"]["value"] for row in bands["rows"]] == [None, -4.0]
     assert [row["activity"]["left"] for row in bands["rows"]] == [None, None]

@@ -41,6 +41,30 @@ def upload(me: Technician, path: str, content: bytes) -> tuple[int, dict[str, ob
     return answer.status_code, answer.json()
 
 
+def test_a_job_says_what_no_step_of_its_plan_has(me: Technician) -> None:
+    """With the reason, in its answer and on its page; of a receiver all of which is planned, nothing."""
+    sealed, whole = me.new_job("skerry-7"), me.new_job("millrace-5")
+
+    told = me.get(f"/api/jobs/{sealed}")["not_planned"]
+    assert [each["name"] for each in told] == ["input filter"]
+    assert "nothing that tunes it may be turned" in told[0]["reason"]
+    assert me.get(f"/api/jobs/{whole}")["not_planned"] == []
+    pages = [me.http.request("GET", f"/fragments/jobs/{job}").text for job in (sealed, whole)]
+    assert ["Nothing that tunes it may be turned" in page for page in pages] == [True, False]
+
+
+def test_a_job_shows_the_spur_chart_before_anything_is_measured(me: Technician) -> None:
+    """In its answer and on its page: whistles at two and three times an IF of 455 kHz, Langford-Smith (from memory)."""
+    job = me.new_job("millrace-5")
+
+    responses, own = me.get(f"/api/jobs/{job}")["spurs"]
+    assert [row[1] for row in own["rows"]] == ["910", "1365"]
+    assert responses["rows"][0][2:4] == ["1980", "image"]
+    page = me.http.request("GET", f"/fragments/jobs/{job}").text
+    assert "Spur chart" in page
+    assert "<td>1365</td>" in page
+
+
 def test_a_job_holds_what_is_said_of_the_receiver(me: Technician) -> None:
     """As it was given, with the instruments on the bench and the steps of its plan; nothing is done yet."""
     said = {

@@ -1,12 +1,13 @@
 """The live feed numbers what happens and replays what a page missed."""
 
 import asyncio
+from collections.abc import Callable
 from threading import Thread
 
 import pytest
 
-from server.api import live
-from server.api.live import LiveFeed
+from server.bench import live_feed as live
+from server.bench.live_feed import LiveFeed
 
 
 @pytest.fixture
@@ -118,9 +119,32 @@ def test_publishing_after_a_loop_has_ended_harms_nobody(feed: LiveFeed) -> None:
     """The worker may outlive the web server by one reading."""
 
     async def leave_a_listener_behind() -> None:
-        feed._listeners.add(live._Listener(asyncio.get_running_loop()))  # noqa: SLF001 - a stream cut off with its loop
+        feed.listening().__enter__()  # a stream cut off with its loop
 
     asyncio.run(leave_a_listener_behind())
     feed.publish("news")
 
     assert bodies(feed, 99) == ['"news"']
+
+
+class LoopThatIsQuicker:
+    """An event loop that has rung before whoever asked it to comes back from asking."""
+
+    def call_soon_threadsafe(self, call: Callable[[], None]) -> None:
+        """Call at once."""
+        call()
+
+
+def test_a_loop_that_rings_before_the_asking_is_over_is_asked_again() -> None:
+    """Publishing and ringing are in two threads: each thing that happens must reach the streams."""
+    ringer, rung = live._Ringer(LoopThatIsQuicker()), list[int]()  # type: ignore[arg-type]  # noqa: SLF001
+
+    class Bell(live._Bell):  # noqa: SLF001
+        def ring(self) -> None:
+            rung.append(1)
+
+    ringer.bells.add(Bell())
+    ringer.ask()
+    ringer.ask()
+
+    assert len(rung) == 2

@@ -12,7 +12,7 @@ from sequences.engine.events import Asked, GaugeKind, Guidance, TurnWay
 from sequences.numerics.adjusters.coach import Trend, Word
 from server.alignment.wishes import StopHere
 from server.bench.stop_switch import StopSwitch
-from server.practice.turner import PracticeTurner
+from server.practice.turner import MOVE_S, PracticeTurner
 from server.terminal.live_line import LiveLine, drawn
 from server.terminal.person import TerminalPerson
 from server.terminal.typed_lines import TypedLines
@@ -169,16 +169,24 @@ class Hands:
         return moved
 
 
-def shown_often(turner: PracticeTurner, guidance: Guidance, times: int) -> None:
-    """Show the same thing again and again."""
-    for _ in range(times):
-        turner.see(guidance)
-        turner.move()
+class Shown:
+    """Shows the same thing again and again, a move's time apart by the clock of the run."""
+
+    def __init__(self, turner: PracticeTurner) -> None:
+        """Begin when the run begins."""
+        self._turner, self._time_s = turner, 0.0
+
+    def often(self, guidance: Guidance, times: int) -> None:
+        """Show it and let the hand move; the first sight of all only begins the hand's time."""
+        for _ in range(times):
+            self._turner.see(replace(guidance, time_s=self._time_s))
+            self._turner.move()
+            self._time_s += 1.5 * MOVE_S
 
 
 def test_the_practice_hand_goes_the_way_that_is_told() -> None:
     hands = Hands(5.0)
-    shown_often(PracticeTurner(hands), replace(ERROR, way=TurnWay.ANTICLOCKWISE), 10)
+    Shown(PracticeTurner(hands)).often(replace(ERROR, way=TurnWay.ANTICLOCKWISE), 10)
 
     assert hands.at < -0.1
 
@@ -186,9 +194,10 @@ def test_the_practice_hand_goes_the_way_that_is_told() -> None:
 def test_the_practice_hand_turns_round_once_when_told_to_turn_back() -> None:
     hands = Hands(5.0)
     turner = PracticeTurner(hands)
-    shown_often(turner, replace(PEAK, word=Word.TURN), 10)
+    shown = Shown(turner)
+    shown.often(replace(PEAK, word=Word.TURN), 10)
     farthest = hands.at
-    shown_often(turner, replace(PEAK, trend=Trend.NEARER), 6)
+    shown.often(replace(PEAK, trend=Trend.NEARER), 6)
 
     assert farthest > 0.3
     assert hands.at < farthest
@@ -196,7 +205,7 @@ def test_the_practice_hand_turns_round_once_when_told_to_turn_back() -> None:
 
 def test_the_practice_hand_holds_still_when_told_to() -> None:
     hands = Hands(5.0)
-    shown_often(PracticeTurner(hands), replace(ERROR, word=Word.HOLD), 10)
+    Shown(PracticeTurner(hands)).often(replace(ERROR, word=Word.HOLD), 10)
 
     assert hands.at == 0.0
 
@@ -204,7 +213,8 @@ def test_the_practice_hand_holds_still_when_told_to() -> None:
 def test_the_practice_hand_says_that_it_cannot_at_a_stop_on_the_way_that_is_told() -> None:
     hands = Hands(0.3)
     turner = PracticeTurner(hands)
-    shown_often(turner, ERROR, 30)
+    shown = Shown(turner)
+    shown.often(ERROR, 30)
 
     assert turner.cannot
 
@@ -212,7 +222,8 @@ def test_the_practice_hand_says_that_it_cannot_at_a_stop_on_the_way_that_is_told
 def test_the_practice_hand_says_that_it_cannot_only_when_it_stopped_both_ways() -> None:
     hands = Hands(0.3)
     turner = PracticeTurner(hands)
-    shown_often(turner, replace(PEAK, word=Word.TURN), 18)
+    shown = Shown(turner)
+    shown.often(replace(PEAK, word=Word.TURN), 10)
     assert not turner.cannot
-    shown_often(turner, replace(PEAK, word=Word.TURN), 40)
+    shown.often(replace(PEAK, word=Word.TURN), 40)
     assert turner.cannot

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from sequences.plan.order import alignment_plan
+from sequences.kinds import alignment_plan
 from sequences.receiver.file import shipped_receivers
 from server.api.app import create_app
 from server.api.plan_views import plan_view
@@ -42,8 +42,8 @@ def test_receivers_are_listed_with_what_can_kill(http: TestClient) -> None:
         assert one["name"] == written(ident)["name"]
         assert one["supply"] == written(ident)["supply"]["kind"]
         assert one["steps"] == len(http.get(f"/api/receivers/{ident}/plan").json()["steps"])
-    assert any("chassis is live" in caution for caution in listed["millrace-5"]["cautions"])
-    assert not any("chassis is live" in caution for caution in listed["skerry-7"]["cautions"])
+    assert any("chassis can be live" in caution for caution in listed["millrace-5"]["cautions"])
+    assert not any("chassis can be live" in caution for caution in listed["skerry-7"]["cautions"])
 
 
 def test_a_plan_names_only_what_the_file_has(http: TestClient) -> None:

@@ -14,7 +14,7 @@ from tests.server.processes import ServiceProcess
 from tests.server.relay import Relay
 
 ME = {CLIENT_HEADER: "one"}
-TARGET = "skerry-7-third-passband-4khz"
+TARGET = "skerry-7-third-passband-3-2khz"
 
 
 @dataclass
@@ -28,14 +28,14 @@ class Station:
 
 @pytest.fixture
 def station(tmp_path: Path) -> Iterator[Station]:
-    """Instruments that answer at once, hooked up to the 60 kHz passband by hand; the meter is not plugged in."""
+    """Instruments that answer at once, hooked up to the 85 kHz passband by hand; the meter is not plugged in."""
     with practice_bench(["--seed", "5", "--instant"]) as bench:
         bench.hands.do(
             {"do": "receiver", "id": "skerry-7"},
             {"do": "connect", "role": "source", "to": "third mixer"},
             {"do": "connect", "role": "meter", "to": "detector"},
             {"do": "set", "control": "agc", "to": "off"},
-            {"do": "set", "control": "selectivity", "to": "4 kHz"},
+            {"do": "set", "control": "selectivity", "to": "3.2 kHz"},
         )
         source, meter = bench.bench_file.source, bench.bench_file.meter
         assert source is not None
@@ -82,7 +82,7 @@ def test_an_instrument_that_comes_late_is_found_by_looking_again(station: Statio
     scan = service.http.get(f"/api/scans/{run_id}").json()
     assert scan["ending"] == "completed", scan["ending_text"]
     assert (scan["mode"], scan["settings"]["loss_db"], scan["settings"]["highest_level_dbm"]) == ("bench", 10.0, -20.0)
-    assert scan["result"]["centre_hz"] == pytest.approx(60_000, abs=1000)
+    assert scan["result"]["centre_hz"] == pytest.approx(85_000, abs=1000)
     too_strong = service.http.post("/api/scans", json={"target": TARGET, "level_dbm": -15}, headers=ME)
     assert "at most -20 dBm" in too_strong.json()["error"]
 

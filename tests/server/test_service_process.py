@@ -1,14 +1,17 @@
 """The service as a process on a loopback port: its stream, its endings, and what they leave behind."""
 
 import signal
+import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, suppress
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 import httpx2
 import pytest
 
+from server.api.listen import LEFT_IN_DOUBT
 from server.api.seat import CLIENT_HEADER
 from server.records.runs import INTERRUPTED
 from tests.server.benches import PATIENCE_S, eventually
@@ -22,8 +25,8 @@ def start(tmp_path: Path) -> Iterator[Start]:
     """Start services that end with the test."""
     with ExitStack() as started:
 
-        def start_one(reading_s: float = 0.0, patience_s: float = 60.0) -> FakeService:
-            return started.enter_context(FakeService(tmp_path, reading_s, patience_s))
+        def start_one(reading_s: float = 0.0, patience_s: float = 60.0, **more: Any) -> FakeService:  # noqa: ANN401
+            return started.enter_context(FakeService(tmp_path, reading_s, patience_s, **more))
 
         yield start_one
 
@@ -123,7 +126,7 @@ def test_the_run_goes_on_while_the_operators_stream_is_open(start: Start) -> Non
     assert ended["event"]["ending"] == "completed"
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP])
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP, signal.SIGQUIT])
 def test_a_signal_ends_the_scan_with_the_source_off(start: Start, number: signal.Signals) -> None:
     """Streams hear of the end of the run, then end; the process ends in order."""
     service = start(reading_s=0.005)
@@ -151,6 +154,31 @@ def test_an_impatient_second_ctrl_c_leaves_the_source_off_too(start: Start) -> N
     assert service.process.wait(PATIENCE_S) == 0
     assert service.source_output() == "off"
     assert service.read_record(run_id)["ending"] == "stopped"
+
+
+def test_an_end_without_the_sources_word_is_no_good_end(start: Start) -> None:
+    """The exit status says so, and one sentence what to do."""
+    service = start(reading_s=0.005, confirms=False)
+    eventually(lambda: service.bench()["output_alarm"])
+
+    assert service.end(signal.SIGINT) == 1
+    assert service.said().strip().endswith(LEFT_IN_DOUBT)
+
+
+def test_a_program_that_stood_still_goes_on_with_nothing(start: Start) -> None:
+    """Stopped for longer than it may stand still, as by a suspend; afterwards the source is off and the reason told."""
+    service = start(reading_s=0.005, gap_s=1.0)
+    run_id = service.order()
+    eventually(lambda: service.source_output() == "on")
+    service.process.send_signal(signal.SIGSTOP)
+    time.sleep(1.5)
+    service.process.send_signal(signal.SIGCONT)
+    eventually(lambda: service.bench()["busy_run"] is None)
+
+    assert service.source_output() == "off"
+    assert "stood still for" in service.bench()["last_error"]
+    run = service.http.get(f"/api/scans/{run_id}").json()
+    assert (run["ending"], "stood still for" in run["ending_text"]) == ("stopped", True)
 
 
 def test_a_killed_service_loses_no_reading_that_it_published(start: Start) -> None:

@@ -70,7 +70,7 @@ def test_one_thing_at_a_time(place: Place) -> None:
 
     said = "The step 'Beat oscillator' is on; wait for its end or stop it first."
     assert place.me.refused(f"/api/jobs/{job}/steps/{STEP}/begin", status=409) == said
-    assert place.me.refused("/api/scans", {"target": "skerry-7-third-passband-2khz"}, status=409) == said
+    assert place.me.refused("/api/scans", {"target": "skerry-7-third-passband-1-6khz"}, status=409) == said
     assert place.me.refused("/api/bench/look", status=409) == said
     assert "stop it before the job is done" in place.me.refused(
         f"/api/jobs/{job}", {"state": "done"}, status=409, method="PATCH"

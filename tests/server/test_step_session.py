@@ -212,7 +212,7 @@ def test_a_scan_in_between_leaves_the_leads_unknown(place: Place) -> None:
     place.me.wait_for_end()
 
     place.bench.gated.gate.set()
-    target = "skerry-7-third-passband-2khz"
+    target = "skerry-7-third-passband-1-6khz"
     place.me.post("/api/scans", {"target": target, "detector": "linear", "settle_s": 0, "readings": 8})
     eventually(lambda: place.me.bench()["busy_run"] is None)
 

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from server.api.live import LiveFeed
+from sequences.errors import Stopped
+from server.bench.live_feed import LiveFeed
 from server.bench.worker import BenchWorker
 from server.errors import BenchBusy, BenchError, InstrumentMissing, PracticeError, StoreError
 from server.records.store import Store
@@ -356,3 +357,26 @@ def test_closing_switches_off_over_a_run_that_hangs(rig: Rig) -> None:
     rig.worker.close(deadline_s=0.01)
 
     assert not rig.bench.source.output_on
+
+
+def test_a_run_that_is_stopped_before_it_began_is_stopped_and_no_fault(rig: Rig) -> None:
+    """While hands still moved the leads."""
+
+    def stopped() -> None:
+        raise Stopped("The run was stopped.")
+
+    run = rig.run_to_end(ReadingJob(before=stopped))
+
+    assert (run["ending"], run["ending_text"], run["output_off"]) == ("stopped", "The run was stopped.", True)
+    assert not rig.bench.source.output_on
+
+
+def test_only_what_changes_is_told(rig: Rig) -> None:
+    """Each page reads what it is told anew."""
+    rig.worker.show_trouble("The record is gone.")
+    last = rig.feed.last
+    rig.worker.show_trouble("The record is gone.")
+    assert rig.feed.last == last
+
+    rig.worker.show_trouble("The record is back.")
+    assert rig.feed.last == last + 1

@@ -10,7 +10,7 @@ import pytest
 
 from sequences.engine.run import UNCONFIRMED
 from sequences.errors import InstrumentFault, Stopped
-from server.api.live import LiveFeed
+from server.bench.live_feed import LiveFeed
 from server.bench.worker import BenchWorker, Desk
 from server.errors import BenchBusy, PracticeError
 from server.records.store import Store

@@ -76,6 +76,26 @@ def test_an_overload_reads_as_scpi_says(open_bench: Opener) -> None:
     assert [reading == 9.9e37 for reading in readings] == [False, True, True, False]
 
 
+@pytest.mark.parametrize(
+    ("kind", "lines"),
+    [
+        ("doubled", ["1", "1", "0", "1"]),  # the copy comes in front of the next answer
+        ("merged", ["10", "1"]),
+        ("reordered", ["0", "1", "1"]),
+        ("shortened", ["", "0", "1"]),
+    ],
+)
+def test_answers_are_doubled_merged_reordered_and_shortened(open_bench: Opener, kind: str, lines: list[str]) -> None:
+    """The answers to *OPC?, *TST? and *OPC? are 1, 0 and 1; the fault strikes the first."""
+    bench = open_bench(OPTIONS)
+    bench.do(do="fault", instrument="meter", kind=kind)
+
+    for question in ("*OPC?", "*TST?", "*OPC?"):
+        bench.meter.send(question)
+
+    assert [bench.meter.receive() for _ in lines] == lines
+
+
 def test_the_same_seed_garbles_alike(open_bench: Opener) -> None:
     """So a failing test fails again."""
     replies = []

@@ -30,7 +30,7 @@ def test_the_description_names_every_point_control_and_adjuster(bench: Bench) ->
     assert {"name": "agc", "choices": ["off", "fast", "slow"], "value": "off"} in receiver["controls"]
     adjusters = [entry["name"] for entry in receiver["adjusters"]]
     assert len(adjusters) == 22
-    assert {"T1 primary", "L4", "crystal slug 7/9.5", "passband knob"} < set(adjusters)
+    assert {"T1 primary", "L4", "crystal slug 8.5/12", "passband knob"} < set(adjusters)
     assert not any("seized" in entry for entry in receiver["adjusters"])
 
 
@@ -108,10 +108,10 @@ def test_a_receiver_that_has_cooled_down_drifts_again(bench: Bench) -> None:
 
 def test_taking_a_lead_off_leaves_its_instrument_with_nothing(bench: Bench) -> None:
     """No volts for the meter, not-a-number for the counter."""
-    bench.send_signal(60e3, -50.0)
+    bench.send_signal(85e3, -50.0)
     bench.do(do="wait", seconds=1.0)
     assert bench.meter.number("READ?") > 1.0
-    assert bench.counter.number("READ?") == pytest.approx(410e3, rel=0.01)
+    assert bench.counter.number("READ?") == pytest.approx(435e3, rel=0.01)
 
     bench.do(do="connect", role="counter", to=None)
     bench.do(do="connect", role="source", to=None)

@@ -39,14 +39,14 @@ CASES = {
         [Coupling(0, 1, capacitance_f=3e-12)],
         (3.5e6, 3.9e6),
     ),
-    "the 60 kHz filter at 0.5 kHz": (
-        design.filter_tanks(design.FILTER_DESIGNS["0.5 kHz"]),
-        design.filter_couplings(design.FILTER_DESIGNS["0.5 kHz"]),
+    "the 85 kHz filter at 0.5 kHz": (
+        design.filter_tanks(design.FILTER_DESIGNS["0.8 kHz"]),
+        design.filter_couplings(design.FILTER_DESIGNS["0.8 kHz"]),
         (58e3, 62e3),
     ),
-    "the 60 kHz filter at 4 kHz": (
-        design.filter_tanks(design.FILTER_DESIGNS["4 kHz"]),
-        design.filter_couplings(design.FILTER_DESIGNS["4 kHz"]),
+    "the 85 kHz filter at 4 kHz": (
+        design.filter_tanks(design.FILTER_DESIGNS["3.2 kHz"]),
+        design.filter_couplings(design.FILTER_DESIGNS["3.2 kHz"]),
         (45e3, 75e3),
     ),
 }

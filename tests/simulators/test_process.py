@@ -39,7 +39,7 @@ def test_it_says_where_it_listens_and_ends_when_its_input_closes() -> None:
     """So it dies with whoever started it, however that one ends."""
     with process("--seed", "5", "--instant") as running:
         bench = Bench(addresses(running))
-        assert set(bench.addresses) == {"source", "meter", "counter", "hands"}
+        assert set(bench.addresses) == {"source", "meter", "counter", "hands", "sound"}
         assert bench.source.ask("*IDN?") == "Peakwright Practice,Signal Source,000005,1.0"
 
         assert running.stdin is not None

@@ -16,7 +16,7 @@ from tests.simulators.benches import Bench
 
 Opener = Callable[[BenchOptions], Bench]
 
-THIRD_IF_HZ = 60e3
+THIRD_IF_HZ = 85e3
 SETTLED_S = 0.2
 
 
@@ -75,7 +75,7 @@ def hear(bench: Bench, source: str, frequency_hz: float, power_dbm: float = -50.
     return bench.counter.number("READ?")
 
 
-@pytest.mark.parametrize(("selectivity", "width_hz"), [("0.5 kHz", 500.0), ("2 kHz", 2000.0), ("4 kHz", 4000.0)])
+@pytest.mark.parametrize(("selectivity", "width_hz"), [("0.8 kHz", 800.0), ("1.6 kHz", 1600.0), ("3.2 kHz", 3200.0)])
 def test_as_built_each_selectivity_is_centred_and_as_wide_as_it_says(
     aligned: Bench, selectivity: str, width_hz: float
 ) -> None:
@@ -88,7 +88,7 @@ def test_as_built_each_selectivity_is_centred_and_as_wide_as_it_says(
     assert upper_hz - lower_hz == pytest.approx(width_hz, rel=0.01)
 
 
-@pytest.mark.parametrize("selectivity", ["0.5 kHz", "2 kHz", "4 kHz"])
+@pytest.mark.parametrize("selectivity", ["0.8 kHz", "1.6 kHz", "3.2 kHz"])
 def test_a_plain_sweep_of_a_worn_receiver_finds_the_truth_it_tells(worn: Bench, selectivity: str) -> None:
     """Truth by search on the physics, sweep through source, sockets and meter."""
     worn.do(do="set", control="selectivity", to=selectivity)
@@ -101,10 +101,10 @@ def test_a_plain_sweep_of_a_worn_receiver_finds_the_truth_it_tells(worn: Bench, 
     assert upper_hz == pytest.approx(truth["upper_3db_hz"], abs=0.006 * width_hz)
 
 
-def test_a_405_khz_oscillator_s_cousin_takes_470_khz_to_60(aligned: Bench) -> None:
-    """470 - 410 = 60: the same passband, entered at the second IF (arithmetic; common practice)."""
-    at_last_if = level(aligned, 60e3 + 700.0, -50.0) / level(aligned, 60e3, -50.0)
-    at_second_if = level(aligned, 470e3 + 700.0, -50.0) / level(aligned, 470e3, -50.0)
+def test_the_435_khz_oscillator_takes_520_khz_to_85(aligned: Bench) -> None:
+    """520 - 435 = 85: the same passband, entered at the second IF (arithmetic; common practice)."""
+    at_last_if = level(aligned, 85e3 + 700.0, -50.0) / level(aligned, 85e3, -50.0)
+    at_second_if = level(aligned, 520e3 + 700.0, -50.0) / level(aligned, 520e3, -50.0)
 
     assert at_second_if == pytest.approx(at_last_if, rel=0.02)
 
@@ -114,14 +114,14 @@ def test_the_passband_control_moves_the_passband_by_1500_hz_each_way(aligned: Be
     centres = []
     for mark in (-1.0, 0.0, 1.0):
         aligned.do(do="set", control="passband", to=mark)
-        lower_hz, upper_hz = edges(aligned, THIRD_IF_HZ + 1500 * mark, 2000.0, -50.0)
+        lower_hz, upper_hz = edges(aligned, THIRD_IF_HZ + 1500 * mark, 1600.0, -50.0)
         centres.append((lower_hz + upper_hz) / 2)
-        assert upper_hz - lower_hz == pytest.approx(2000.0, rel=0.03)
+        assert upper_hz - lower_hz == pytest.approx(1600.0, rel=0.03)
 
     assert np.diff(centres) == pytest.approx([1500.0, 1500.0], rel=0.01)
 
 
-@pytest.mark.parametrize("band", ["3.5", "5", "7", "9.5", "14", "21", "28"])
+@pytest.mark.parametrize("band", ["4.5", "6", "8.5", "12", "16", "19", "25.5"])
 def test_a_signal_at_the_antenna_of_an_aligned_receiver_is_where_the_dial_says(aligned: Bench, band: str) -> None:
     """Through three conversions: the dial in the middle of the band, the beat oscillator at zero beat."""
     aligned.do(do="set", control="band", to=band)
@@ -134,10 +134,10 @@ def test_a_signal_at_the_antenna_of_an_aligned_receiver_is_where_the_dial_says(a
 @pytest.mark.parametrize(
     ("point", "frequency_hz", "upright"),
     [
-        ("antenna", 3.75e6, True),
-        ("first mixer", 2.55e6, False),
-        ("second mixer", 470e3, True),
-        ("third mixer", 60e3, True),
+        ("antenna", 4.75e6, True),
+        ("first mixer", 3.15e6, False),
+        ("second mixer", 520e3, True),
+        ("third mixer", 85e3, True),
     ],
 )
 def test_each_high_side_conversion_turns_the_spectrum_over(
@@ -158,7 +158,7 @@ def test_each_high_side_conversion_turns_the_spectrum_over(
 def test_the_image_is_two_ifs_away_and_weak(aligned: Bench) -> None:
     """Oscillator high: image = f + 2 IF. Two circuits of Q 80: sqrt(1 + Q^2 rho^2) twice (Kennedy, ch. 6)."""
     connect(aligned, "antenna")
-    signal_hz, image_hz = 3.75e6, 3.75e6 + 2 * 2.55e6
+    signal_hz, image_hz = 4.75e6, 4.75e6 + 2 * 3.15e6
     rho = image_hz / signal_hz - signal_hz / image_hz
     rejection = 1 + (80.0 * rho) ** 2
 
@@ -172,11 +172,19 @@ def test_the_image_is_two_ifs_away_and_weak(aligned: Bench) -> None:
 
 @pytest.mark.parametrize(
     ("band", "middle_hz"),
-    [("3.5", 3.75e6), ("5", 5.25e6), ("7", 7.25e6), ("9.5", 9.75e6), ("14", 14.25e6), ("21", 21.25e6), ("28", 28.25e6)],
+    [
+        ("4.5", 4.75e6),
+        ("6", 6.25e6),
+        ("8.5", 8.75e6),
+        ("12", 12.25e6),
+        ("16", 16.25e6),
+        ("19", 19.25e6),
+        ("25.5", 25.75e6),
+    ],
 )
 def test_the_preselector_peaks_where_its_mark_says_on_every_band(aligned: Bench, band: str, middle_hz: float) -> None:
     """Mark 5 is mid-band. The probe squares at this level, so half power is half the volts."""
-    quality = {"3.5": 80, "5": 78, "7": 75, "9.5": 72, "14": 66, "21": 58, "28": 50}[band]
+    quality = {"4.5": 80, "6": 78, "8.5": 75, "12": 72, "16": 66, "19": 58, "25.5": 50}[band]
     width_hz = middle_hz / quality * math.sqrt(math.sqrt(2) - 1)
     connect(aligned, "antenna", "mixer probe")
     aligned.do(do="set", control="band", to=band)
@@ -204,19 +212,19 @@ def test_knob_and_trimmers_move_the_preselector(aligned: Bench) -> None:
 
 
 def test_a_sweep_shows_the_window_and_not_the_can_before_it(aligned: Bench) -> None:
-    """A 9 kHz wide second IF seen through 4 kHz: turning a can's slug leaves the swept centre, but lowers the level."""
+    """A 9 kHz wide IF seen through 3.2 kHz: turning a can's slug leaves the swept centre, but lowers the level."""
     connect(aligned, "second mixer")
-    aligned.do(do="set", control="selectivity", to="4 kHz")
-    before = edges(aligned, 470e3, 5000.0, -50.0)
-    strong = level(aligned, 470e3, -50.0)
+    aligned.do(do="set", control="selectivity", to="3.2 kHz")
+    before = edges(aligned, 520e3, 5000.0, -50.0)
+    strong = level(aligned, 520e3, -50.0)
 
     aligned.do(do="turn", adjuster="T1 primary", turns=2.0)
 
-    after = edges(aligned, 470e3, 5000.0, -50.0)
-    can_moved_hz = aligned.truth()["circuits"]["T1"]["centre_hz"] - 470e3
+    after = edges(aligned, 520e3, 5000.0, -50.0)
+    can_moved_hz = aligned.truth()["circuits"]["T1"]["centre_hz"] - 520e3
     assert abs(can_moved_hz) > 1000.0
     assert abs(sum(after) - sum(before)) / 2 < 0.25 * abs(can_moved_hz)
-    assert level(aligned, 470e3, -50.0) < 0.95 * strong
+    assert level(aligned, 520e3, -50.0) < 0.95 * strong
 
 
 def test_an_over_coupled_can_has_two_humps(open_bench: Opener) -> None:
@@ -229,7 +237,7 @@ def test_an_over_coupled_can_has_two_humps(open_bench: Opener) -> None:
 
     can = bench.truth()["circuits"]["T1"]
 
-    assert can["centre_hz"] == pytest.approx(470e3, abs=300.0)
+    assert can["centre_hz"] == pytest.approx(520e3, abs=300.0)
     assert abs(can["peak_hz"] - can["centre_hz"]) > 4e3
 
 
@@ -245,7 +253,7 @@ def test_both_slugs_of_a_can_at_their_best_give_the_most_and_pull_on_each_other(
             worn.do(do="turn", adjuster=name, turns=-entry["off_turns"])
     best = worn.truth()["circuits"]["cans"]
 
-    assert best["centre_hz"] == pytest.approx(470e3, abs=600.0)
+    assert best["centre_hz"] == pytest.approx(520e3, abs=600.0)
     assert best["width_3db_hz"] == pytest.approx(9e3, rel=0.2)
 
 
@@ -301,10 +309,10 @@ def test_a_silent_beat_oscillator_counts_as_not_a_number(aligned: Bench) -> None
 def test_the_offset_beats_tell_the_beat_oscillator_s_error_with_its_sign(worn: Bench) -> None:
     """Error = (b+ - b-)/2 and (b+ + b-)/2 = delta, with b+ = |f + delta - f_osc|: algebra."""
     delta_hz = 700.0
-    error_hz = worn.truth()["oscillators"]["beat oscillator"] - 60e3
+    error_hz = worn.truth()["oscillators"]["beat oscillator"] - 85e3
 
-    above_hz = hear(worn, "third mixer", 60e3 + delta_hz)
-    below_hz = hear(worn, "third mixer", 60e3 - delta_hz)
+    above_hz = hear(worn, "third mixer", 85e3 + delta_hz)
+    below_hz = hear(worn, "third mixer", 85e3 - delta_hz)
 
     assert (below_hz - above_hz) / 2 == pytest.approx(error_hz, abs=0.1)
     assert (above_hz + below_hz) / 2 == pytest.approx(delta_hz, abs=0.1)
@@ -312,10 +320,10 @@ def test_the_offset_beats_tell_the_beat_oscillator_s_error_with_its_sign(worn: B
 
 def test_two_points_of_entry_differ_by_exactly_the_third_oscillator_s_error(worn: Bench) -> None:
     """Signal at the last IF direct, and at the second IF through the oscillator (check by subtraction)."""
-    error_hz = worn.truth()["oscillators"]["third oscillator"] - 410e3
+    error_hz = worn.truth()["oscillators"]["third oscillator"] - 435e3
 
-    direct_hz = hear(worn, "third mixer", 60e3 + 800.0)
-    converted_hz = hear(worn, "third mixer", 470e3 + 800.0)
+    direct_hz = hear(worn, "third mixer", 85e3 + 800.0)
+    converted_hz = hear(worn, "third mixer", 520e3 + 800.0)
 
     assert direct_hz - converted_hz == pytest.approx(error_hz, abs=0.1)
 
@@ -323,7 +331,7 @@ def test_two_points_of_entry_differ_by_exactly_the_third_oscillator_s_error(worn
 def test_the_dial_s_error_is_what_the_source_finds(worn: Bench) -> None:
     """The source finds the receiver: zero beat at the antenna lies the dial's error away from the mark."""
     dial = worn.truth()["dial"]
-    tuned_hz = 3.75e6 + dial["error_by_zero_beat_khz"] * 1e3
+    tuned_hz = 4.75e6 + dial["error_by_zero_beat_khz"] * 1e3
 
     note_hz = hear(worn, "antenna", tuned_hz + 500.0, -60.0)
 
@@ -358,7 +366,7 @@ def test_the_passband_knob_turned_on_its_shaft_changes_the_reading_and_not_the_p
 def test_a_modulated_signal_is_heard_as_its_tone_without_the_beat_oscillator(aligned: Bench) -> None:
     """And an unmodulated one not at all."""
     aligned.do(do="connect", role="counter", to="audio")
-    aligned.send_signal(60e3, -50.0)
+    aligned.send_signal(85e3, -50.0)
     silent = aligned.counter.number("READ?")
 
     assert aligned.source.ask("AM:STAT ON;*OPC?") == "1"
@@ -375,24 +383,24 @@ def test_the_trimmer_rules_one_end_of_the_dial_and_the_slug_tilts_it(aligned: Be
     aligned.do(do="turn", adjuster="tunable oscillator slug", turns=0.5)
     tilted = aligned.truth()["dial"]["errors_by_zero_beat_khz"]
 
-    assert trimmed["0"] / trimmed["500"] == pytest.approx((3270 / 2770) ** 3, rel=0.03)
-    assert tilted["0"] / tilted["500"] == pytest.approx(3270 / 2770, rel=0.03)
+    assert trimmed["0"] / trimmed["500"] == pytest.approx((3920 / 3420) ** 3, rel=0.03)
+    assert tilted["0"] / tilted["500"] == pytest.approx(3920 / 3420, rel=0.03)
 
 
 def test_the_crystal_s_test_point_peaks_with_its_slug_and_the_oscillator_stops_beyond(aligned: Bench) -> None:
     """More negative means stronger; a stopped oscillator cannot be counted and converts nothing (common practice)."""
-    aligned.do(do="set", control="band", to="14")
+    aligned.do(do="set", control="band", to="16")
     connect(aligned, "antenna", "crystal oscillator test point")
     aligned.do(do="connect", role="counter", to="crystal oscillator")
     at_best = aligned.meter.number("READ?")
     running_hz = aligned.counter.number("READ?")
 
-    aligned.do(do="turn", adjuster="crystal slug 14", turns=1.0)
+    aligned.do(do="turn", adjuster="crystal slug 16", turns=1.0)
     beside = aligned.meter.number("READ?")
-    aligned.do(do="turn", adjuster="crystal slug 14", turns=2.0)
+    aligned.do(do="turn", adjuster="crystal slug 16", turns=2.0)
 
     assert at_best < beside < -1.0
-    assert running_hz == pytest.approx(16.8e6, abs=100.0)
+    assert running_hz == pytest.approx(19.4e6, abs=100.0)
     assert aligned.meter.number("READ?") == 0.0
     assert aligned.counter.number("READ?") == 9.91e37
     assert aligned.truth()["dial"]["tuned_by_passband_hz"] is None
@@ -401,12 +409,12 @@ def test_the_crystal_s_test_point_peaks_with_its_slug_and_the_oscillator_stops_b
 def test_two_bands_share_a_crystal_slug_and_want_it_in_different_places(worn: Bench) -> None:
     """The compromise lies between the two bests."""
     truth = worn.truth()
-    bests = truth["bests by band"]["crystal slug 3.5/5"]
+    bests = truth["bests by band"]["crystal slug 4.5/6"]
 
-    compromise = truth["adjusters"]["crystal slug 3.5/5"]["best_turns"]
+    compromise = truth["adjusters"]["crystal slug 4.5/6"]["best_turns"]
 
-    assert set(bests) == {"3.5", "5"}
-    assert bests["3.5"] != bests["5"]
+    assert set(bests) == {"4.5", "6"}
+    assert bests["4.5"] != bests["6"]
     assert min(bests.values()) <= compromise <= max(bests.values())
 
 
@@ -419,7 +427,7 @@ def test_agc_holds_the_level_attacks_quickly_and_releases_slowly(open_bench: Ope
     bench.do(do="connect", role="meter", to="agc line")
     charged = bench.meter.number("READ?")
 
-    bench.send_signal(60e3, -60.0)
+    bench.send_signal(85e3, -60.0)
     bench.do(do="wait", seconds=0.3)
     soon = bench.meter.number("READ?")
     bench.do(do="wait", seconds=10.0)
@@ -432,7 +440,7 @@ def test_agc_holds_the_level_attacks_quickly_and_releases_slowly(open_bench: Ope
 
 def settled(bench: Bench, power_dbm: float) -> float:
     """The detector's volts after a good wait."""
-    bench.send_signal(60e3, power_dbm)
+    bench.send_signal(85e3, power_dbm)
     bench.do(do="wait", seconds=5.0)
     return bench.meter.number("READ?")
 
@@ -440,7 +448,7 @@ def settled(bench: Bench, power_dbm: float) -> float:
 def test_the_detector_lags(open_bench: Opener) -> None:
     """Its time constant is 12 ms: after one of them 63 % of the step is there."""
     bench = open_bench(options(misalignment=0.0))
-    bench.send_signal(60e3, -50.0)
+    bench.send_signal(85e3, -50.0)
     bench.do(do="wait", seconds=0.012)
     early = bench.meter.number("READ?")
     bench.do(do="wait", seconds=1.0)
@@ -450,7 +458,7 @@ def test_the_detector_lags(open_bench: Opener) -> None:
 
 def test_too_much_signal_flattens_the_top(aligned: Bench) -> None:
     """Thirty decibels more at the mixer is no longer 31.6 times at the detector."""
-    assert level(aligned, 60e3, -20.0) < 0.6 * 10 ** (30 / 20) * level(aligned, 60e3, -50.0)
+    assert level(aligned, 85e3, -20.0) < 0.6 * 10 ** (30 / 20) * level(aligned, 85e3, -50.0)
 
 
 def test_oscillators_drift_while_valves_warm(open_bench: Opener) -> None:

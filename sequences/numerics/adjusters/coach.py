@@ -2,34 +2,28 @@
 
 `coach_error` guides to a target that is known, `coach_peak` to a maximum that is known only once it has been passed.
 Both are folds: a reading and what was known before give what is known now, and nothing else is remembered. The figure
-shown is always the latest reading; words and trend rest on medians and on the readings' own noise, so that neither
-noise nor a single pop makes them waver.
+shown is always the latest reading; words and trend follow from the pauses between a hand's moves, so that neither
+noise nor a single pop makes them waver, and no particular rate of readings is needed.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import pairwise
-from statistics import median
 
-WINDOW = 16
-"""Readings that are looked back on."""
+ASK_AFTER_S, DOUBT_AFTER_S = 10.0, 25.0
+"""Without any movement for so long it is asked whether the adjuster is being turned; then it is doubted."""
 
-LOOK_BACK = 8
-"""Readings over which a trend is seen."""
+SETTLED_S = 0.8
+"""What stands good for so long is done."""
 
-CLEAR_SIGMAS = 4.0
-"""Of the noise of one reading: a smaller change is none."""
+LEAST_SHARE = 0.1
+"""Of the last move: a smaller share is said as this, for a hand can do no less."""
 
-HALF_OF_NORMAL, QUARTER_OF_NORMAL = 0.6745, 0.3186
-"""A normal distribution's half, and quarter, lie within so many standard deviations of its middle."""
+LOST_AFTER_S = 1.5
+"""Without a reading for so long the signal is lost."""
 
-SCATTER_OVER = 8
-"""Readings whose scatter is taken."""
-
-QUIETEST = 1.5
-"""The least of several scatters is less than the noise by about so much."""
+NONE_YET_AFTER_S, LOOK_AFTER_S = 3.0, 30.0
+"""Without a first reading for so long it is to be sought by turning; then to be looked for on the bench."""
 
 DOWN_AFTER = 4
 """Readings in a row that would fit the next smaller scale before it is taken."""
@@ -63,7 +57,7 @@ class Word(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LiveReading:
-    """One reading while an adjuster is turned.
+    """One reading while an adjuster is turned, taken at `at_s` seconds.
 
     `value` is None where the meter overloads, gives no number or nothing is heard; `side` then says on which side of
     the target it surely is (+1 above, -1 below), 0 where nobody knows. `nudges`: how many equal nudges the person
@@ -74,10 +68,7 @@ class LiveReading:
     sigma: float = 0.0
     side: int = 0
     nudges: int = 0
-
-
-STUCK_AFTER = 40
-"""Readings without any movement after which it is said."""
+    at_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +92,7 @@ class Advice:
     turns_left: float | None
     sentence: str
     closest: float | None = None
+    of_last_move: float | None = None
 
 
 def no_reading_yet(full_scale: float, target: float | None = None) -> Advice:
@@ -121,54 +113,32 @@ def no_reading_yet(full_scale: float, target: float | None = None) -> Advice:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Noise:
-    """The one-sigma noise of a reading: as stated, or as the readings scattered while the hand was stillest.
-
-    A hand that turns by jerks scatters the readings as noise would, so it is the quietest stretch that counts.
-    """
-
-    stated: float = 0.0
-    quietest: float | None = None
-
-    @property
-    def sigma(self) -> float:
-        """Give the larger of the two."""
-        return max(self.stated, self.quietest or 0.0)
-
-    def after(self, readings: Sequence[LiveReading]) -> "Noise":
-        """Give what is known after the latest readings with a value, in order."""
-        stated = median([each.sigma for each in readings]) if readings else 0.0
-        values = [each.value for each in readings if each.value is not None][-SCATTER_OVER:]
-        if len(values) < SCATTER_OVER:
-            return Noise(stated, self.quietest)
-        scatter = QUIETEST * _scatter(values)
-        return Noise(stated, scatter if self.quietest is None else min(scatter, self.quietest))
+def without_reading(adjuster: str, since_s: float, *, had_one: bool) -> tuple[Word, str]:
+    """Say what to do without a reading for so long: there is a way on whether there has ever been one or not."""
+    if had_one and since_s >= LOST_AFTER_S:
+        return Word.TURN_BACK, f"{adjuster}: the signal was lost: go back."
+    if had_one or since_s < NONE_YET_AFTER_S:
+        return Word.WAIT, f"{adjuster}: the meter gives no reading: wait."
+    if since_s < LOOK_AFTER_S:
+        return Word.TURN, f"{adjuster}: no reading yet. Turn slowly, up to a turn either way, until there is one."
+    look = "Turn it back to where it was, say that it does not turn, and check the leads, the band and the controls."
+    return Word.TURN_BACK, f"{adjuster}: still no reading. {look}"
 
 
-def _scatter(values: Sequence[float]) -> float:
-    """Give the scatter beside what a hand does that turns evenly (no bend) or by jerks with rests (no step at rest)."""
-    bends = sorted(abs(a - 2.0 * b + c) for a, b, c in zip(values, values[1:], values[2:], strict=False))
-    steps = sorted(abs(b - a) for a, b in pairwise(values))
-    even = median(bends) / (HALF_OF_NORMAL * math.sqrt(6.0))
-    at_rest = steps[len(steps) // 4] / (QUARTER_OF_NORMAL * math.sqrt(2.0))
-    return min(even, at_rest)
+def share_of_last_move(share: float) -> str:
+    """Say a share of the last move as a person would take it."""
+    said = ((0.18, "a tenth"), (0.29, "a quarter"), (0.42, "a third"), (0.6, "half"), (0.85, "three quarters"))
+    for most, words in said:
+        if share <= most:
+            return f"about {words} of the last move"
+    return "as far as the last move" if share <= 1.25 else "farther than the last move"  # noqa: PLR2004 - in words
 
 
-def smooth(values: Sequence[float], count: int) -> float:
-    """Give the median of the latest `count` values, which a pop or two among them does not move."""
-    return median(values[-count:])
-
-
-def trend_of(distances: Sequence[float], clear: float) -> Trend:
-    """Tell whether a distance shrinks or grows: by the latest change that is more than `clear`, over a few readings."""
-    if len(distances) < 2:  # noqa: PLR2004 - one alone has no trend
-        return Trend.UNKNOWN
-    for earlier in reversed(distances[-1 - LOOK_BACK : -1]):
-        change = distances[-1] - earlier
-        if abs(change) > clear:
-            return Trend.FARTHER if change > 0.0 else Trend.NEARER
-    return Trend.STEADY
+def asked_whether_it_turns(adjuster: str, still_s: float) -> str:
+    """Give what is added to a sentence where nothing has moved for a while; nothing before a person had time."""
+    if still_s >= DOUBT_AFTER_S:
+        return f" The reading does not change. Check that you are turning {adjuster} and that it is not stuck."
+    return f" Are you turning {adjuster}? The reading has not changed yet." if still_s >= ASK_AFTER_S else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,29 +1,30 @@
 """Guide an adjuster to a target that is known: an oscillator's error, a beat, the balance of two edges.
 
 Each reading gives an error with its sign, without a dead zone. Which way to turn follows from the sign where the
-receiver file says what clockwise does; where turning that way has led away twice, the file is not believed any more.
+receiver file says what clockwise does; where turning that way has led away, the file is not believed any more. Words
+follow from the pauses between a hand's moves. Once the target has been crossed the hand is led move by move: wait until
+the reading rests, then so far on or back, as a share of the last move.
 """
 
 import dataclasses
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from sequences.numerics.adjusters.coach import (
-    CLEAR_SIGMAS,
-    LOOK_BACK,
-    STUCK_AFTER,
-    WINDOW,
+    LEAST_SHARE,
+    SETTLED_S,
     Advice,
     LiveReading,
     NeedleScale,
-    Noise,
     Trend,
     Word,
+    asked_whether_it_turns,
     no_reading_yet,
-    smooth,
-    trend_of,
+    share_of_last_move,
+    without_reading,
 )
+from sequences.numerics.adjusters.pauses import Pause, Pauses
 
 NEEDLE_IN_ZONES = 3.0
 """The finest scale holds so many half-widths of the good zone, so that it can be seen on it."""
@@ -34,14 +35,36 @@ NEEDLE_IN_SIGMAS = 6.0
 LEAVE_ZONE = 1.25
 """Of the good zone's half-width: held or done is taken back only beyond this."""
 
-SETTLED = 3
-MOST_SETTLED = 12
-"""Readings in a row within the zone before it is done: more where noise asks for a mean."""
+LEAST_CHANGE = 0.1
+"""Of the good zone: a change that is none, however steady the readings are."""
 
 SURE_SIGMAS = 2.0
-SURELY_ASTRAY = 2
-STRAYS_BELIEVED = 2
-"""Times that turning led away before the receiver file's word on the way to turn is dropped."""
+"""Of the mean of a rest, beside half the good zone: so well is it to be known before it is done."""
+
+LONGEST_HOLD_S = 3.0
+"""After so long in the zone it is done though its mean is known less well."""
+
+PATIENT_MOVES = 8
+"""Moves about a target that has been crossed; after each more, a little more is good enough."""
+
+GIVING, MOST_GIVINGS, MOST_GIVEN = 1.25, 40, 2.0
+"""How much more each time, how often, and in all: the limit lies well beyond it."""
+
+REST_S = 0.45
+REST_READINGS = 2
+"""A rest lasts so long, in at least so many readings."""
+
+SAME_SHARE = 0.25
+"""Of what the last move made: a smaller change is what the meter's lag leaves."""
+
+SHORT_OF_IT = 0.9
+"""Of the way is said: a hand that stops short goes on, one that overshoots has slack to take up."""
+
+MOST_SHARE = 2.0
+STEADY_AFTER_S = 3.0
+"""Without a movement for so long the reading is steady."""
+
+BACK = frozenset({Word.PAST_IT, Word.TURN_BACK})
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,27 +91,45 @@ class ErrorGoal:
 
 
 @dataclass(frozen=True, slots=True)
+class Lead:
+    """What a hand that is led about its target was told at its last rest, at which error.
+
+    `step`: by how much the move before changed the error.
+    """
+
+    word: Word
+    error: float
+    share: float | None
+    step: float
+
+
+@dataclass(frozen=True, slots=True)
 class ErrorCourse:
     """What is known after some readings; `advice` is what to show.
 
-    `side`: on which side of the target the value last surely was. `astray`: readings in a row that went away;
-    `strays`: how often they surely did. `still`: readings without a movement. `per_nudge`: what the last nudge moved.
-    `at_nudge`: the error before it. `closest`: the smallest smoothed error so far.
+    `error`: the latest. `side`: on which side of the target it last surely was; `crossed`: whether it has been on both.
+    `nearer`: whether the last clear change was for the better. `strays`: how often turning the way that was told led
+    away. `lead`: what was told last about a target that was crossed; `led`: how many moves were led. `per_nudge`: what
+    the last nudge moved; `at_nudge`: the error before it. `closest`: the smallest error of a pause so far. `lost_s`:
+    since when there has been no reading; `good_s`: since when it has been in the good zone.
     """
 
     advice: Advice
-    recent: tuple[LiveReading, ...]
-    errors: tuple[float, ...]
+    pauses: Pauses
     scale: NeedleScale
-    noise: Noise = field(default_factory=Noise)
+    error: float = 0.0
     side: int = 0
-    astray: int = 0
+    crossed: bool = False
+    nearer: bool | None = None
     strays: int = 0
-    still: int = 0
-    settled: int = 0
+    lead: Lead | None = None
+    led: int = 0
     per_nudge: float | None = None
     at_nudge: float | None = None
     closest: float | None = None
+    lost_s: float | None = None
+    good_s: float | None = None
+    read: bool = False
 
 
 def coach_error(goal: ErrorGoal, before: ErrorCourse | None, reading: LiveReading) -> ErrorCourse:
@@ -104,144 +145,172 @@ def coach_error(goal: ErrorGoal, before: ErrorCourse | None, reading: LiveReadin
     """
     if not goal.within > 0.0:
         raise ValueError("The good zone about a target needs a width above zero.")
+    course = before or _nothing(goal)
     if reading.value is None:
-        return _unread(goal, before, reading)
+        return _unread(goal, course, reading)
     if not math.isfinite(reading.value):
         raise ValueError("A live reading is not a number; give it without a value.")
-    return _read(goal, before or _nothing(goal), reading, reading.value - goal.target)
+    return _read(goal, course, reading, reading.value - goal.target)
 
 
 def _nothing(goal: ErrorGoal) -> ErrorCourse:
     scale = NeedleScale(0.0).after(0.0, NEEDLE_IN_ZONES * goal.within)
-    return ErrorCourse(no_reading_yet(scale.full_scale, goal.target), (), (), scale)
+    return ErrorCourse(no_reading_yet(scale.full_scale, goal.target), Pauses(), scale)
 
 
-def _unread(goal: ErrorGoal, before: ErrorCourse | None, reading: LiveReading) -> ErrorCourse:
-    """No value: the side may be known all the same, and with it the way."""
-    course = before or _nothing(goal)
+def _unread(goal: ErrorGoal, course: ErrorCourse, reading: LiveReading) -> ErrorCourse:
+    """No value: the side may be known all the same, and with it the way; else it is lost after a while."""
+    since_s = reading.at_s if course.lost_s is None else course.lost_s
+    course = dataclasses.replace(course, pauses=course.pauses.interrupted(), lost_s=since_s)
     blank = dataclasses.replace(
-        course.advice, value=None, sigma=None, error=None, turns_left=None, trend=Trend.UNKNOWN, turn=0
+        course.advice,
+        value=None,
+        sigma=None,
+        error=None,
+        turns_left=None,
+        of_last_move=None,
+        trend=Trend.UNKNOWN,
+        turn=0,
     )
-    if not reading.side:
-        advice = dataclasses.replace(blank, word=Word.WAIT, sentence="The meter gives no reading: wait.")
-        return dataclasses.replace(course, advice=advice, settled=0)
-    turn = _way(goal, reading.side, course.strays)
-    sentence = f"{goal.adjuster}: far too {_side_word(reading.side)}. {_turn_words(turn)}."
-    advice = dataclasses.replace(blank, word=Word.TURN, turn=turn, sentence=sentence)
-    return dataclasses.replace(course, advice=advice, side=reading.side, settled=0)
+    if reading.side:
+        turn = _way(goal, reading.side, course.strays)
+        sentence = f"{goal.adjuster}: far too {_side_word(reading.side)}. {_turn_words(turn)}."
+        advice = dataclasses.replace(blank, word=Word.TURN, turn=turn, sentence=sentence)
+        return dataclasses.replace(course, advice=advice, side=reading.side)
+    word, sentence = without_reading(goal.adjuster, reading.at_s - since_s, had_one=course.read)
+    return dataclasses.replace(course, advice=dataclasses.replace(blank, word=word, sentence=sentence))
 
 
 def _read(goal: ErrorGoal, before: ErrorCourse, reading: LiveReading, error: float) -> ErrorCourse:
-    recent = (*before.recent, reading)[-WINDOW:]
-    errors = (*before.errors, error)[-WINDOW:]
-    known = before.noise.after(recent)
-    noise = known.sigma
-    clear = CLEAR_SIGMAS * noise
+    pauses = before.pauses.after(error, reading.at_s, reading.sigma, LEAST_CHANGE * goal.within)
+    present = pauses.present
+    floor = max(NEEDLE_IN_ZONES * goal.within, NEEDLE_IN_SIGMAS * pauses.noise)
     course = dataclasses.replace(
         before,
-        recent=recent,
-        noise=known,
-        errors=errors,
-        scale=before.scale.after(abs(error), max(NEEDLE_IN_ZONES * goal.within, NEEDLE_IN_SIGMAS * noise)),
+        pauses=pauses,
+        error=error,
+        scale=before.scale.after(abs(error), floor),
+        nearer=_nearer(before, pauses),
+        closest=_closest(before, pauses),
+        lost_s=None,
+        read=True,
     )
-    course = _with_nudges(course, reading, clear)
-    return _advised(goal, before, course, noise)
+    course = _with_nudges(course, reading)
+    course = _with_side(goal, course, present)
+    course, word, share = _told(goal, course)
+    stray = word is Word.TURN_BACK and before.advice.word is not Word.TURN_BACK and before.advice.turn != 0
+    course = dataclasses.replace(course, strays=course.strays + int(stray))
+    return dataclasses.replace(course, advice=_advice(goal, course, word, share))
 
 
-def _advised(goal: ErrorGoal, before: ErrorCourse, course: ErrorCourse, noise: float) -> ErrorCourse:
-    clear = CLEAR_SIGMAS * noise
-    now = smooth(course.errors, 3)
-    trend = trend_of(_distances(course.errors), max(clear, 1e-9 * goal.within))
-    if trend is Trend.FARTHER and _way(goal, 1, before.strays):
-        # The way is known: it takes more than a lagging meter to say that it was the wrong one.
-        trend = trend_of(_distances(course.errors), max(clear, goal.within))
-    in_zone = _in_zone(goal, before, course.errors[-1], now)
-    settled = before.settled + 1 if in_zone else 0
-    # Within the zone the side is let be, so that leaving it on the far side is seen to be past it.
-    side = before.side if in_zone else _sure_side(now, clear, before.side)
-    word = _word(goal, before, course, _Now(now, noise, trend, side, in_zone, settled))
-    astray = before.astray + 1 if word is Word.TURN_BACK and trend is Trend.FARTHER else 0
-    strays = before.strays + int(astray == SURELY_ASTRAY)
-    still = before.still + 1 if trend is Trend.STEADY else 0
-    closest = now if before.closest is None else min(before.closest, now, key=abs)
-    course = dataclasses.replace(
-        course, side=side, astray=astray, strays=strays, still=still, settled=settled, closest=closest
-    )
-    return dataclasses.replace(course, advice=_advice(goal, course, trend, word, noise))
+def _nearer(before: ErrorCourse, pauses: Pauses) -> bool | None:
+    """Tell whether the last clear change was for the better; on the far side of the target none has been yet."""
+    last = pauses.before
+    if last is None or abs(pauses.present.value - last.value) <= pauses.clear(pauses.present, last):
+        return before.nearer
+    if last.value * pauses.present.value < 0.0:
+        return False  # it has gone past: going on leads away
+    return bool(abs(pauses.present.value) < abs(last.value))
 
 
-@dataclass(frozen=True, slots=True)
-class _Now:
-    """What the word follows from: the smoothed error, its noise, the trend, the side, and how long it has been good."""
-
-    error: float
-    noise: float
-    trend: Trend
-    side: int
-    in_zone: bool
-    settled: int
+def _closest(before: ErrorCourse, pauses: Pauses) -> float:
+    """Give the smallest error of a pause; a single reading among quick ones may be a pop or on its way."""
+    sure = [pauses.present.value] if pauses.present.readings >= REST_READINGS or before.closest is None else []
+    sure += [] if before.closest is None else [before.closest]
+    return min([*sure, *(each.value for each in pauses.closed[-1:])], key=abs)
 
 
-def _word(goal: ErrorGoal, before: ErrorCourse, course: ErrorCourse, now: _Now) -> Word:
-    if now.in_zone:
-        return Word.DONE if _is_done(goal, before, course, now) else Word.HOLD
-    was = before.advice.word
-    if before.side and now.side == -before.side:
-        return Word.PAST_IT
-    if now.trend is Trend.FARTHER:
-        return Word.TURN_BACK
-    if was in {Word.PAST_IT, Word.TURN_BACK} and now.trend is not Trend.NEARER:
-        return was
-    return Word.TURN
+def _with_side(goal: ErrorGoal, course: ErrorCourse, present: Pause) -> ErrorCourse:
+    """Keep the side it surely is on; within the zone it is let be, so that leaving it on the far side is past it."""
+    if abs(present.value) <= max(goal.within, SURE_SIGMAS * present.sigma):
+        return course
+    side = int(math.copysign(1, present.value))
+    return dataclasses.replace(course, side=side, crossed=course.crossed or side == -course.side)
 
 
-def _is_done(goal: ErrorGoal, before: ErrorCourse, course: ErrorCourse, now: _Now) -> bool:
-    """Done is where enough readings in a row are good for their mean to be surely within; it stays until left."""
-    if before.advice.word is Word.DONE:
-        return True
-    wanted = math.ceil((SURE_SIGMAS * now.noise / (0.5 * goal.within)) ** 2)
-    count = min(max(SETTLED, wanted), MOST_SETTLED)
-    if now.settled < count:
-        return False
-    latest = course.errors[-count:]
-    return abs(sum(latest) / count) <= LEAVE_ZONE * goal.within and now.trend is not Trend.FARTHER
+Told = tuple[ErrorCourse, Word, float | None]
 
 
-def _in_zone(goal: ErrorGoal, before: ErrorCourse, latest: float, now: float) -> bool:
-    """Judge the median, and the latest reading where it is coming; leave only beyond a wider zone."""
-    if before.advice.word in {Word.HOLD, Word.DONE}:
-        return min(abs(now), abs(latest)) <= LEAVE_ZONE * goal.within
-    return abs(now) <= goal.within and abs(latest) <= LEAVE_ZONE * goal.within
+def _told(goal: ErrorGoal, course: ErrorCourse) -> Told:
+    present = course.pauses.present
+    held = course.advice.word in {Word.HOLD, Word.DONE}
+    zone = goal.within * min(GIVING ** min(max(course.led - PATIENT_MOVES, 0), MOST_GIVINGS), MOST_GIVEN)
+    # What is shown and what is meant must both lie within, or a word would contradict the needle.
+    latest = abs(course.error) <= max(LEAVE_ZONE * zone, zone + SURE_SIGMAS * course.pauses.noise)
+    if abs(present.value) <= (LEAVE_ZONE if held else 1.0) * zone and latest:
+        now_s = course.pauses.at[-1][0]
+        good_s = now_s if course.good_s is None else course.good_s
+        # However it creeps about within the zone, as a drifting oscillator does: long enough there is done.
+        done = course.advice.word is Word.DONE or _is_done(zone, present) or now_s - good_s >= LONGEST_HOLD_S
+        return dataclasses.replace(course, lead=None, good_s=good_s), Word.DONE if done else Word.HOLD, None
+    course = dataclasses.replace(course, good_s=None)
+    if course.crossed:
+        return _led(goal, course)
+    return _coming(course)
 
 
-def _sure_side(now: float, clear: float, before: int) -> int:
-    return before if abs(now) <= 0.5 * clear or now == 0.0 else int(math.copysign(1, now))
+def _is_done(zone: float, present: Pause) -> bool:
+    """Done is a rest in the zone whose mean is known well enough, or that has lasted long."""
+    sure = SURE_SIGMAS * present.sigma <= max(0.5 * zone, zone - abs(present.value))
+    rests = present.seconds >= SETTLED_S and present.readings >= REST_READINGS
+    return rests and sure
 
 
-def _distances(errors: tuple[float, ...]) -> list[float]:
-    """Give how far off it was, smoothed over three readings, at each of the last few since it last crossed the target.
+def _coming(course: ErrorCourse) -> Told:
+    """Before the target was ever crossed: on while it comes nearer, back once it has gone away and not come since."""
+    word = Word.TURN_BACK if course.nearer is False else Word.TURN
+    present, last = course.pauses.present, course.pauses.before
+    share = None
+    if word is Word.TURN and last is not None and _rests(present) and abs(last.value) > abs(present.value):
+        share = abs(present.value) / (abs(last.value) - abs(present.value))
+    near = share is not None and share <= MOST_SHARE
+    return course, word, SHORT_OF_IT * share if near and share is not None else None
 
-    Before it crossed, coming nearer was right; after, it is what it goes away by that counts.
-    """
-    first = max(1, len(errors) - LOOK_BACK)
-    smoothed = [smooth(errors[:end], 3) for end in range(first, len(errors) + 1)]
-    crossed = [place for place, each in enumerate(smoothed) if each * smoothed[-1] < 0.0]
-    return [abs(each) for each in smoothed[crossed[-1] + 1 if crossed else 0 :]]
+
+def _rests(present: Pause) -> bool:
+    return present.seconds >= REST_S and present.readings >= REST_READINGS
 
 
-def _with_nudges(course: ErrorCourse, reading: LiveReading, clear: float) -> ErrorCourse:
+def _led(goal: ErrorGoal, course: ErrorCourse) -> Told:
+    """About a target that has been crossed: wait for a rest, then say how far on or back."""
+    present, lead = course.pauses.present, course.lead
+    if lead is not None:
+        least = max(SAME_SHARE * lead.step, course.pauses.clear(present, present))
+        if abs(present.value - lead.error) <= least:
+            return course, lead.word, lead.share
+    if not _rests(present):
+        return course, Word.WAIT, None
+    lead = _judge(goal, course, present)
+    return dataclasses.replace(course, lead=lead, led=course.led + 1), lead.word, lead.share
+
+
+def _judge(goal: ErrorGoal, course: ErrorCourse, present: Pause) -> Lead:
+    last = course.pauses.before
+    was = course.lead.error if course.lead is not None else present.value if last is None else last.value
+    here, step = present.value, present.value - was
+    share = min(max(SHORT_OF_IT * abs(here / step), LEAST_SHARE), MOST_SHARE) if step else None
+    if here * was <= 0.0 or (course.lead is None and abs(here) >= abs(was)):
+        word = Word.PAST_IT
+    else:
+        word = Word.TURN if abs(here) < abs(was) else Word.TURN_BACK
+    if course.lead is None and abs(was) <= goal.within:
+        word = Word.PAST_IT  # it has just left the good zone
+    return Lead(word, here, share, abs(step))
+
+
+def _with_nudges(course: ErrorCourse, reading: LiveReading) -> ErrorCourse:
     """Learn from nudges the person has signalled how far one goes."""
     if not reading.nudges:
         return course
-    now = course.errors[-1]
+    now = course.pauses.present.value if course.pauses.odd is None else course.error
     moved = None if course.at_nudge is None else abs(now - course.at_nudge) / reading.nudges
-    if moved is None or moved <= clear:
+    if moved is None or moved <= course.pauses.clear(course.pauses.present, course.pauses.present):
         return dataclasses.replace(course, at_nudge=now)
     return dataclasses.replace(course, at_nudge=now, per_nudge=moved)
 
 
 def _way(goal: ErrorGoal, side: int, strays: int) -> int:
-    return 0 if strays >= STRAYS_BELIEVED else -side * goal.clockwise
+    return 0 if strays else -side * goal.clockwise
 
 
 def _turns_left(goal: ErrorGoal, course: ErrorCourse, error: float) -> float | None:
@@ -252,27 +321,34 @@ def _turns_left(goal: ErrorGoal, course: ErrorCourse, error: float) -> float | N
     return None
 
 
-def _advice(goal: ErrorGoal, course: ErrorCourse, trend: Trend, word: Word, noise: float) -> Advice:
-    error, reading = course.errors[-1], course.recent[-1]
-    side = int(math.copysign(1, error)) if error else 0
-    turning = word in {Word.TURN, Word.PAST_IT}
-    turn = _way(goal, side, course.strays) if turning else 0
-    turns_left = None if word in {Word.HOLD, Word.DONE} else _turns_left(goal, course, error)
+def _advice(goal: ErrorGoal, course: ErrorCourse, word: Word, share: float | None) -> Advice:
+    error = course.error
+    side = int(math.copysign(1, course.pauses.present.value)) if course.pauses.present.value else 0
+    turn = _way(goal, side, course.strays) if word in {Word.TURN, Word.PAST_IT} else 0
+    turns_left = None if word in {Word.HOLD, Word.DONE, Word.WAIT} else _turns_left(goal, course, error)
+    trend = Trend.UNKNOWN if course.nearer is None else Trend.NEARER if course.nearer else Trend.FARTHER
     return Advice(
-        value=reading.value,
-        sigma=noise,
+        value=error + goal.target,
+        sigma=course.pauses.noise,
         target=goal.target,
         error=error,
         full_scale=course.scale.full_scale,
         best=None,
         below_best=None,
-        trend=trend,
+        trend=Trend.STEADY if course.pauses.still_s > STEADY_AFTER_S else trend,
         word=word,
         turn=turn,
         turns_left=turns_left,
-        sentence=_sentence(goal, course, trend, word, turn, turns_left),
+        sentence=_sentence(goal, course, word, turn, _how_far(turns_left, share)),
         closest=course.closest,
+        of_last_move=share,
     )
+
+
+def _how_far(turns_left: float | None, share: float | None) -> str:
+    if turns_left is not None:
+        return f", about {turns_left:.2g} of a turn"
+    return "" if share is None else f", {share_of_last_move(share)}"
 
 
 def _side_word(side: int) -> str:
@@ -283,20 +359,19 @@ def _turn_words(turn: int) -> str:
     return {0: "Turn", 1: "Turn clockwise", -1: "Turn anticlockwise"}[turn]
 
 
-def _sentence(
-    goal: ErrorGoal, course: ErrorCourse, trend: Trend, word: Word, turn: int, turns_left: float | None
-) -> str:
-    error = course.errors[-1]
+def _sentence(goal: ErrorGoal, course: ErrorCourse, word: Word, turn: int, about: str) -> str:
+    error = course.error
     off = f"{goal.say(abs(error))} {_side_word(int(math.copysign(1, error)))}" if error else "no error at all"
-    about = "" if turns_left is None else f", about {turns_left:.2g} of a turn"
+    going_on = "Go on" if course.nearer and not turn else _turn_words(turn)
+    away = " and going away" if course.nearer is False else ""
+    enough = "good enough: leave it there" if course.led > PATIENT_MOVES else "done. Leave it there"
     said = {
-        Word.TURN: f"{off}. {_turn_words(turn)}{about}.",
+        Word.TURN: f"{off}. {going_on}{about}.",
         Word.PAST_IT: f"{off}: past it. Turn back{about}.",
-        Word.TURN_BACK: f"{off}{' and going away' if trend is Trend.FARTHER else ''}. Turn back{about}.",
+        Word.TURN_BACK: f"{off}{away}. Turn back{about}.",
         Word.HOLD: f"{off}: within limits. Hold still.",
-        Word.DONE: f"{off}: done. Leave it there.",
-        Word.WAIT: f"{off}: wait.",
+        Word.DONE: f"{off}: {enough}.",
+        Word.WAIT: f"{off}: wait until the reading rests.",
     }[word]
-    if course.still >= STUCK_AFTER and word not in {Word.HOLD, Word.DONE}:
-        said += f" Nothing moves: is it {goal.adjuster} that turns, and is it free?"
-    return f"{goal.adjuster}: {said}"
+    asked = "" if word in {Word.HOLD, Word.DONE} else asked_whether_it_turns(goal.adjuster, course.pauses.still_s)
+    return f"{goal.adjuster}: {said}{asked}"

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from sequences.numerics.arrays import Array
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
@@ -125,7 +125,8 @@ class _BandCurve:
         noise = max(band.sigma, 1e-6 * float(np.ptp(figure)) + 1e-12) / np.sqrt(count)
         smooth, sigma = smooth_within_noise(settings, mean, noise)
         self.low, self.high = float(settings[0]), float(settings[-1])
-        self._curve, self._settings, self._sigma = PchipInterpolator(settings, smooth), settings, sigma
+        self._curve = scipy.interpolate.PchipInterpolator(settings, smooth)
+        self._settings, self._sigma = settings, sigma
 
     def figure(self, setting: Array) -> Array:
         return np.asarray(self._curve(setting), dtype=np.float64)

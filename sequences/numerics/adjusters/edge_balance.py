@@ -10,17 +10,20 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy
+from numpy.typing import NDArray
 
 from sequences.numerics.arrays import Array
 from sequences.numerics.figures import Doubt, DoubtName, Estimate
-from sequences.numerics.responses.passband import Curve
+from sequences.numerics.responses.passband import Curve, PassbandFit
 from sequences.numerics.wording import say_db, say_hz
 
 SURE_SIGMAS = 2.0
 DEEPEST_DB = 10.0
 MOSTLY_THE_WINDOW = 0.4
 UNEXPLAINED_LOSS_DB = 3.0
+ALIASES_WITHIN = 4.0
+"""Of the width: a circuit that is farther off is far too weak to be taken for a nearer one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,16 @@ class KnownCircuit:
         """Give the level in dB with the circuit off its target by `detuning_hz`; the shapes broadcast."""
         at_hz = np.asarray(frequency_hz - self.target_hz - detuning_hz + self.centre_hz, dtype=np.float64)
         return np.asarray(self.curve.level_db(at_hz.ravel())).reshape(at_hz.shape)
+
+    def was_read(self, frequency_hz: Array) -> NDArray[np.bool_]:
+        """Tell where, on target, the curve rests on readings; both of shape (n,).
+
+        Beyond its sweep a fit is merely continued, and jumps where one of the kinds that it averages has no level.
+        """
+        if not isinstance(self.curve, PassbandFit):
+            return np.ones(frequency_hz.shape, dtype=np.bool_)
+        at_hz = frequency_hz - self.target_hz + self.centre_hz
+        return np.asarray((at_hz >= self.curve.span_hz[0]) & (at_hz <= self.curve.span_hz[1]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +102,7 @@ def hop_points(circuit: KnownCircuit, noise_db: Callable[[Array], Array] = even_
         circuit: The known circuit.
         noise_db: Gives the relative one-sigma noise of levels, both of shape (n,), in dB below the curve's top.
     """
-    side_hz = circuit.width_hz * np.linspace(0.05, 2.5, 400)
+    side_hz = circuit.width_hz * np.linspace(0.05, 2.5, 1600)
     step_hz = 1e-3 * circuit.width_hz
     lower_hz, upper_hz = circuit.target_hz - side_hz, circuit.target_hz + side_hz
     # Both edges' slopes by the detuning; the lower edge falls as the circuit moves up.
@@ -101,6 +114,8 @@ def hop_points(circuit: KnownCircuit, noise_db: Callable[[Array], Array] = even_
     worth = (lower_fall[:, None] + upper_rise[None, :]) / np.hypot(lower_noise[:, None], upper_noise[None, :])
     worth[lower_db < top_db - DEEPEST_DB, :] = -math.inf
     worth[:, upper_db < top_db - DEEPEST_DB] = -math.inf
+    worth[~circuit.was_read(lower_hz), :] = -math.inf
+    worth[:, ~circuit.was_read(upper_hz)] = -math.inf
     low, high = np.unravel_index(int(np.argmax(worth)), worth.shape)
     return HopPoints(float(lower_hz[low]), float(upper_hz[high]), float(lower_fall[low] + upper_rise[high]))
 
@@ -153,7 +168,7 @@ def read_edges(
         text = "A level at an edge is not a number; read both edges again."
         return EdgeBalance(None, difference, 0, text, (Doubt(DoubtName.NOT_A_NUMBER, text),))
     detuning = _solve(circuit, edges_hz, difference)
-    if detuning is None or _too_weak(circuit, edges_hz, detuning.value, lower_db.value + upper_db.value):
+    if detuning is None or _too_weak(circuit, edges_hz, detuning.value, (lower_db, upper_db)):
         return _off_the_curve(circuit, difference, sense)
     detuning, doubts = _with_window(circuit, detuning, window)
     return EdgeBalance(detuning, difference, sense, _say(detuning), doubts)
@@ -175,7 +190,7 @@ def _solve(circuit: KnownCircuit, edges_hz: Array, difference: Estimate) -> Esti
     def detuning_of(wanted_db: float) -> float:
         if not low_db < wanted_db < high_db:
             return ends_hz[0] if wanted_db <= low_db else ends_hz[1]
-        return float(brentq(lambda e: float(excess_db(np.array([e]))[0]) - wanted_db, *ends_hz))
+        return float(scipy.optimize.brentq(lambda e: float(excess_db(np.array([e]))[0]) - wanted_db, *ends_hz))
 
     if not low_db < difference.value < high_db:
         return None
@@ -193,10 +208,34 @@ def _where_it_turns(rising: Array) -> int:
     return int(falls[0]) if len(falls) else len(rising) - 1
 
 
-def _too_weak(circuit: KnownCircuit, edges_hz: Array, detuning_hz: float, sum_db: float) -> bool:
-    """Tell whether both edges read far lower than the curve allows: then the circuit is off beyond its own edges."""
-    expected_db = float(circuit.level_db(edges_hz, detuning_hz).sum())
-    return 0.5 * (expected_db - sum_db) > UNEXPLAINED_LOSS_DB
+def _too_weak(circuit: KnownCircuit, edges_hz: Array, detuning_hz: float, levels: tuple[Estimate, Estimate]) -> bool:
+    """Tell whether both edges read lower than the curve allows: then the circuit may be off beyond its own edges.
+
+    For each difference there are two detunings, one on either side of where the difference is largest (for a single
+    circuit hopped at 3 dB their product is half the width squared). The farther one reads lower on both edges: what is
+    not surely nearer to the levels of the nearer one is not told.
+    """
+    measured_db = 0.5 * (levels[0].value + levels[1].value)
+    noise_db = 0.5 * math.hypot(levels[0].sigma, levels[1].sigma)
+    loss_db = float(circuit.level_db(edges_hz, detuning_hz).mean()) - measured_db
+    alias_hz = _alias_hz(circuit, edges_hz, detuning_hz)
+    if alias_hz is None:
+        return loss_db > UNEXPLAINED_LOSS_DB
+    apart_db = float(circuit.level_db(edges_hz, detuning_hz).mean() - circuit.level_db(edges_hz, alias_hz).mean())
+    return loss_db > min(UNEXPLAINED_LOSS_DB, 0.5 * apart_db - SURE_SIGMAS * noise_db)
+
+
+def _alias_hz(circuit: KnownCircuit, edges_hz: Array, detuning_hz: float) -> float | None:
+    """Find the other detuning, farther out, at which the edges differ as much; None where there is none in reach."""
+    side = math.copysign(1.0, detuning_hz)
+    out_hz = side * np.linspace(abs(detuning_hz), ALIASES_WITHIN * circuit.width_hz, 400)[1:]
+    levels = circuit.level_db(edges_hz[:, None], out_hz[None, :])
+    here = circuit.level_db(edges_hz, detuning_hz)
+    excess_db = side * (levels[1] - levels[0] - (here[1] - here[0]))
+    turned = np.flatnonzero((excess_db <= 0.0) & (np.maximum.accumulate(excess_db) > 0.0))
+    if len(turned):
+        return float(out_hz[turned[0]])
+    return float(out_hz[0]) if excess_db[0] <= 0.0 else None
 
 
 def _off_the_curve(circuit: KnownCircuit, difference: Estimate, sense: int) -> EdgeBalance:

@@ -3,6 +3,8 @@
 For a circuit seen through a window narrower than itself, where a sweep of the source would show the window. The
 determinant of a linear network is a linear function of any one reactance in it, so at a fixed frequency the level
 against one slug is exactly L - 10 log10(1 + ((x - x0) / w)^2), whatever else the network holds: a coupled can too.
+That is against the reactance. A slug or a trimmer does not change it quite evenly with its turns, so that one nudge is
+worth a little more than the last: a bend of the travel is fitted along, held near nought by a stated prior.
 """
 
 import math
@@ -21,11 +23,17 @@ from sequences.numerics.wording import say_db
 DB_PER_E = 10.0 / math.log(10.0)
 CLEAR_FALL_SIGMAS = 3.0
 LEAST_FALL_DB = 0.02
+LEAST_NOISE_DB = 1e-6
 CHANCE_OF_WRONG_ALARM = 1e-4
 CHANCE_OF_NOISE = 5e-4
 LEAST_POSITIONS = 4
 LEAST_POSITIONS_UNTOLD = 5
 FLATTEST_LOG_WIDTH = 12.0
+USUAL_BEND = 0.1
+"""By what share a half-width of travel is worth more or less than the one before it: one sigma of what is expected of a
+slug's or a trimmer's travel (a prior; common practice, no source)."""
+
+MOST_BENT = 30.0
 
 
 class GoOn(StrEnum):
@@ -41,7 +49,8 @@ class StepFit:
 
     `go_back`: nudges from the last position to the peak, against the way the nudges were counted (positive: the last
     position has the higher number). `gain_db`: what the peak has over the first reading. `shape`: L, x0 and w, for
-    drawing. All are None, and `go_on` may say which way to go, where the peak was not passed on both sides.
+    drawing, and `bend`: by what share a half-width of travel is worth more than the one before. All but `bend` are
+    None, and `go_on` may say which way to go, where the peak was not passed on both sides.
     """
 
     peak_position: Estimate | None
@@ -52,6 +61,7 @@ class StepFit:
     go_on: GoOn | None
     text: str
     doubts: tuple[Doubt, ...]
+    bend: float = 0.0
 
     def level_db(self, position: ArrayLike) -> Array:
         """Give the fitted level in dB at positions, shape (n,); not a number where there is no fit."""
@@ -59,7 +69,7 @@ class StepFit:
         if self.shape is None:
             return np.full_like(x, np.nan)
         level, peak, width = self.shape
-        return level - DB_PER_E * np.log1p(((x - peak) / width) ** 2)
+        return level - DB_PER_E * np.log1p(_bent((x - peak) / width, self.bend)[0] ** 2)
 
 
 def fit_steps(position: ArrayLike, level_db: ArrayLike, sigma_db: ArrayLike | None = None) -> StepFit:
@@ -96,13 +106,42 @@ def _width(log_width: float) -> float:
     return math.exp(min(max(log_width, -FLATTEST_LOG_WIDTH), FLATTEST_LOG_WIDTH))
 
 
+def _bent(travel: Array, bend: float) -> tuple[Array, Array, Array]:
+    """Turn travel in half-widths into detuning: (exp(bend t) - 1) / bend, and its slopes by travel and by bend.
+
+    It rises all along, however much it is bent, and is t + bend t^2 / 2 near the peak.
+    """
+    if abs(bend) < 1e-5:  # noqa: PLR2004 - where the difference of two like numbers would be lost to rounding
+        return travel + 0.5 * bend * travel**2, 1.0 + bend * travel, 0.5 * travel**2
+    exponent = np.clip(bend * travel, -MOST_BENT, MOST_BENT)
+    slope = np.exp(exponent)
+    detuning = np.expm1(exponent) / bend
+    return detuning, slope, (travel * slope - detuning) / bend
+
+
+def _fall(x: Array, parameters: Array) -> tuple[Array, Array]:
+    """Give how far the level is below its peak, shape (n,), and minus its slopes by the parameters, shape (n, 4)."""
+    _, peak, log_width, bend = (float(value) for value in parameters)
+    width = _width(log_width)
+    travel = (x - peak) / width
+    u, by_travel, by_bend = _bent(travel, bend)
+    steep = 2.0 * DB_PER_E * u / (1.0 + u * u)
+    columns = (np.zeros_like(u), steep * by_travel / width, steep * by_travel * travel, -steep * by_bend)
+    return DB_PER_E * np.log1p(u * u), np.column_stack(columns)
+
+
 class _Steps:
     """The readings of one pass and the fit to them."""
 
     def __init__(self, x: Array, level: Array, sigma: Array, last: float, *, learn: bool) -> None:
         self.x, self.level, self.sigma, self.last, self.learn = x, level, sigma, last, learn
         self.freedom = len(x) - 3
-        self.solution = min((self._fit(width) for width in (0.5, 1.0, 3.0)), key=lambda solution: solution.cost)
+        self.noise = 1.0
+        self.solution = self._best()
+        if learn:
+            # The prior is a reading of the bend: how much it weighs beside the others depends on their noise.
+            self.noise = max(math.sqrt(self.solution.cost / self.freedom), LEAST_NOISE_DB)
+            self.solution = self._best()
         self.scatter = math.sqrt(self.solution.cost / self.freedom) if learn else 1.0
 
     def judge(self) -> StepFit:
@@ -122,26 +161,26 @@ class _Steps:
             return _refused(DoubtName.POOR_FIT, text, None)
         return self._result()
 
+    def _best(self) -> Solution:
+        return min((self._fit(width) for width in (0.5, 1.0, 3.0)), key=lambda solution: solution.cost)
+
     def _fit(self, share_of_span: float) -> Solution:
-        start = np.array(
-            [self.level.max(), self.x[np.argmax(self.level)], math.log(share_of_span * float(np.ptp(self.x)))]
-        )
+        log_width = math.log(share_of_span * float(np.ptp(self.x)))
+        start = np.array([self.level.max(), self.x[np.argmax(self.level)], log_width, 0.0])
         return least_squares(self._residual, start, tolerance=1e-8)
 
     def _residual(self, parameters: Array) -> tuple[Array, Array]:
-        level, peak, log_width = parameters
-        width = _width(log_width)
-        u = (self.x - peak) / width
-        fall = 2.0 * DB_PER_E * u / (1.0 + u * u)
-        slope = np.column_stack((np.ones_like(u), fall / width, fall * u))
-        residual = level - DB_PER_E * np.log1p(u * u) - self.level
-        return residual / self.sigma, slope / self.sigma[:, None]
+        fall, slope = _fall(self.x, parameters)
+        residual = (parameters[0] - fall - self.level) / self.sigma
+        slope[:, 0] = 1.0
+        prior = np.array([0.0, 0.0, 0.0, self.noise / USUAL_BEND])
+        return np.append(residual, prior @ parameters), np.vstack((slope / self.sigma[:, None], prior))
 
     def _noise_db(self) -> float:
         return self.scatter * float(np.sqrt(np.mean(self.sigma**2)))
 
     def _misfit_db(self) -> float:
-        return float(np.sqrt(np.mean((self.solution.residual * self.sigma) ** 2)))
+        return float(np.sqrt(np.mean((self.solution.residual[:-1] * self.sigma) ** 2)))
 
     def _moves(self) -> bool:
         """Tell whether the levels differ by more than their noise, judged without any curve where it is known."""
@@ -167,8 +206,7 @@ class _Steps:
         return bool(min(fall_low, fall_high) > clear_db) and bool(2.0 * self._sigma(1) < min(peak - low, high - peak))
 
     def _fall_db(self, x: float) -> float:
-        _, peak, log_width = self.solution.parameters
-        return DB_PER_E * math.log1p(((x - peak) / _width(log_width)) ** 2)
+        return float(_fall(np.array([x]), self.solution.parameters)[0][0])
 
     def _not_passed(self) -> StepFit:
         line = np.polynomial.Polynomial.fit(self.x, self.level, 1, w=1.0 / self.sigma)
@@ -196,7 +234,7 @@ class _Steps:
 
     def _sigma(self, index: int) -> float:
         """Give a one-sigma of which 1.96 cover 95 %, though the noise be learnt from few readings (Student's t)."""
-        return self._of(np.eye(3)[index])
+        return self._of(np.eye(4)[index])
 
     def _of(self, gradient: Array) -> float:
         covariance = self._covariance()
@@ -206,16 +244,13 @@ class _Steps:
         return widening * math.sqrt(float(gradient @ covariance @ gradient))
 
     def _result(self) -> StepFit:
-        level, peak, log_width = (float(value) for value in self.solution.parameters)
-        width = _width(log_width)
+        level, peak, log_width, bend = (float(value) for value in self.solution.parameters)
         position = Estimate(peak, self._sigma(1))
         back = Estimate(self.last - peak, position.sigma)
-        u = (float(self.x[0]) - peak) / width
-        fall = 2.0 * DB_PER_E * u / (1.0 + u * u)
-        gain_gradient = np.array([0.0, -fall / width, -fall * u])
-        gain = Estimate(self._fall_db(float(self.x[0])), self._of(gain_gradient))
+        fall, slope = _fall(self.x[:1], self.solution.parameters)
+        gain = Estimate(float(fall[0]), self._of(-slope[0]))
         top = Estimate(level, self._sigma(0))
-        return StepFit(position, back, top, gain, (level, peak, width), None, _say_go_back(back), ())
+        return StepFit(position, back, top, gain, (level, peak, _width(log_width)), None, _say_go_back(back), (), bend)
 
 
 def _say_go_back(back: Estimate) -> str:

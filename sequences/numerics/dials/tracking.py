@@ -16,8 +16,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.optimize import minimize_scalar, root
 
 from sequences.numerics.arrays import Array
 
@@ -87,7 +87,7 @@ def best_tracking(
         unbalanced: Array = (peaks[1:] + peaks[:-1]) / float(np.abs(peaks).max())
         return unbalanced
 
-    solved = root(imbalance, start, options={"eps": 1e-6})
+    solved = scipy.optimize.root(imbalance, start, options={"eps": 1e-6})
     if not solved.success:
         raise ValueError("No three tracking points balance the error over this band; check the band and the IF.")
     return track_at(_sorted_points(solved.x, low_hz, high_hz), if_hz)
@@ -112,7 +112,7 @@ def _extremes(
         return error_hz / signal_hz if least is LeastWorst.SHARE else error_hz
 
     between = [
-        minimize_scalar(lambda f, sign=sign: sign * merit(f), bounds=(low, high), method="bounded").x
+        scipy.optimize.minimize_scalar(lambda f, sign=sign: sign * merit(f), bounds=(low, high), method="bounded").x
         for sign, low, high in ((1.0, *exact_hz[:2]), (-1.0, *exact_hz[1:]))
     ]
     return np.array([merit(f) for f in (band_hz[0], *between, band_hz[1])])
@@ -172,22 +172,6 @@ def circuit_for(tracking: ThreePointTracking, signal_inductance_h: float, place:
     return OscillatorCircuit(signal_inductance_h, padder_f, trimmer_f, inductance_h, place)
 
 
-def padder_alone(low_hz: float, high_hz: float, if_hz: float, signal_inductance_h: float) -> OscillatorCircuit:
-    """Make the oscillator exact at two frequencies with a padder and no trimmer; between them it strays far.
-
-    Raises:
-        ValueError: where no padder can do it.
-    """
-    most_f, least_f = signal_capacitance_f([low_hz, high_hz], signal_inductance_h).tolist()
-    ratio = ((high_hz + if_hz) / (low_hz + if_hz)) ** 2
-    if not most_f > ratio * least_f:
-        raise ValueError("No padder makes the oscillator exact at both of these frequencies.")
-    padder_f = most_f * least_f * (ratio - 1.0) / (most_f - ratio * least_f)
-    total_f = padder_f * most_f / (padder_f + most_f)
-    inductance_h = 1.0 / (total_f * (2.0 * math.pi * (low_hz + if_hz)) ** 2)
-    return OscillatorCircuit(signal_inductance_h, padder_f, 0.0, inductance_h, TrimmerPlace.ACROSS_COIL)
-
-
 @dataclass(frozen=True, slots=True)
 class AdjusterEffects:
     """What each adjuster does to the oscillator, in Hz, at the signal frequencies asked for; each of shape (n,).
@@ -208,22 +192,3 @@ def adjuster_effects(circuit: OscillatorCircuit, signal_hz: ArrayLike) -> Adjust
     coil = replace(circuit, inductance_h=1.01 * circuit.inductance_h)
     trimmer_hz, padder_hz, coil_hz = (after.frequency_hz(signal_hz) - before_hz for after in (trimmer, padder, coil))
     return AdjusterEffects(trimmer_hz, padder_hz, coil_hz)
-
-
-def trimmer_and_padder_moves(effects: AdjusterEffects, error_hz: ArrayLike) -> tuple[float, float]:
-    """Give the change of trimmer in pF and of padder in percent that takes the errors at the marks away, least squares.
-
-    To first order: turn, measure again, and repeat until both ends hold.
-
-    Args:
-        effects: At the marks, shape (n,), n of two or more.
-        error_hz: The oscillator's error at the same marks, shape (n,); positive where it runs high.
-
-    Raises:
-        ValueError: where the marks cannot tell the two adjusters apart.
-    """
-    design = np.column_stack((effects.trimmer_hz_per_pf, effects.padder_hz_per_percent))
-    moves, _, rank, _ = np.linalg.lstsq(design, -np.asarray(error_hz, dtype=np.float64), rcond=1e-3)
-    if rank < 2:  # noqa: PLR2004 - two adjusters
-        raise ValueError("Trimmer and padder act alike at these marks; take one mark near each end of the scale.")
-    return float(moves[0]), float(moves[1])

@@ -9,6 +9,7 @@ import numpy as np
 from sequences.numerics.arrays import Array
 from sequences.numerics.figures import Estimate
 from sequences.numerics.responses.curves import HALF_POWER_DB
+from sequences.numerics.responses.edges import DEPTHS_DB
 from sequences.numerics.responses.passband import PassbandFit
 
 STEP_OF_WIDTH = 0.01
@@ -74,7 +75,7 @@ def _wider(estimate: Estimate, sigma: float) -> Estimate:
 def _wider_6db(fit: PassbandFit, law_sigma_db: Callable[[Array], Array]) -> Estimate | None:
     if fit.width_6db is None:
         return None
-    below, above = _shifts_hz(fit, law_sigma_db, fit.width_6db.value, 2 * HALF_POWER_DB)
+    below, above = _shifts_hz(fit, law_sigma_db, fit.width_6db.value, DEPTHS_DB[1])
     return _wider(fit.width_6db, below + above)
 
 

@@ -5,18 +5,23 @@ What to use when: `LinearLaw` for a diode detector driven well into its straight
 steadily with the signal, an AGC line above all.
 """
 
+from __future__ import annotations
+
 import math
 from dataclasses import dataclass, field
-from typing import Protocol, Self
+from typing import TYPE_CHECKING, Protocol, Self
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
-from scipy.optimize import isotonic_regression
+import scipy
 
-from sequences.numerics.arrays import Array
 from sequences.numerics.smoothing import smooth_within_noise
 from sequences.numerics.wording import say_dbm, say_volts
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+    from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
+
+    from sequences.numerics.arrays import Array
 
 LINEAR_DB_PER_NEPER = 20.0 / math.log(10.0)
 SQUARE_DB_PER_NEPER = 10.0 / math.log(10.0)
@@ -123,7 +128,7 @@ class CalibratedLaw:
         knots = _monotone_knots(power, smooth_v, law_sigma_v, sigma_v)
         knots[1] *= direction
         columns = [tuple(float(value) for value in column) for column in knots]
-        plainer = PchipInterpolator(knots[0], knots[1])
+        plainer = scipy.interpolate.PchipInterpolator(knots[0], knots[1])
         return cls(columns[0], columns[1], columns[2], columns[3], _monotone_spline(knots[0], knots[1]), plainer)
 
     def to_level_db(self, volts: float) -> LevelReading:
@@ -207,7 +212,7 @@ def refuse_unsteady(power: Array, rising_v: Array, sigma_v: Array) -> None:
     Raises:
         ValueError: the meter hardly moves, or turns back by more than noise explains.
     """
-    steady_v = isotonic_regression(rising_v, weights=sigma_v**-2.0).x
+    steady_v = scipy.optimize.isotonic_regression(rising_v, weights=sigma_v**-2.0).x
     if steady_v[-1] - steady_v[0] < LEAST_TRAVEL_SIGMAS * float(np.median(sigma_v)):
         raise ValueError(
             f"The meter does not follow the source: from {say_dbm(power[0])} to {say_dbm(power[-1])} it moved by only "
@@ -225,7 +230,7 @@ def refuse_unsteady(power: Array, rising_v: Array, sigma_v: Array) -> None:
 
 def _monotone_knots(power: Array, rising_v: Array, law_sigma_v: Array, reading_sigma_v: Array) -> Array:
     """Pool steps that noise made equal into one knot each; shape (4, m), powers and volts strictly rising."""
-    pooled = isotonic_regression(rising_v, weights=law_sigma_v**-2.0)
+    pooled = scipy.optimize.isotonic_regression(rising_v, weights=law_sigma_v**-2.0)
     index = np.repeat(np.arange(len(pooled.blocks) - 1), np.diff(pooled.blocks))
     count = np.bincount(index)
     columns = (power, np.asarray(pooled.x, dtype=np.float64), law_sigma_v, reading_sigma_v)
@@ -241,5 +246,7 @@ def _monotone_spline(power: Array, volts: Array) -> CubicHermiteSpline:
     gentler = np.minimum(
         np.concatenate((rise[:1], rise), dtype=np.float64) * direction, np.append(rise, rise[-1:]) * direction
     )
-    free = CubicSpline(power, volts).derivative()(power) * direction
-    return CubicHermiteSpline(power, volts, direction * np.clip(free, 0.0, 3.0 * gentler), extrapolate=False)
+    free = scipy.interpolate.CubicSpline(power, volts).derivative()(power) * direction
+    return scipy.interpolate.CubicHermiteSpline(
+        power, volts, direction * np.clip(free, 0.0, 3.0 * gentler), extrapolate=False
+    )

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from sequences.numerics.responses import starts
+from sequences.numerics.responses import saturation, slow_noise, starts
 from sequences.numerics.responses.candidates import (
     PLAIN,
     Candidate,
@@ -16,29 +16,31 @@ from sequences.numerics.responses.candidates import (
 )
 from sequences.numerics.responses.curves import (
     LIMITS_OF_PAIR,
-    Curve,
+    SINGLE_CIRCUIT,
     EqualCircuits,
-    FlatTop,
-    Lopsided,
-    Sloped,
     StaggeredCircuits,
 )
+from sequences.numerics.responses.flat_top import FlatTop
 from sequences.numerics.responses.kinds import fit_kinds
+from sequences.numerics.responses.linear_starts import LinearStarts
 from sequences.numerics.responses.pops import NO_POPS, Pops, leave_out_pops
 from sequences.numerics.responses.readings import Readings
-from sequences.numerics.responses.smooth_curve import SmoothCurve, fit_smooth_curve
+from sequences.numerics.responses.smooth_curve import fit_smooth_curve
 from sequences.numerics.responses.time_order import Effects, goes_one_way, lagged
 from sequences.numerics.responses.volt_noise import VoltNoise
 
 _LAG_SIGMAS = 4.5
 _LEAST_LAG = 0.01
 _DRIFT_SIGMAS = 3.3
+_MOST_DRIFT_DB = 5.0
 _UNLIKELY_BEFOREHAND = 4.0
 _DECISIVE = 6.0
 _TOP_OF_RESPONSE_DB = 20.0
 _LEAST_AT_TOP = 12
 _NO_WORSE = 1.3
 _MOST_ALIKE = 0.95
+_MOST_SLOW_DB = 0.5
+"""More slow noise than this is taken for a shape that is not in the book."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,7 @@ class Analysis:
     structured: bool = False
     undecided: bool = False
     volt_noise: VoltNoise | None = None
+    slow_db: float = 0.0
     best: Candidate = field(init=False)
 
     def __post_init__(self) -> None:
@@ -71,17 +74,29 @@ def analyse(readings: Readings) -> Analysis:
     effects = PLAIN if lagging is None else Effects(lag=True)
     readings, candidates, pops = leave_out_pops(readings, lagging or candidates, effects)
     drifting = _with_drift(readings, candidates, effects)
-    if drifting and goes_one_way(readings):
+    best = best_of(candidates + drifting)
+    uncut = None if best.curve == SINGLE_CIRCUIT else saturation.shown_by(readings, best)
+    if uncut is not None:
+        return Analysis(readings, [uncut], pops)
+    slow = slow_noise.shown_by(readings, candidates + drifting)
+    if slow is not None and slow.sigma_db > _MOST_SLOW_DB:
+        slow = None
+    if slow is not None and slow.lead > _DECISIVE:
+        found = Analysis(readings, slow.candidates)
+    elif drifting and goes_one_way(readings):
         found = _drift_or_lopsided(readings, candidates, drifting)
     else:
         found = _completed(readings, candidates + drifting)
+    if slow is not None:
+        both = found.candidates + slow.candidates if len(found.readings) == len(readings) else found.candidates
+        found = replace(found, candidates=both if slow.lead <= _DECISIVE else found.candidates, slow_db=slow.sigma_db)
     lag = None if lagging is None else _lag_of(found.best)
     return replace(found, pops=pops, lag=lag)
 
 
 def _completed(readings: Readings, candidates: list[Candidate]) -> Analysis:
     """Add the lopsided kinds; if structure is left over, explain the top of the response only, smoothly at need."""
-    candidates = candidates + _lopsided(readings, best_of(candidates))
+    candidates = candidates + _lopsided(readings, candidates)
     if not has_structure(best_of(candidates), readings):
         return Analysis(readings, candidates)
     return _top_of(readings, candidates)
@@ -93,16 +108,11 @@ def _drift_or_lopsided(readings: Readings, candidates: list[Candidate], drifting
     if without.best.score - along.best.score < -_DECISIVE:
         return without
     most_db = _NO_WORSE * without.best.noise_db
-    leaning = [one for one in without.candidates if one.settled and _leans(one.curve) and one.noise_db <= most_db]
+    leaning = [one for one in without.candidates if one.settled and one.curve.leans and one.noise_db <= most_db]
     rivals = leaning or without.candidates
     lead = best_of(rivals).score - along.best.score
     heard = [one.less_likely(-lead) for one in rivals]
     return Analysis(without.readings, heard + along.candidates, structured=along.structured, undecided=True)
-
-
-def _leans(curve: Curve) -> bool:
-    """Whether the kind can be lopsided, as the readings of a seeming drift ask for."""
-    return isinstance(curve, Lopsided | Sloped | SmoothCurve) or (isinstance(curve, StaggeredCircuits) and curve.skewed)
 
 
 def _lag_of(candidate: Candidate) -> tuple[float, float]:
@@ -131,7 +141,8 @@ def _with_drift(readings: Readings, candidates: list[Candidate], effects: Effect
     if not any(_may_drift(one, readings, best) for one in (best, *plainer)):
         return []
     drifting = fit_kinds(readings, starts.outline(readings), Effects(lag=effects.lag, drift=True))
-    return [one.less_likely(_UNLIKELY_BEFOREHAND) for one in drifting]
+    believable = [one for one in drifting if abs(one.extra[-1]) < _MOST_DRIFT_DB]
+    return [one.less_likely(_UNLIKELY_BEFOREHAND) for one in believable]
 
 
 def _may_drift(candidate: Candidate, readings: Readings, best: Candidate) -> bool:
@@ -145,19 +156,21 @@ def _may_drift(candidate: Candidate, readings: Readings, best: Candidate) -> boo
     return candidate.score - fall + float(np.log(count)) < best.score + _DECISIVE
 
 
-def _lopsided(readings: Readings, best: Candidate) -> list[Candidate]:
-    """The leading cascade or flat top with one side raised: what is hidden of that moves the centre too."""
-    even = isinstance(best.curve, EqualCircuits | FlatTop | StaggeredCircuits) and not _leans(best.curve)
-    if best.curve in LIMITS_OF_PAIR or not even:
+def _lopsided(readings: Readings, candidates: list[Candidate]) -> list[Candidate]:
+    """The leading cascade or flat top with one side raised: what is hidden of that moves the centre too.
+
+    A flat top of few poles leans as circuits do that are coupled by one kind of reactance: as so many skewed circuits.
+    """
+    best = best_of(candidates)
+    curve = best.curve.leaning
+    even = isinstance(best.curve, EqualCircuits | FlatTop | StaggeredCircuits) and not best.curve.leans
+    if not even or best.curve in LIMITS_OF_PAIR or any(one.curve == curve for one in candidates):
         return []
-    curve = Lopsided(best.curve)
-    start, known = np.concatenate((best.parameters[:-1], [0.0], best.parameters[-1:])), None
-    if best.settled and not best.effects.lag:
-        column = curve.bend(best.parameters, readings.frequency_hz) * readings.weight
-        level = len(best.parameters) - 1
-        design = np.concatenate((best.design[:level], column[None, :], best.design[level:]))
-        known = -best.residual_db * readings.weight, design.T
-    return [fit_curve(curve, readings, start, effects=best.effects, near=True, known=known)]
+    if isinstance(curve, StaggeredCircuits):
+        start = LinearStarts(starts.outline(readings)).circuits(curve.count)
+    else:
+        start = np.concatenate((best.parameters[:-1], [0.0], best.parameters[-1:]))
+    return [] if start is None else [fit_curve(curve, readings, start, effects=best.effects)]
 
 
 def _top_of(readings: Readings, candidates: list[Candidate]) -> Analysis:
@@ -167,7 +180,7 @@ def _top_of(readings: Readings, candidates: list[Candidate]) -> Analysis:
     if _LEAST_AT_TOP <= int(keep.sum()) < len(readings):
         readings = readings.only(keep)
         candidates = fit_kinds(readings, starts.outline(readings), effects)
-        candidates += _lopsided(readings, best_of(candidates))
+        candidates += _lopsided(readings, candidates)
     best = best_of(candidates)
     if not has_structure(best, readings):
         return Analysis(readings, candidates)

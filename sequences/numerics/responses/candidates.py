@@ -43,7 +43,9 @@ class Candidate:
     reading minus curve. design: shape (p + q, n), derivative of each weighted reading by each parameter, taken no
     further from the best than a sigma. freedom: degrees of freedom left. cost: weighted sum of squared residuals.
     score: the Bayesian information criterion with its small-sample correction; smaller is better. effects: what was
-    fitted along with the curve, extra and extra_sigma, shape (q,), how much of each.
+    fitted along with the curve, extra and extra_sigma, shape (q,), how much of each. slow: whether part of
+    its noise is slow. top_sigma_db: by what the level of its top is uncertain beside all that. cut_db: how much of its
+    top the readings lack because something limits.
     """
 
     curve: Curve
@@ -58,6 +60,9 @@ class Candidate:
     effects: Effects
     extra: Array
     extra_sigma: Array
+    slow: bool = False
+    top_sigma_db: float = 0.0
+    cut_db: float = 0.0
 
     @property
     def settled(self) -> bool:

@@ -16,20 +16,23 @@ References:
 
 import math
 from abc import ABC, abstractmethod
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sequences.numerics.arrays import Array
 
+if TYPE_CHECKING:
+    from sequences.numerics.responses.starts import Outline
+
 DB_PER_NEPER_OF_POWER = 10.0 / math.log(10.0)
 HALF_POWER_DB = 10.0 * math.log10(2.0)
-LEAST_FLAT = -1.5
-"""Rounder shoulders than this belong to cascades of circuits, whose curves they repeat."""
 
 
-def _detune(parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
+def detune(parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
     """Exact detuning u and its derivative by f0; both of shape (..., n)."""
     f0 = parameters[..., 0, None]
     per_width = np.exp(-parameters[..., 1, None])
@@ -65,6 +68,34 @@ class Curve(ABC):
         Parameters for which the curve has no real level (its inverse power is not positive) give NaN there.
         """
 
+    @property
+    def family(self) -> str:
+        """The name without its fine distinctions: how many circuits or poles, how tightly coupled."""
+        return self.name
+
+    @property
+    def holder(self) -> "Curve":
+        """The largest kind that holds this one as a limit: what tells families apart, within which kinds share."""
+        return self
+
+    @property
+    def leans(self) -> bool:
+        """Whether the kind can be lopsided."""
+        return False
+
+    @property
+    def leaning(self) -> "Curve":
+        """The kind that is this one with a skew more."""
+        return Lopsided(self)
+
+    def starts(self, rough: "Outline") -> Sequence[Array]:  # noqa: ARG002 - for the kinds that use it
+        """Where a fit of this kind may start; none for the kinds that `kinds` fits in an order of its own."""
+        return ()
+
+    def loaded_q(self, parameters: Array) -> tuple[float, Array] | None:  # noqa: ARG002 - the same
+        """Loaded Q of each circuit and its derivative by the parameters; None where there is none to give at once."""
+        return None
+
     def place(self, parameters: Array) -> tuple[float, float]:
         """Middle and 3 dB width in Hz, roughly: where to look for the curve's marks."""
         return float(parameters[0]), float(np.exp(parameters[1]))  # of a hopeless fit it may be nothing, or endless
@@ -78,7 +109,7 @@ class Curve(ABC):
         return self.level_and_jacobian(parameters, frequency_hz)[1]
 
 
-def _as_jacobian(rows: tuple[Array, ...]) -> Array:
+def as_jacobian(rows: tuple[Array, ...]) -> Array:
     """Put derivatives, each of shape (..., n), side by side as columns, and that by the level, which is one, last."""
     packed = np.empty((*rows[0].shape[:-1], len(rows) + 1, rows[0].shape[-1]))
     for index, row in enumerate(rows):
@@ -87,7 +118,7 @@ def _as_jacobian(rows: tuple[Array, ...]) -> Array:
     return packed.swapaxes(-1, -2)
 
 
-def _powers_upwards(square: Array, highest: int) -> Array:
+def powers_upwards(square: Array, highest: int) -> Array:
     """Powers 0 to `highest` of an array, shape (..., n), lowest first; shape (..., highest + 1, n)."""
     powers = np.empty((*square.shape[:-1], highest + 1, square.shape[-1]))
     powers[..., 0, :] = 1.0
@@ -120,14 +151,31 @@ class EqualCircuits(Curve):
         """What the trade calls it."""
         return "single circuit" if self.count == 1 else f"{self.count} equal circuits"
 
+    @property
+    def family(self) -> str:
+        """See Curve."""
+        return self.name if self.count == 1 else "cascade of equal circuits"
+
+    @property
+    def holder(self) -> Curve:
+        """See Curve: one or two equal circuits are pairs, three or four are any so many circuits."""
+        if self.count <= SKEWED_PAIR.count:
+            return SKEWED_PAIR
+        return SKEWED_CIRCUITS[-1] if self.count <= SKEWED_CIRCUITS[-1].count else self
+
+    def loaded_q(self, parameters: Array) -> tuple[float, Array]:
+        """See Curve."""
+        value = parameters[0] / math.exp(parameters[1]) * math.sqrt(2.0 ** (1.0 / self.count) - 1.0)
+        return value, np.array([value / parameters[0], -value, 0.0])
+
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
-        u, u_by_frequency = _detune(parameters, frequency_hz)
+        u, u_by_frequency = detune(parameters, frequency_hz)
         scaled = (2.0 ** (1.0 / self.count) - 1.0) * u
         inverse_power = 1.0 + scaled * u
         level = parameters[..., -1, None] - self.count * DB_PER_NEPER_OF_POWER * np.log(inverse_power)
         by_u = (-2.0 * self.count * DB_PER_NEPER_OF_POWER) * scaled / inverse_power
-        return level, _as_jacobian((by_u * u_by_frequency, -by_u * u))
+        return level, as_jacobian((by_u * u_by_frequency, -by_u * u))
 
 
 @dataclass(frozen=True)
@@ -161,10 +209,25 @@ class StaggeredCircuits(Curve):
             return "skewed pair" if self.skewed else "coupled or stagger-tuned pair"
         return f"{self.count} {'skewed' if self.skewed else 'staggered'} circuits"
 
+    @property
+    def holder(self) -> Curve:
+        """See Curve."""
+        return SKEWED_PAIR if self.count == SKEWED_PAIR.count else SKEWED_CIRCUITS[-1]
+
+    @property
+    def leans(self) -> bool:
+        """See Curve."""
+        return self.skewed
+
+    @property
+    def leaning(self) -> Curve:
+        """See Curve."""
+        return replace(self, skewed=True)
+
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
-        u, u_by_frequency = _detune(parameters, frequency_hz)
-        jacobian = self._terms(parameters) @ _powers_upwards(u * u, self.count)
+        u, u_by_frequency = detune(parameters, frequency_hz)
+        jacobian = self._terms(parameters) @ powers_upwards(u * u, self.count)
         size = parameters.shape[-1]
         inverse_power, by_square = jacobian[..., 0, :], jacobian[..., 1, :]
         if self.skewed:
@@ -187,8 +250,8 @@ class StaggeredCircuits(Curve):
 
     def level_db(self, parameters: Array, frequency_hz: Array) -> Array:
         """See Curve."""
-        u, _ = _detune(parameters, frequency_hz)
-        size, powers = parameters.shape[-1], _powers_upwards(u * u, self.count)
+        u, _ = detune(parameters, frequency_hz)
+        size, powers = parameters.shape[-1], powers_upwards(u * u, self.count)
         terms = self._terms(parameters)
         inverse_power = (terms[..., :1, :] @ powers)[..., 0, :]
         if self.skewed:
@@ -228,95 +291,6 @@ def _terms_of_circuits(count: int, skewed: bool) -> tuple[Array, Array]:
 
 
 @dataclass(frozen=True)
-class FlatTop(Curve):
-    """A filter of `poles` poles, maximally flat or with equal ripples: inverse power 1 + R(u)^2, R(1) = 1.
-
-    R(u) = e^n T_n(u/e) / (e^n T_n(1/e)), T_n the Chebyshev polynomial; it depends on the shape v = e^2 alone:
-    0 is the Butterworth response, v towards 1 ripples of up to 3 dB, v < 0 a rounder shoulder, which ends the kind at
-    LEAST_FLAT. W is the 3 dB width.
-    """
-
-    poles: int = 4
-
-    @property
-    def parameter_names(self) -> tuple[str, ...]:
-        """f0, ln W, the shape v, level."""
-        return ("frequency_hz", "log_width", "shape", "level_db")
-
-    @property
-    def name(self) -> str:
-        """What the trade calls it."""
-        return f"flat-topped filter of {self.poles} poles"
-
-    def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
-        """See Curve."""
-        u, u_by_frequency = _detune(parameters, frequency_hz)
-        shape = parameters[..., 2, None]
-        limit = np.where((shape < LEAST_FLAT) | (shape >= 1.0), np.nan, 0.0)
-        by_shape_at_edge, coefficients = self._coefficients(shape)
-        square = u * u
-        jacobian = coefficients @ _powers_upwards(square, self.poles // 2)
-        response, by_square, by_shape = jacobian[..., 0, :], jacobian[..., 1, :], jacobian[..., 2, :]
-        odd = square if self.poles % 2 else 1.0
-        inverse_power = 1.0 + odd * response * response
-        level = parameters[..., -1, None] + limit - DB_PER_NEPER_OF_POWER * np.log(inverse_power)
-        factor = (-2.0 * DB_PER_NEPER_OF_POWER) * response / inverse_power
-        by_u = factor * u * (2.0 * odd * by_square + (response if self.poles % 2 else 0.0))
-        jacobian[..., 2, :] = factor * odd * (by_shape - by_shape_at_edge * response)
-        jacobian[..., 0, :], jacobian[..., 1, :], jacobian[..., 3, :] = by_u * u_by_frequency, -by_u * u, 1.0
-        return level, jacobian.swapaxes(-1, -2)
-
-    def level_db(self, parameters: Array, frequency_hz: Array) -> Array:
-        """See Curve."""
-        u, _ = _detune(parameters, frequency_hz)
-        shape, square = parameters[..., 2, None], u * u
-        limit = np.where((shape < LEAST_FLAT) | (shape >= 1.0), np.nan, 0.0)
-        coefficients = self._coefficients(shape)[1][..., :1, :]
-        response = (coefficients @ _powers_upwards(square, self.poles // 2))[..., 0, :]
-        inverse_power = 1.0 + (square if self.poles % 2 else 1.0) * response * response
-        return np.asarray(parameters[..., -1, None] + limit - DB_PER_NEPER_OF_POWER * np.log(inverse_power))
-
-    def inverse_powers(self, shapes: Array) -> Array:
-        """Coefficients of the inverse power by u^2, lowest first, for each of several shapes, shape (m,).
-
-        Returns:
-            Shape (m, poles + 1).
-        """
-        upwards = self._coefficients(shapes[:, None])[1][:, 0]
-        found = np.array([np.convolve(each, each) for each in upwards])
-        if self.poles % 2:
-            found = np.concatenate((np.zeros((len(found), 1)), found), axis=1)
-        found[:, 0] += 1.0
-        return found
-
-    def _coefficients(self, shape: Array) -> tuple[Array, Array]:
-        """R as a polynomial in u^2 (over u where `poles` is odd), lowest power first, scaled to R(1) = 1.
-
-        Args:
-            shape: Shape (..., 1).
-
-        Returns:
-            The relative derivative of R(1) by the shape before scaling, shape (..., 1); the coefficients of R, of its
-            derivative by u^2 and of its derivative by the shape, and noughts, shape (..., 4, poles // 2 + 1).
-        """
-        count = self.poles // 2 + 1
-        found = (_chebyshev_terms(self.poles) @ _powers_upwards(shape, count - 1)).reshape(*shape.shape[:-1], 4, count)
-        at_edge = found @ np.ones(count)
-        return at_edge[..., 2:3] / at_edge[..., :1], found / at_edge[..., :1, None]
-
-
-@lru_cache
-def _chebyshev_terms(poles: int) -> Array:
-    """What takes 1, v, v^2 ... to the coefficients of R, of its derivatives by u^2 and v, to none; shape (4 m, m)."""
-    terms = np.polynomial.chebyshev.cheb2poly([0.0] * poles + [1.0])[::-1][::2]
-    count = len(terms)
-    response = np.diag(terms)
-    by_square = np.roll(response * np.arange(count - 1, -1, -1.0), 1, axis=0)
-    by_shape = np.roll(response * np.arange(count), -1, axis=1)
-    return np.concatenate((response[::-1], by_square[::-1], by_shape[::-1], np.zeros((count, count))))
-
-
-@dataclass(frozen=True)
 class Lopsided(Curve):
     """Another curve with its two sides raised and lowered by t 2u / (1 + u^2) dB, as a circuit a little off does."""
 
@@ -332,6 +306,21 @@ class Lopsided(Curve):
         """What the trade calls it."""
         return f"lopsided {self.base.name}"
 
+    @property
+    def family(self) -> str:
+        """See Curve."""
+        return self.base.family
+
+    @property
+    def holder(self) -> Curve:
+        """See Curve."""
+        return self.base.holder
+
+    @property
+    def leans(self) -> bool:
+        """See Curve."""
+        return True
+
     def level_db(self, parameters: Array, frequency_hz: Array) -> Array:
         """See Curve."""
         of_base = np.concatenate((parameters[..., :-2], parameters[..., -1:]), axis=-1)
@@ -340,7 +329,7 @@ class Lopsided(Curve):
 
     def bend(self, parameters: Array, frequency_hz: Array) -> Array:
         """What a tilt of 1 dB adds to the level, shape (..., n); the base's parameters will do."""
-        u, _ = _detune(parameters, frequency_hz)
+        u, _ = detune(parameters, frequency_hz)
         return np.asarray(2.0 * u / (1.0 + u * u))
 
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
@@ -348,7 +337,7 @@ class Lopsided(Curve):
         tilt = parameters[..., -2, None]
         of_base = np.concatenate((parameters[..., :-2], parameters[..., -1:]), axis=-1)
         level, jacobian = self.base.level_and_jacobian(of_base, frequency_hz)
-        u, u_by_frequency = _detune(parameters, frequency_hz)
+        u, u_by_frequency = detune(parameters, frequency_hz)
         below = 1.0 / (1.0 + u * u)
         bend = 2.0 * u * below
         by_u = (2.0 * tilt) * (below - u * bend * below)
@@ -375,6 +364,30 @@ class Sloped(Curve):
     def name(self) -> str:
         """What the trade calls it."""
         return f"{self.base.name} {'rising' if self.power > 0 else 'falling'} with frequency"
+
+    @property
+    def family(self) -> str:
+        """See Curve."""
+        return self.base.family
+
+    @property
+    def holder(self) -> Curve:
+        """See Curve."""
+        return Sloped(self.base.holder, self.power)
+
+    @property
+    def leans(self) -> bool:
+        """See Curve."""
+        return True
+
+    @property
+    def leaning(self) -> Curve:
+        """See Curve."""
+        return Sloped(self.base.leaning, self.power)
+
+    def loaded_q(self, parameters: Array) -> tuple[float, Array] | None:
+        """See Curve."""
+        return self.base.loaded_q(parameters)
 
     def level_and_jacobian(self, parameters: Array, frequency_hz: Array) -> tuple[Array, Array]:
         """See Curve."""
@@ -406,6 +419,21 @@ class CoupledCans(Curve):
         """What the trade calls it."""
         return f"pair coupled by {'a capacitance' if self.power > 0 else 'an inductance'}"
 
+    @property
+    def family(self) -> str:
+        """See Curve."""
+        return SYMMETRICAL_PAIR.family
+
+    @property
+    def holder(self) -> Curve:
+        """See Curve."""
+        return self.leaning
+
+    @property
+    def leaning(self) -> Curve:
+        """See Curve."""
+        return Sloped(SKEWED_PAIR, self.power)
+
     def as_skewed(self, parameters: Array) -> tuple[Array, Array, Array]:
         """The same curve as a sloped skewed pair: its parameters, its skew and how that moves with the shape."""
         relative = self.power * np.exp(parameters[..., 1]) / parameters[..., 0]
@@ -434,25 +462,9 @@ SYMMETRICAL_PAIR = StaggeredCircuits(2)
 SKEWED_PAIR = StaggeredCircuits(2, skewed=True)
 STAGGERED_CIRCUITS = (StaggeredCircuits(3), StaggeredCircuits(4))
 SKEWED_CIRCUITS = (StaggeredCircuits(3, skewed=True), StaggeredCircuits(4, skewed=True))
-FLAT_TOPS = tuple(FlatTop(poles) for poles in range(3, 9))
 
 LIMITS_OF_PAIR: tuple[Curve, ...] = (*EQUAL_CIRCUITS[:2], SYMMETRICAL_PAIR, SKEWED_PAIR)
 """Kinds that the skewed pair can draw: with one of these true, the larger never disagrees, it is only less sure."""
 
-LIMITS_OF_FOUR: tuple[Curve, ...] = (*EQUAL_CIRCUITS[2:4], *FLAT_TOPS[:2], *STAGGERED_CIRCUITS, *SKEWED_CIRCUITS)
-"""The same for four skewed circuits, but for what a pair can draw already."""
-
 COUPLED_CANS = (CoupledCans(-1), CoupledCans(1))
 SKEWED_CANS = (Sloped(SKEWED_PAIR, -1), Sloped(SKEWED_PAIR, 1))
-
-KINDS: tuple[Curve, ...] = (
-    *EQUAL_CIRCUITS,
-    SYMMETRICAL_PAIR,
-    SKEWED_PAIR,
-    *COUPLED_CANS,
-    *SKEWED_CANS,
-    *FLAT_TOPS,
-    *STAGGERED_CIRCUITS,
-    *SKEWED_CIRCUITS,
-)
-"""Every kind that is compared. A flat top of two poles is the coupled pair, so flat tops start at three."""

@@ -10,6 +10,7 @@ from sequences.numerics.responses import starts
 from sequences.numerics.responses.analysis import Analysis
 from sequences.numerics.responses.candidates import Candidate, score, significance
 from sequences.numerics.responses.curves import HALF_POWER_DB
+from sequences.numerics.responses.edge_by_edge import Edges
 from sequences.numerics.responses.model_choice import Weighed, figures_of_candidate
 from sequences.numerics.responses.readings import Readings
 from sequences.numerics.responses.time_order import goes_one_way
@@ -29,7 +30,8 @@ _VAGUE_PLACE = 0.2
 _VAGUE_WIDTH = 0.3
 _VAGUE_COUPLING = 0.7
 _COARSE_ONE_WAY = 0.12
-_LIKELY_DRIFT = 0.3
+_LIKELY = 0.3
+_WORTH_SAYING = 0.1
 _TELLS_DRIFT_DB = 0.01
 """Noise of a reading over the root of their number: with less of it no drift that matters stays unseen."""
 
@@ -39,6 +41,8 @@ _DRIFT_BEFOREHAND_DB = 1.0
 _ONE_IN_TEN_SIGMAS = 1.28
 _MATTERS_OF_WIDTH = 0.02
 _POOR_FIT_DB = 0.05
+_COARSE_STEP_DB = 0.1
+_COARSER_THAN_NOISE = 2.0
 
 
 def no_rise(readings: Readings, best: Candidate) -> Doubt | None:
@@ -128,14 +132,16 @@ def of_the_sweep(analysis: Analysis, figures: dict[str, Estimate]) -> list[Doubt
     return found
 
 
-def of_the_readings(analysis: Analysis, drifting: list[Weighed]) -> list[Doubt]:
+def of_the_readings(analysis: Analysis, weighed: list[Weighed], edges: Edges | None) -> list[Doubt]:
     """Doubts about the readings themselves: pops, lag, drift, structure that no curve explains.
 
     Args:
         analysis: What was made of the readings.
-        drifting: Those kinds that count and have a drift.
+        weighed: Those kinds that count.
+        edges: What centre and width were read off, where no kind explains the readings.
     """
     found = []
+    drifting = [each for each in weighed if each.candidate.effects.drift]
     count = len(analysis.readings)
     if analysis.pops.count:
         text = (
@@ -149,7 +155,7 @@ def of_the_readings(analysis: Analysis, drifting: list[Weighed]) -> list[Doubt]:
             "The fit allows for it; wait longer before each reading."
         )
         found.append(Doubt(DoubtName.LAG, text))
-    if sum(each.share for each in drifting) > _LIKELY_DRIFT:
+    if edges is None and sum(each.share for each in drifting) > _LIKELY:
         gained = float(drifting[0].candidate.extra[-1])
         text = f"The level drifted by {gained:+.2f} dB over the scan: the fit allows for it."
         if analysis.undecided:
@@ -159,10 +165,45 @@ def of_the_readings(analysis: Analysis, drifting: list[Weighed]) -> list[Doubt]:
             )
         found.append(Doubt(DoubtName.DRIFT, text))
     best = analysis.best
-    if analysis.structured and best.noise_db > _POOR_FIT_DB:
-        text = f"No curve explains the {count} readings: {best.noise_db:.2g} dB are left over, and not as noise."
+    found += _of_the_shape(analysis, weighed, edges)
+    if edges is None and analysis.structured and best.noise_db > _POOR_FIT_DB:
+        text = f"No model fits the {count} readings: a misfit of {best.noise_db:.2g} dB remains that is not noise."
         found.append(Doubt(DoubtName.POOR_FIT, text))
     return found
+
+
+def _of_the_shape(analysis: Analysis, weighed: list[Weighed], edges: Edges | None) -> list[Doubt]:
+    """Doubts about what stands where a curve should: a top that is cut off, a shape of no kind, slow noise."""
+    best = analysis.best
+    if best.cut_db:
+        text = (
+            f"The top is cut off {best.cut_db:.1f} dB below where the skirts point: the meter or a stage before it "
+            "gives no more. The uncertainties allow for it. Lower the source level and repeat."
+        )
+        return [Doubt(DoubtName.SATURATED, text)]
+    if edges is not None:
+        text = (
+            f"No model has the shape of these readings. Centre and width come from the two edges alone. The ripple is "
+            f"{edges.ripple.value:.1f} dB, and the upper half is {edges.skew.value:+.1f} dB against the lower."
+        )
+        return [Doubt(DoubtName.POOR_FIT, text)]
+    if sum(each.share for each in weighed if each.candidate.slow) > _WORTH_SAYING:
+        text = (
+            f"Neighbouring readings err alike, by {analysis.slow_db:.2g} dB: slow noise, or a shape that no model "
+            "has. The uncertainties allow for it. Repeat the sweep to tell them apart."
+        )
+        return [Doubt(DoubtName.SLOW_NOISE, text)]
+    return []
+
+
+def coarse_readings(step_db: float, noise_db: float) -> list[Doubt]:
+    """Say that the readings came in steps, where these are no finer than the noise."""
+    if step_db < _COARSE_STEP_DB or step_db < _COARSER_THAN_NOISE * noise_db:
+        return []
+    text = (
+        f"The readings come in steps of {step_db:.2g} dB. The uncertainties allow for it. Give the meter more digits."
+    )
+    return [Doubt(DoubtName.QUANTISED, text)]
 
 
 def hidden_drift(analysis: Analysis, found: Sequence[Weighed], width_hz: float) -> list[Doubt]:

@@ -18,6 +18,7 @@ from sequences.numerics.responses.curves import HALF_POWER_DB
 LevelAndJacobian = Callable[[Array], tuple[Array, Array]]
 
 DEPTHS_DB = (HALF_POWER_DB, 6.0, 60.0)
+"""What 3 dB means is half the power, 3.0103 dB; 6 dB and 60 dB are just that, as filters are specified."""
 _FLOORS = -np.array(DEPTHS_DB)[:, None]
 _NEWTON_ROUNDS = 4
 _THERE = 0.3
@@ -37,12 +38,14 @@ _TRUSTED_DB = 0.02
 class Figure:
     """A figure of one curve: its value and its derivative by the curve's parameters, shape (p,).
 
-    own_variance: what it is uncertain by even if the parameters were known, since no kind is quite true.
+    own_variance: what it is uncertain by even if the parameters were known, since no kind is quite true. by_top: by how
+    much it moves when the top is put up by 1 dB and the curve beside it stays.
     """
 
     value: float
     gradient: Array
     own_variance: float = 0.0
+    by_top: float = 0.0
 
     def variance(self, covariance: Array) -> float:
         """Variance for the given covariance of the parameters, shape (p, p)."""
@@ -253,11 +256,11 @@ def figures_of(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) ->
     """
     marks, curvature, slope_jacobian = make_exact(curve, landmarks, step_hz)
     peak, (lowest, highest) = marks["peak"], landmarks.span_hz
-    found = {"peak_level": Figure(peak.level_db, peak.jacobian)}
+    found = {"peak_level": Figure(peak.level_db, peak.jacobian, by_top=1.0)}
     if lowest < peak.frequency_hz < highest and curvature < 0.0:
         found["peak"] = Figure(peak.frequency_hz, -slope_jacobian / curvature, _bluntness(curvature, step_hz))
     edges = {
-        name: Figure(mark.frequency_hz, (peak.jacobian - mark.jacobian) / mark.slope)
+        name: Figure(mark.frequency_hz, (peak.jacobian - mark.jacobian) / mark.slope, by_top=1.0 / mark.slope)
         for name, mark in marks.items()
         if name.endswith("db") and lowest < mark.frequency_hz < highest
     }
@@ -265,16 +268,21 @@ def figures_of(curve: LevelAndJacobian, landmarks: Landmarks, step_hz: float) ->
     for depth in ("3db", "6db", "60db"):
         lower, upper = edges.get(f"lower_{depth}"), edges.get(f"upper_{depth}")
         if lower and upper:
-            found[f"width_{depth}"] = Figure(upper.value - lower.value, upper.gradient - lower.gradient)
+            found[f"width_{depth}"] = _sum(upper, lower, 1.0, -1.0)
     if "width_3db" in found:
         lower, upper = edges["lower_3db"], edges["upper_3db"]
-        found["centre"] = Figure(0.5 * (lower.value + upper.value), 0.5 * (lower.gradient + upper.gradient))
+        found["centre"] = _sum(lower, upper, 0.5, 0.5)
         found["skew"] = _skew(marks["upper_quarter"], marks["lower_quarter"], found["centre"], found["width_3db"])
     for name, mark in (("ripple", "valley"), ("hump_gap", "rival")):
         if mark in marks:
             lower_mark = marks[mark]
             found[name] = Figure(peak.level_db - lower_mark.level_db, peak.jacobian - lower_mark.jacobian)
     return found
+
+
+def _sum(one: Figure, other: Figure, part: float, of_other: float) -> Figure:
+    gradient, by_top = part * one.gradient + of_other * other.gradient, part * one.by_top + of_other * other.by_top
+    return Figure(part * one.value + of_other * other.value, gradient, by_top=by_top)
 
 
 def _bluntness(curvature: float, step_hz: float) -> float:

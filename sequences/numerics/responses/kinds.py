@@ -22,7 +22,6 @@ from sequences.numerics.responses.curves import (
     COUPLED_CANS,
     DB_PER_NEPER_OF_POWER,
     EQUAL_CIRCUITS,
-    FLAT_TOPS,
     LIMITS_OF_PAIR,
     SINGLE_CIRCUIT,
     SKEWED_CANS,
@@ -32,12 +31,13 @@ from sequences.numerics.responses.curves import (
     SYMMETRICAL_PAIR,
     Curve,
     EqualCircuits,
-    FlatTop,
     Sloped,
     StaggeredCircuits,
 )
+from sequences.numerics.responses.flat_top import FLAT_TOPS, FlatTop
 from sequences.numerics.responses.linear_starts import MOST_CIRCUITS, LinearStarts
 from sequences.numerics.responses.readings import Readings
+from sequences.numerics.responses.registry import KINDS
 from sequences.numerics.responses.time_order import Effects
 
 _HOPELESS = 60.0
@@ -128,6 +128,14 @@ class _Fitter:
         self.cascades()
         self.flat_tops()
         self.staggered_circuits()
+        self.other_kinds()
+
+    def other_kinds(self) -> None:
+        """The kinds of the registry that give starts of their own."""
+        for curve in KINDS:
+            given = list(curve.starts(self.rough))
+            if given:
+                self.fit(curve, self._likeliest(curve, given))
 
     def ruled_out(self, least_cost: float) -> bool:
         """Whether a kind that cannot leave over less than this need not be tried."""

@@ -8,26 +8,19 @@ S. T. Buckland, K. P. Burnham, N. H. Augustin, Model Selection: an Integral Part
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sequences.numerics.arrays import Array
 from sequences.numerics.figures import Estimate
 from sequences.numerics.responses.candidates import LEAST_SHARE, SHARPNESS, Candidate, price_within
-from sequences.numerics.responses.curves import (
-    LIMITS_OF_FOUR,
-    LIMITS_OF_PAIR,
-    SKEWED_CIRCUITS,
-    SKEWED_PAIR,
-    CoupledCans,
-    Curve,
-    Lopsided,
-    Sloped,
-    StaggeredCircuits,
-)
 from sequences.numerics.responses.edges import STEP_OF_WIDTH, Figure, figures_of, find_landmarks
+
+if TYPE_CHECKING:
+    from sequences.numerics.responses.curves import Curve
 
 _NAMED_WITHIN = 3.0
 _PRICE_OF_SKEW = -0.5
@@ -57,9 +50,9 @@ def weigh(candidates: Sequence[Candidate]) -> list[Weighed]:
     sigmas must not be lost as a bias, and one that is not there must not widen the interval.
     """
     candidates = _settled(candidates)
-    families: dict[tuple[Curve, bool], list[Candidate]] = {}
+    families: dict[tuple[Curve, bool, bool], list[Candidate]] = {}
     for candidate in (one for one in candidates if math.isfinite(one.score)):
-        families.setdefault((nest(candidate.curve), candidate.effects.drift), []).append(candidate)
+        families.setdefault((candidate.curve.holder, candidate.effects.drift, candidate.slow), []).append(candidate)
     best = {name: min(one.score for one in members) for name, members in families.items()}
     least = min(best.values(), default=np.inf)
     between = {name: math.exp(-0.5 * (score - least)) for name, score in best.items()}
@@ -82,7 +75,7 @@ def _undecided_skew(members: Sequence[Candidate], share: Array) -> Array:
     """
     share = share.copy()
     for i, even in enumerate(members):
-        twin = _leaning(even.curve)
+        twin = even.curve.leaning
         for j, leaning in enumerate(members):
             if leaning.curve == twin and leaning.effects == even.effects:
                 more = len(leaning.parameters) - len(even.parameters)
@@ -92,32 +85,8 @@ def _undecided_skew(members: Sequence[Candidate], share: Array) -> Array:
     return share
 
 
-@lru_cache
-def _leaning(curve: Curve) -> Curve:
-    """The kind that is this one with a skew more."""
-    if isinstance(curve, CoupledCans):
-        return Sloped(SKEWED_PAIR, curve.power)
-    if isinstance(curve, Sloped):
-        return Sloped(_leaning(curve.base), curve.power)
-    return replace(curve, skewed=True) if isinstance(curve, StaggeredCircuits) else Lopsided(curve)
-
-
 def _settled(candidates: Sequence[Candidate]) -> Sequence[Candidate]:
     return [one for one in candidates if one.settled] or candidates
-
-
-@lru_cache
-def nest(curve: Curve) -> Curve:
-    """The largest kind that holds this one as a limit: what tells families of curves apart."""
-    if isinstance(curve, Lopsided):
-        return nest(curve.base)
-    if isinstance(curve, CoupledCans):
-        return Sloped(SKEWED_PAIR, curve.power)
-    if isinstance(curve, Sloped):
-        return Sloped(nest(curve.base), curve.power)
-    if curve in LIMITS_OF_PAIR:
-        return SKEWED_PAIR
-    return SKEWED_CIRCUITS[-1] if curve in LIMITS_OF_FOUR else curve
 
 
 def _cost_within(candidate: Candidate) -> float:
@@ -214,10 +183,30 @@ def _values_and_variances(figures: dict[str, Figure], candidate: Candidate) -> d
         variances = under_kind.tolist()
     else:
         variances = [math.inf] * len(figures)
+    above_db = _top_by_chance(figures, candidate)
     return {
-        name: (figure.value, variance + figure.own_variance)
+        name: (
+            figure.value - figure.by_top * above_db,
+            variance + figure.own_variance + (figure.by_top * candidate.top_sigma_db) ** 2,
+        )
         for (name, figure), variance in zip(figures.items(), variances, strict=True)
     }
+
+
+def _top_by_chance(figures: dict[str, Figure], candidate: Candidate) -> float:
+    """By how much the higher of two humps is too high because it is the one that noise happened to raise, in dB.
+
+    For humps whose difference has the sigma s and is a s, the higher of the two readings lies s (phi(a) - a Phi(-a))
+    above the mean higher one (C. E. Clark, The Greatest of a Finite Set of Random Variables, Operations Research 9
+    (1961), from memory); twice that, taken off the reading, leaves next to nothing of it.
+    """
+    gap = figures.get("hump_gap")
+    if gap is None or not candidate.settled:
+        return 0.0
+    sigma = math.sqrt(gap.variance(candidate.covariance))
+    apart = gap.value / sigma if sigma > 0.0 else math.inf
+    beyond = 0.5 * math.erfc(apart / math.sqrt(2.0))
+    return 2.0 * sigma * (math.exp(-0.5 * apart**2) / math.sqrt(2.0 * math.pi) - (apart * beyond if beyond else 0.0))
 
 
 def estimate_of(figure: Figure | None, candidate: Candidate) -> Estimate | None:

@@ -1,6 +1,7 @@
 """The front door of the fits: readings of a response in, its figures with their uncertainties and doubts out."""
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
@@ -11,19 +12,25 @@ from sequences.numerics.figures import Doubt, DoubtName, Estimate
 from sequences.numerics.responses import doubts, resonance
 from sequences.numerics.responses.analysis import Analysis
 from sequences.numerics.responses.candidates import Candidate, NoCurveError
+from sequences.numerics.responses.curves import SKEWED_CANS, SKEWED_PAIR
+from sequences.numerics.responses.edge_by_edge import Edges, read_edges
 from sequences.numerics.responses.model_choice import (
     Weighed,
     average_figures,
     estimate_of,
     figures_of_candidate,
-    nest,
     simplest,
     weigh_with_figures,
 )
-from sequences.numerics.responses.readings import prepare
+from sequences.numerics.responses.readings import prepare, step_of
 from sequences.numerics.responses.skirts import analyse_what_agrees
+from sequences.numerics.responses.smooth_curve import SmoothCurve
 from sequences.numerics.responses.volt_noise import VoltNoise
 
+UNIFORM = 12.0**-0.5
+"""One sigma of what lies evenly within a step, over the step (JCGM 100:2008, 4.3.7 and F.2.2.1)."""
+
+UNKNOWN_SHAPE = "shape of no known kind"
 _RIVAL_SHARE = 0.25
 _LEAST_SHARE = 1e-9
 _NO_CURVE = Doubt(
@@ -175,24 +182,31 @@ def _less_downstream(frequency_hz: ArrayLike, level_db: ArrayLike, downstream: C
 
 def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
     span = float(analysis.readings.frequency_hz[0]), float(analysis.readings.frequency_hz[-1])
-    found = weigh_with_figures(analysis.candidates, *span)
+    step_db = step_of(analysis.readings.level_db)
+    stepped = [
+        replace(one, top_sigma_db=math.hypot(one.top_sigma_db, UNIFORM * step_db)) for one in analysis.candidates
+    ]
+    found = weigh_with_figures(stepped if step_db else analysis.candidates, *span)
     weighed = [each for each, _ in found]
     if not found:
         return PassbandFit(noise_db=analysis.best.noise_db, doubts=(*early, _NO_CURVE))
     named = _named(analysis.candidates, weighed, span)
     figures = average_figures(found)
     squared = estimate_of(resonance.coupling_squared(named), named)
+    name = resonance.kind_name(named.curve, squared)
     if squared is not None:
         figures["coupling"] = resonance.coupling(squared)
     q = estimate_of(resonance.loaded_q(named), named)
     if q is not None:
         figures["loaded_q"] = q
+    edges = _edges_instead(analysis, weighed, figures)
+    if edges is not None:
+        figures = edges.figures()
+        name = UNKNOWN_SHAPE
     kept, vague = doubts.withhold_vague(figures)
-    blunt = doubts.blunt_peak(kept)
-    name = resonance.kind_name(named.curve, squared)
-    drifting = [each for each in weighed if each.candidate.effects.drift]
-    of_time = doubts.of_the_readings(analysis, drifting)
-    if "width_3db" in figures and not any(doubt.name is DoubtName.DRIFT for doubt in of_time):
+    blunt = doubts.blunt_peak(kept) if edges is None else []
+    of_time = doubts.of_the_readings(analysis, weighed, edges)
+    if edges is None and "width_3db" in figures and not any(doubt.name is DoubtName.DRIFT for doubt in of_time):
         of_time += doubts.hidden_drift(analysis, weighed, figures["width_3db"].value)
     return PassbandFit(
         model=name,
@@ -200,18 +214,32 @@ def _report(analysis: Analysis, early: list[Doubt]) -> PassbandFit:
         evidence=_evidence(analysis, weighed),
         doubts=(
             *early,
+            *doubts.coarse_readings(step_db, named.noise_db),
             *doubts.of_the_sweep(analysis, figures),
             *of_time,
             *doubts.deep_valley(kept.get("ripple")),
             *vague,
             *blunt,
-            *doubts.same_curve(name, _rival(named, weighed)),
+            *(doubts.same_curve(name, _rival(named, weighed)) if edges is None else ()),
         ),
         curves=tuple(weighed),
         span_hz=span,
         volt_noise=analysis.volt_noise,
         **kept,
     )
+
+
+def _edges_instead(analysis: Analysis, weighed: list[Weighed], figures: dict[str, Estimate]) -> Edges | None:
+    """The edges themselves, where no curve explains the readings or the one that does runs beside them there."""
+    lead = weighed[0].candidate
+    at_most_two = lead.curve.holder in (SKEWED_PAIR, *SKEWED_CANS)
+    many_poles = lead.slow and not at_most_two
+    unknown = analysis.structured or isinstance(lead.curve, SmoothCurve) or many_poles
+    surely_known = (at_most_two and not lead.slow) or lead.effects.drift
+    if lead.cut_db or (surely_known and not unknown):
+        return None
+    edges = read_edges(analysis.readings, analysis.slow_db if lead.slow and not many_poles else 0.0)
+    return edges if edges is not None and (unknown or edges.contradict(figures)) else None
 
 
 def _named(candidates: list[Candidate], weighed: list[Weighed], span: tuple[float, float]) -> Candidate:
@@ -227,11 +255,11 @@ def _rival(named: Candidate, weighed: list[Weighed]) -> str | None:
     share: dict[str, float] = {}
     for each in weighed:
         curve = each.candidate.curve
-        if nest(curve) == nest(named.curve):
+        if curve.holder == named.curve.holder:
             continue
-        name = resonance.family(curve)
+        name = curve.family
         share[name] = share.get(name, 0.0) + each.share
-    share.pop(resonance.family(named.curve), None)
+    share.pop(named.curve.family, None)
     name = max(share, key=lambda one: share[one], default="")
     return name if share.get(name, 0.0) > _RIVAL_SHARE else None
 

@@ -9,6 +9,9 @@ from numpy.typing import ArrayLike
 from sequences.numerics.arrays import Array
 
 _BEYOND_ANY_LEVEL_DB = 1e4
+_LEAST_LEVELS = 5
+_FINEST_STEP_DB = 0.02
+_ROUNDING = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,16 @@ class Readings:
             self.before_db[keep],
             self.left_out,
         )
+
+
+def step_of(level_db: Array) -> float:
+    """The step to which levels, shape (n,), were rounded, in dB; 0 where they show none of a fiftieth or more."""
+    levels = np.unique(level_db)
+    if len(levels) < _LEAST_LEVELS or 2 * len(levels) > len(level_db) + _LEAST_LEVELS:
+        return 0.0
+    step = float(np.diff(levels).min())
+    steps = (levels - levels[0]) / step
+    return step if step > _FINEST_STEP_DB and bool(np.all(np.abs(steps - np.round(steps)) < _ROUNDING)) else 0.0
 
 
 def prepare(

@@ -19,8 +19,6 @@ from sequences.numerics.responses.curves import (
     CoupledCans,
     Curve,
     EqualCircuits,
-    FlatTop,
-    Lopsided,
     Sloped,
 )
 from sequences.numerics.responses.edges import Figure
@@ -34,10 +32,10 @@ _COUPLING_TOO_VAGUE = 0.5
 
 def loaded_q(candidate: Candidate) -> Figure | None:
     """Loaded Q of each circuit; that of the mean width for a pair. None where there is not one Q to speak of."""
-    curve, parameters = _unsloped(candidate.curve), candidate.parameters
-    if isinstance(curve, EqualCircuits):
-        value = parameters[0] / math.exp(parameters[1]) * math.sqrt(2.0 ** (1.0 / curve.count) - 1.0)
-        return Figure(value, np.array([value / parameters[0], -value, 0.0]))
+    parameters = candidate.parameters
+    own = candidate.curve.loaded_q(parameters)
+    if own is not None:
+        return Figure(*own)
     if not is_pair(candidate):
         return None
     roots, moves = _roots(candidate)
@@ -85,23 +83,10 @@ def kind_name(curve: Curve, squared: Estimate | None) -> str:
     """What the trade calls a fitted curve; squared is (kQ)^2 of a pair."""
     curve = _unsloped(curve)
     if squared is None or curve != SYMMETRICAL_PAIR or squared.sigma > _COUPLING_TOO_VAGUE:
-        return curve.name if isinstance(curve, EqualCircuits) else family(curve)
+        return curve.name if isinstance(curve, EqualCircuits) else curve.family
     if abs(squared.value - 1.0) < _CRITICAL_WITHIN_SIGMAS * squared.sigma:
         return "critically coupled pair"
     return "loosely coupled pair" if squared.value < 1.0 else "over-coupled pair"
-
-
-def family(curve: Curve) -> str:
-    """The kind without its fine distinctions: how many circuits or poles, how tightly coupled."""
-    if isinstance(curve, Lopsided | Sloped):
-        return family(curve.base)
-    if isinstance(curve, CoupledCans):
-        return SYMMETRICAL_PAIR.name
-    if isinstance(curve, FlatTop):
-        return "flat-topped filter"
-    if isinstance(curve, EqualCircuits) and curve.count > 1:
-        return "cascade of equal circuits"
-    return curve.name
 
 
 def described(candidate: Candidate) -> str:

@@ -46,7 +46,7 @@ def analyse_what_agrees(readings: Readings) -> Analysis:
 
 def _top_if_better(readings: Readings, found: Analysis) -> Analysis:
     """Fit every kind to the top of the response alone, where that fits far better than what was found for all."""
-    if found.best.noise_db <= _FINE_DB:
+    if found.best.noise_db <= _FINE_DB or found.slow_db:
         return found
     beside_db = _noise_near_top(readings)
     if found.best.noise_db <= _ABOVE_NEIGHBOURS * beside_db:

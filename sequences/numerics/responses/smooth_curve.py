@@ -45,6 +45,11 @@ class SmoothCurve(Curve):
         """What the trade calls it."""
         return "smooth curve"
 
+    @property
+    def leans(self) -> bool:
+        """See Curve."""
+        return True
+
     def place(self, parameters: Array) -> tuple[float, float]:  # noqa: ARG002 - the corrections hardly move it
         """See Curve."""
         return self.middle_hz, self.width_hz

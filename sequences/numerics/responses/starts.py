@@ -11,7 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequences.numerics.arrays import Array
-from sequences.numerics.responses.curves import DB_PER_NEPER_OF_POWER, FLAT_TOPS, HALF_POWER_DB
+from sequences.numerics.responses.curves import (
+    DB_PER_NEPER_OF_POWER,
+    HALF_POWER_DB,
+)
+from sequences.numerics.responses.flat_top import FLAT_TOPS
 from sequences.numerics.responses.readings import Readings
 
 _POP_DB = 6.0

@@ -3,7 +3,8 @@
 The search is a frozen value. `choose` says where to read or that it is over, `observe` gives the search that knows one
 reading more; nothing here waits, draws lots or remembers.
 
-1. A coarse look over the span, which no peak a twentieth of the span wide can escape (`coarse_look`).
+1. A coarse look over the span, which no peak a twentieth of the span wide can escape (`coarse_look`). Where its first
+   half shows one clearly, the second half is read only beside that, and wherever something else stands off its skirt.
 2. Closing in: halving the gaps in which the edges lie, until a curve can be fitted.
 3. Each next reading where it shrinks the wanted uncertainty most (`design_criterion`), under all the kinds of curve
    that the readings still allow, each with its share of the evidence (`working_fit`). Sides alternate, so that a
@@ -17,15 +18,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sequences.numerics.arrays import Array
+from sequences.numerics.figures import Doubt, DoubtName
 from sequences.numerics.responses.candidates import Candidate
-from sequences.numerics.responses.curves import SKEWED_CANS, SKEWED_PAIR
-from sequences.numerics.responses.model_choice import nest
+from sequences.numerics.responses.curves import EQUAL_CIRCUITS, SKEWED_CANS, SKEWED_PAIR
 from sequences.numerics.responses.noise_floor import above_floor
 from sequences.numerics.responses.odd_readings import Odd, odd_readings
 from sequences.numerics.responses.passband import PassbandFit, fit_passband
 from sequences.numerics.responses.readings import Readings, prepare
 from sequences.numerics.search.coarse_look import LOOK_READINGS, closing_in, look_frequencies
 from sequences.numerics.search.reading_choice import Before, best_frequency
+from sequences.numerics.search.rivals import Rival, Skirts, Suspect, find_rival, rises_at, skirts_of
 from sequences.numerics.search.working_fit import Leader, PriorNoise, leaders, modelled, refined, shares_of_variance
 
 _UNKNOWN_NOISE_DB = 0.2
@@ -36,14 +38,22 @@ _MOST_CLOSING_IN = 16
 _FRUITLESS = 24
 """Readings after the look without a centre and a width that the readings support: then more of them are no use."""
 
+_CLEAR_DB = 6.0
+"""A peak is clear where the best reading of half a look stands so far above the middle one of them."""
+
+_BESIDE_CELLS = 1.5
+"""Places of the look are one cell apart, those of half a look two."""
+
+_NEARLY_DONE = 4.0
+"""Of the variance asked for: from there on what stands beside the response is told."""
+
 _SAME_LOOK = 0.1
 """Of a cell of the look: a reading so near to a place of the look, wherever it comes from, will do for it."""
 
 _COMPARE_GROWTH = 1.25
 """All kinds of curve are compared again when there are so many times more readings."""
 
-_PASSBAND = 0.6
-_STRETCH = 0.35
+_PASSBAND, _STRETCH = 0.6, 0.35
 """Of the width: within so much of the centre no stretch longer than this stays unread before the end."""
 
 _PASSBAND_OF_FILTER = 0.75
@@ -89,16 +99,18 @@ class Finished:
 class Search:
     """What the search knows. Made by `begin` and `observe`; its fields are their business alone.
 
-    look: frequencies of the coarse look not yet read; looks: how many looks, closings: how many readings of closing in
-    there were. frequency_hz, level_db, sigma_db: the readings in the order in which they were taken. lost: where
-    readings gave no level. leaders: the kinds of curve that lead, under the readings so far. fit: the last comparison
-    of all kinds, of the first `fitted_at` readings. trust: how much larger its variance is than the leaders' own.
-    again_hz: where a reading that may be a hump or a pop must be taken again. fruitless: readings taken while the fit
-    supported no centre and width. done: progress.
+    look: frequencies of the coarse look not yet read; put_off: those that are read only if need be; looks: how many
+    looks, closings: how many readings of closing in there were. frequency_hz, level_db, sigma_db: the readings in the
+    order in which they were taken. lost: where readings gave no level. leaders: the kinds of curve that lead, under the
+    readings so far. fit: the last comparison of all kinds, of the first `fitted_at` readings. trust: how much larger
+    its variance is than the leaders' own. again_hz: where a reading that may be a hump or a pop must be taken again.
+    fruitless: readings taken while the fit supported no centre and width. rivals: other responses, whose readings are
+    no business of the fit. done: progress.
     """
 
     goal: ScanGoal
     look: tuple[float, ...]
+    put_off: tuple[float, ...] = ()
     looks: int = 1
     closings: int = 0
     frequency_hz: tuple[float, ...] = ()
@@ -111,6 +123,7 @@ class Search:
     again_hz: float | None = None
     trust: float = 1.0
     fruitless: int = 0
+    rivals: tuple[Rival, ...] = ()
     done: float = 0.0
 
     @property
@@ -130,7 +143,9 @@ def begin(goal: ScanGoal) -> Search:
     if goal.budget < 1:
         raise ValueError(f"A budget of {goal.budget} readings leaves nothing to read.")
     count = min(LOOK_READINGS, max(1, goal.budget // 2))
-    return Search(goal, tuple(look_frequencies(goal.start_hz, goal.stop_hz, count).tolist()))
+    look = tuple(look_frequencies(goal.start_hz, goal.stop_hz, count).tolist())
+    half = (count + 1) // 2
+    return Search(goal, look[:half], look[half:])
 
 
 def choose(search: Search) -> Measure | Finished:
@@ -157,13 +172,17 @@ def observe(search: Search, frequency_hz: float, level_db: float | None, sigma_d
         sigma_db: Its one sigma, where the detector's law tells it; None for noise like that of the others.
     """
     near_hz = _SAME_LOOK * (search.goal.stop_hz - search.goal.start_hz) / LOOK_READINGS
-    look = tuple(place for place in search.look if abs(place - frequency_hz) > near_hz)
+    look, put_off = (
+        tuple(place for place in places if abs(place - frequency_hz) > near_hz)
+        for places in (search.look, search.put_off)
+    )
     if level_db is None or not np.isfinite(level_db):
-        search = replace(search, look=look, lost=(*search.lost, frequency_hz))
+        search = replace(search, look=look, put_off=put_off, lost=(*search.lost, frequency_hz))
     else:
         search = replace(
             search,
             look=look,
+            put_off=put_off,
             frequency_hz=(*search.frequency_hz, frequency_hz),
             level_db=(*search.level_db, level_db),
             sigma_db=(*search.sigma_db, sigma_db),
@@ -181,9 +200,10 @@ def current_fit(search: Search) -> PassbandFit | None:
     """Give the fit of all readings so far, or None before there are any."""
     if not search.frequency_hz:
         return None
-    if search.fit is not None and search.fitted_at == len(search.frequency_hz):
-        return search.fit
-    return _fit(search)
+    fit = search.fit
+    if fit is None or search.fitted_at != len(search.frequency_hz):
+        fit = _fit(search)
+    return replace(fit, doubts=(*fit.doubts, *(Doubt(DoubtName.SECOND_PEAK, each.text) for each in search.rivals)))
 
 
 def progress(search: Search) -> float:
@@ -195,7 +215,8 @@ def _advanced(search: Search) -> Search:
     if search.look:
         return search
     if not search.leaders:
-        return _closed_in(search)
+        return _looked_on(search) if search.put_off and not search.closings else _closed_in(search)
+    search = _with_rivals(search)
     if not _supported(search.fit):
         search = replace(search, fruitless=search.fruitless + 1)
     readings = _readings(search)
@@ -215,12 +236,62 @@ def _advanced(search: Search) -> Search:
 
 def _explained_span(search: Search) -> tuple[float, float]:
     """The span, less the skirts that the last comparison left out: what they say is another matter."""
-    lowest, highest = search.goal.start_hz, search.goal.stop_hz
+    lowest, highest = own_span(search)
     if search.fit is not None and search.fit.span_hz[0] > min(search.frequency_hz):
         lowest = search.fit.span_hz[0]
     if search.fit is not None and search.fit.span_hz[1] < max(search.frequency_hz):
         highest = search.fit.span_hz[1]
     return lowest, highest
+
+
+def own_span(search: Search) -> tuple[float, float]:
+    """Give the span without the stretches that belong to another response."""
+    low, high = search.goal.start_hz, search.goal.stop_hz
+    for rival in search.rivals:
+        if rival.valley_hz < rival.frequency_hz:
+            high = min(high, rival.valley_hz)
+        else:
+            low = max(low, rival.valley_hz)
+    return low, high
+
+
+def _skirts(search: Search) -> Skirts:
+    return skirts_of(search.leaders[0], prepare(*_arrays(search)), np.array(search.lost))
+
+
+def _with_rivals(search: Search) -> Search:
+    """Take note of another response that was seen twice, and let the fit forget it."""
+    if not (_supported(search.fit) and _is_nearly_done(search)):
+        return search  # what leads early may not be the right kind of curve
+    found = find_rival(_skirts(search))
+    if not isinstance(found, Rival) or any(one.frequency_hz == found.frequency_hz for one in search.rivals):
+        return search
+    low, high = own_span(search)
+    if not low < found.frequency_hz < high:
+        return search
+    return _compared(replace(search, rivals=(*search.rivals, found)))
+
+
+def _is_nearly_done(search: Search) -> bool:
+    """Tell whether what stands beside the response can be told; a meter that lags shows there what was read before."""
+    return bool(np.all(_shares(search) <= _NEARLY_DONE)) and not _shows_effects(search)
+
+
+def _shows_effects(search: Search) -> bool:
+    return any(each.candidate.extra.size for each in search.leaders)
+
+
+def _looked_on(search: Search) -> Search:
+    """After half a look: where a peak shows clearly read beside it only, else read the other half too."""
+    levels = np.sort(np.array(search.level_db))
+    if not (levels.size >= LOOK_READINGS // 4 and levels[-1] - levels[levels.size // 2] >= _CLEAR_DB):
+        return replace(search, look=search.put_off, put_off=())
+    top_hz = search.frequency_hz[int(np.argmax(search.level_db))]
+    cell_hz = (search.goal.stop_hz - search.goal.start_hz) / LOOK_READINGS
+    beside = tuple(place for place in search.put_off if abs(place - top_hz) < _BESIDE_CELLS * cell_hz)
+    if not beside:
+        return _closed_in(search)
+    return replace(search, look=beside, put_off=tuple(place for place in search.put_off if place not in beside))
 
 
 def _odd(search: Search, readings: Readings) -> Odd:
@@ -241,6 +312,8 @@ def _closed_in(search: Search) -> Search:
     search = _compared(search)
     if search.leaders or search.looks > 1:
         return search
+    if search.put_off:
+        return replace(search, look=search.put_off, put_off=(), closings=0)
     between = look_frequencies(search.goal.start_hz, search.goal.stop_hz, 2 * LOOK_READINGS)[LOOK_READINGS:]
     return replace(search, look=tuple(between.tolist()), looks=search.looks + 1, closings=0)
 
@@ -263,17 +336,29 @@ def _leaders(search: Search, candidates: list[Candidate]) -> tuple[Leader, ...]:
 
 
 def _fit(search: Search) -> PassbandFit:
-    return fit_passband(np.array(search.frequency_hz), np.array(search.level_db), _sigma_db(search))
+    return fit_passband(*_own(search))
 
 
 def _readings(search: Search) -> Readings:
     """The readings as `fit_passband` takes them."""
-    readings = above_floor(prepare(np.array(search.frequency_hz), np.array(search.level_db), _sigma_db(search)))
+    readings = above_floor(prepare(*_own(search)))
     noise = None if search.fit is None else search.fit.volt_noise
     if noise is None or not search.leaders:
         return readings
     level_db, _ = modelled(search.leaders[0].candidate, readings)
     return noise.weigh(readings, level_db)
+
+
+def _arrays(search: Search) -> tuple[Array, Array, Array | None]:
+    return np.array(search.frequency_hz), np.array(search.level_db), _sigma_db(search)
+
+
+def _own(search: Search) -> tuple[Array, Array, Array | None]:
+    """The readings without those of another response."""
+    frequency, level, sigma = _arrays(search)
+    low, high = own_span(search)
+    own = (frequency >= low) & (frequency <= high)
+    return frequency[own], level[own], None if sigma is None else sigma[own]
 
 
 def _sigma_db(search: Search) -> Array | None:
@@ -324,13 +409,36 @@ def _to_make_sure(search: Search) -> float | None:
     """Where the fit needs to be made sure of: a reading that may be a hump, or an unread stretch of the passband."""
     if search.again_hz is not None:
         return search.again_hz
-    return _unread_stretch(search) if _supported(search.fit) else None
+    if search.put_off and not _is_plain(search):
+        return search.put_off[0]
+    if not _supported(search.fit):
+        return None
+    return _unread_stretch(search) or (_beside_the_response(search) if _is_nearly_done(search) else None)
+
+
+def _is_plain(search: Search) -> bool:
+    """Tell whether one circuit explains the readings, without lag or drift: then its skirts hold no surprise."""
+    if search.fit is None or not _supported(search.fit):
+        return False
+    return search.fit.model == EQUAL_CIRCUITS[0].name and not _shows_effects(search)
+
+
+def _beside_the_response(search: Search) -> float | None:
+    """Where something stands off the skirts: there again, or where the look was put off near it."""
+    skirts = _skirts(search)
+    found = find_rival(skirts)
+    if isinstance(found, Suspect):
+        return found.frequency_hz
+    cell_hz = (search.goal.stop_hz - search.goal.start_hz) / LOOK_READINGS
+    low, high = own_span(search)
+    rising = (place for place in search.put_off if rises_at(skirts, place, _BESIDE_CELLS * cell_hz))
+    return next((place for place in rising if low < place < high), None)
 
 
 def _unread_stretch(search: Search) -> float | None:
     """The middle of the widest stretch of the passband without a reading, where it could hide a hump or a dip."""
     centre, width = search.leaders[0].figures
-    filtering = any(nest(leader.candidate.curve) not in _AT_MOST_TWO_CIRCUITS for leader in search.leaders)
+    filtering = any(leader.candidate.curve.holder not in _AT_MOST_TWO_CIRCUITS for leader in search.leaders)
     reach, stretch = (_PASSBAND_OF_FILTER, _STRETCH_OF_FILTER) if filtering else (_PASSBAND, _STRETCH)
     places = np.unique(search.frequency_hz + search.lost)
     beside = (places > centre - reach * width) & (places < centre + reach * width)

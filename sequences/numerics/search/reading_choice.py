@@ -97,7 +97,7 @@ def _relative_noise(leader: Leader, level_db: Array, readings: Readings) -> Arra
     true_db = leader.candidate.curve.level_db(leader.candidate.parameters, readings.frequency_hz)
     order = np.argsort(true_db, kind="stable")
     log_noise = -np.log(readings.weight[order])
-    window = np.ones(_ALIKE)
+    window = np.ones(min(_ALIKE, len(log_noise)))  # a longer one would lengthen what it smooths
     smooth = np.convolve(log_noise, window, "same") / np.convolve(np.ones_like(log_noise), window, "same")
     return np.asarray(np.exp(np.interp(level_db, true_db[order], smooth)))
 

@@ -1,15 +1,36 @@
-"""The verdict on a figure: leave, touch up, adjust, or suspect a part; always with the figure and the limit.
+"""The verdict on a figure: leave, touch up, adjust, suspect a part, or measure again; with the figure and the limit.
 
-A figure within its uncertainty of the limit is said to be so. What can gain but little is left alone: sets hold
-their alignment for years, and a turn can do harm.
+What the decision rule cannot decide is too close to call: it is measured again, and never an order to turn. What can
+gain but little is left alone: sets hold their alignment for years, and a turn can do harm.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
 from sequences.numerics.figures import Estimate
+from sequences.numerics.verdicts.decision_rule import (
+    Standing,
+    Tolerance,
+    conformance_probability,
+    repeats_to_decide,
+    standing,
+)
 from sequences.numerics.wording import Wording
+
+__all__ = [
+    "Gain",
+    "Judged",
+    "Signs",
+    "Standing",
+    "Verdict",
+    "adjust_without_figure",
+    "judge_at_least",
+    "judge_at_most",
+    "judge_error",
+    "suspect_without_figure",
+]
 
 SURE_SIGMAS = 2.0
 LITTLE_GAIN_DB = 0.5
@@ -22,21 +43,16 @@ class Verdict(StrEnum):
     TOUCH_UP = "touch up"
     ADJUST = "adjust"
     SUSPECT = "suspect a part"
-
-
-class Standing(StrEnum):
-    """Where a figure stands to its limit, its uncertainty counted."""
-
-    WITHIN = "within its limit"
-    AT_LIMIT = "within its uncertainty of its limit"
-    BEYOND = "beyond its limit"
+    MEASURE_AGAIN = "measure again"
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
     """A verdict and what led to it. `beyond`: by how much the figure is beyond its limit, negative where within.
 
-    Both figures are None where the sign of a bad part kept the figure from being had at all.
+    Both figures are None where the sign of a bad part kept the figure from being had at all. `conformance`: the chance
+    that the true value is within the limit; None where no figure tells it. `repeats`: about how many times as
+    many readings would decide what is too close to call; None where nothing is to be decided, or not even many would.
     """
 
     verdict: Verdict
@@ -45,6 +61,13 @@ class Judged:
     limit: float
     beyond: Estimate | None
     text: str
+    conformance: float | None = None
+    repeats: int | None = None
+
+    @property
+    def is_told(self) -> bool:
+        """Tell whether there was a figure to be judged: a number, with an uncertainty that says something."""
+        return self.beyond is not None and math.isfinite(self.beyond.value) and math.isfinite(self.beyond.sigma)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,11 +135,10 @@ def judge_error(
         gain: What there is to gain, where that is known.
         signs: What else was seen.
     """
-    beyond = Estimate(abs(error.value) - limit, error.sigma)
     way = "high" if error.value > 0.0 else "low"
     stands = f"{name} is {say.known_to(Estimate(abs(error.value), error.sigma))} {way}"
-    verdict, why = _decide(beyond, limit, gain, signs or Signs())
-    return _judged(verdict, why, error, limit, beyond, f"{stands}, {_to_limit(beyond)} of {say(limit)}")
+    case = _Case(error, Tolerance(-limit, limit), Estimate(abs(error.value) - limit, error.sigma), limit)
+    return case.judged(name, stands, say(limit), *_decide(case, limit, gain, signs or Signs()))
 
 
 def judge_at_least(
@@ -133,15 +155,13 @@ def judge_at_least(
 
     Where even the best that the adjuster can reach is surely under the limit, a part is suspected.
     """
-    beyond = Estimate(least - figure.value, figure.sigma)
-    seen = signs or Signs()
-    verdict, why = _decide(beyond, 0.0, gain, seen)
+    case = _Case(figure, Tolerance(lower=least), Estimate(least - figure.value, figure.sigma), least)
+    verdict, why = _decide(case, 0.0, gain, signs or Signs())
     if verdict in {Verdict.TOUCH_UP, Verdict.ADJUST} and reachable is not None:
-        hopeless = reachable.value + SURE_SIGMAS * reachable.sigma < least
-        if hopeless and _standing(beyond) is Standing.BEYOND:
+        hopeless = standing(reachable, case.allowed) is Standing.BEYOND
+        if hopeless and case.standing is Standing.BEYOND:
             verdict, why = Verdict.SUSPECT, f"the best the adjuster reaches is {say(reachable.value)}"
-    stands = f"{name} is {say.known_to(figure)}"
-    return _judged(verdict, why, figure, least, beyond, f"{stands}, {_to_limit(beyond)} of at least {say(least)}")
+    return case.judged(name, f"{name} is {say.known_to(figure)}", f"at least {say(least)}", verdict, why)
 
 
 def judge_at_most(
@@ -154,10 +174,9 @@ def judge_at_most(
     signs: Signs | None = None,
 ) -> Judged:
     """Judge a figure that should be no more than a limit: a signal needed for so much output, a ripple, a skew."""
-    beyond = Estimate(figure.value - most, figure.sigma)
-    verdict, why = _decide(beyond, 0.0, gain, signs or Signs())
-    stands = f"{name} is {say.known_to(figure)}"
-    return _judged(verdict, why, figure, most, beyond, f"{stands}, {_to_limit(beyond)} of at most {say(most)}")
+    case = _Case(figure, Tolerance(upper=most), Estimate(figure.value - most, figure.sigma), most)
+    decided = _decide(case, 0.0, gain, signs or Signs())
+    return case.judged(name, f"{name} is {say.known_to(figure)}", f"at most {say(most)}", *decided)
 
 
 def suspect_without_figure(name: str, limit: float, signs: Signs) -> Judged:
@@ -169,54 +188,78 @@ def suspect_without_figure(name: str, limit: float, signs: Signs) -> Judged:
     reason = signs.reason()
     if reason is None:
         raise ValueError(f"{name}: a part is suspected on a sign only.")
-    text = f"{name} could not be told, since {reason}: suspect a part."
+    text = f"{name} could not be measured, since {reason}. Suspect a part."
     return Judged(Verdict.SUSPECT, Standing.BEYOND, None, limit, None, text)
 
 
 def adjust_without_figure(name: str, limit: float, why: str) -> Judged:
     """Advise adjusting where a figure is so far out that it could not be had; `why` ends the sentence."""
     return Judged(
-        Verdict.ADJUST, Standing.BEYOND, None, limit, None, f"{name} could not be told, since {why}: adjust it."
+        Verdict.ADJUST, Standing.BEYOND, None, limit, None, f"{name} could not be measured, since {why}. Adjust it."
     )
 
 
-def _standing(beyond: Estimate) -> Standing:
-    if beyond.value + SURE_SIGMAS * beyond.sigma <= 0.0:
-        return Standing.WITHIN
-    return Standing.BEYOND if beyond.value - SURE_SIGMAS * beyond.sigma > 0.0 else Standing.AT_LIMIT
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A figure, what is allowed, by how much it is beyond that, and the limit as it is told."""
+
+    figure: Estimate
+    allowed: Tolerance
+    beyond: Estimate
+    limit: float
+
+    @property
+    def standing(self) -> Standing:
+        return standing(self.figure, self.allowed)
+
+    def judged(self, name: str, stands: str, limit: str, verdict: Verdict, why: str | None) -> Judged:
+        """Put the verdict into words."""
+        where, within = self.standing, conformance_probability(self.figure, self.allowed)
+        conformance = None if math.isnan(within) else within
+        if not (math.isfinite(self.figure.value) and math.isfinite(self.figure.sigma)):
+            text = f"{name} could not be measured. Measure it again."
+            return Judged(verdict, where, self.figure, self.limit, self.beyond, text, conformance)
+        repeats = repeats_to_decide(self.figure, self.allowed) if where is Standing.AT_LIMIT else None
+        text = f"{stands}, {_TO_LIMIT[where]} of {limit}. {_what_to_do(verdict, why, repeats)}"
+        return Judged(verdict, where, self.figure, self.limit, self.beyond, text, conformance, repeats)
 
 
-def _to_limit(beyond: Estimate) -> str:
-    return {
-        Standing.WITHIN: "within the limit",
-        Standing.AT_LIMIT: "too close to call against the limit",
-        Standing.BEYOND: "beyond the limit",
-    }[_standing(beyond)]
+_TO_LIMIT = {
+    Standing.WITHIN: "within the limit",
+    Standing.AT_LIMIT: "too close to call against the limit",
+    Standing.BEYOND: "outside the limit",
+}
 
 
-def _decide(beyond: Estimate, small_excess: float, gain: Gain | None, signs: Signs) -> tuple[Verdict, str | None]:
-    standing = _standing(beyond)
-    if standing is Standing.WITHIN:
-        if gain is not None and gain.is_surely_worth():
-            return Verdict.TOUCH_UP, f"there is {gain.say(gain.possible.value)} to gain"
-        return Verdict.LEAVE, None
-    suspicion = signs.reason()
-    if standing is Standing.BEYOND and suspicion is not None:
+def _decide(case: _Case, small_excess: float, gain: Gain | None, signs: Signs) -> tuple[Verdict, str | None]:
+    where, suspicion = case.standing, signs.reason()
+    if where is Standing.WITHIN:
+        worth = gain if gain is not None and gain.is_surely_worth() else None
+        return (Verdict.LEAVE, None) if worth is None else (Verdict.TOUCH_UP, f"there is {_possible(worth)} to gain")
+    if where is Standing.BEYOND and suspicion is not None:
         return Verdict.SUSPECT, suspicion
-    if signs.nothing_to_turn:
+    if signs.nothing_to_turn and math.isfinite(case.figure.value):
         return Verdict.LEAVE, suspicion
     if gain is not None and gain.is_little():
-        return Verdict.LEAVE, f"there is only {gain.say(gain.possible.value)} to gain"
-    small = standing is Standing.AT_LIMIT or beyond.value <= small_excess
-    return (Verdict.TOUCH_UP if small else Verdict.ADJUST), None
+        return Verdict.LEAVE, f"there is only {_possible(gain)} to gain"
+    if where is Standing.BEYOND:
+        return (Verdict.TOUCH_UP if case.beyond.value <= small_excess else Verdict.ADJUST), None
+    return Verdict.MEASURE_AGAIN, None
 
 
-def _judged(verdict: Verdict, why: str | None, figure: Estimate, limit: float, beyond: Estimate, stands: str) -> Judged:
+def _possible(gain: Gain) -> str:
+    return gain.say(gain.possible.value)
+
+
+def _what_to_do(verdict: Verdict, why: str | None, repeats: int | None) -> str:
+    if verdict is Verdict.MEASURE_AGAIN:
+        if repeats is None:
+            return "Measure it again. It is so near its limit that even many more readings may not decide."
+        return f"Measure it again: about {repeats} times as many readings would decide."
     act = {
-        Verdict.LEAVE: "leave it",
-        Verdict.TOUCH_UP: "touch it up",
-        Verdict.ADJUST: "adjust it",
-        Verdict.SUSPECT: "suspect a part",
+        Verdict.LEAVE: "No adjustment",
+        Verdict.TOUCH_UP: "Touch it up",
+        Verdict.ADJUST: "Adjust it",
+        Verdict.SUSPECT: "Suspect a part",
     }[verdict]
-    reason = f", since {why}" if why else ""
-    return Judged(verdict, _standing(beyond), figure, limit, beyond, f"{stands}: {act}{reason}.")
+    return f"{act}, since {why}." if why else f"{act}."

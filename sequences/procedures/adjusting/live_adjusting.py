@@ -12,9 +12,11 @@ from typing import Any, Protocol, TypeVar
 from sequences.alignment.outcome import Stuck, Turned
 from sequences.engine.asks import CANNOT
 from sequences.engine.events import GaugeKind, Guidance, TurnWay
-from sequences.engine.requests import Ask, Request
-from sequences.engine.steps import ask, tell
-from sequences.numerics.adjusters.coach import CLEAR_SIGMAS, Advice, LiveReading, Word, scale_for, trend_of
+from sequences.engine.questions import TurnLive
+from sequences.engine.requests import Request, asking
+from sequences.engine.steps import ask, look_at_clock, tell
+from sequences.errors import SequenceError
+from sequences.numerics.adjusters.coach import Advice, LiveReading, Trend, Word, scale_for
 from sequences.numerics.adjusters.coach_error import ErrorCourse, ErrorGoal, coach_error
 from sequences.numerics.adjusters.coach_peak import PeakCourse, PeakGoal, coach_peak
 from sequences.procedures.adjusting.turning import Hand
@@ -33,6 +35,12 @@ CLOCKWISE = {"raises": 1, "lowers": -1, "unknown": 0}
 
 LEAST_STEP_SCALE_DB = 1.0
 """What the needle's end stands for at least while levels are stepped."""
+
+CLEAR_SIGMAS = 4.0
+"""Of the noise: levels that differ by less are alike."""
+
+WORSE_ZONES = 2.0
+"""Of the good zone: an adjuster that cannot be brought home and is left so much worse is to be put back."""
 
 MOVED_SIGMAS = 6.0
 """Of the noise: readings farther apart than this show that something was turned."""
@@ -87,27 +95,62 @@ def bring_to_target(goal: ErrorGoal, gauge: LiveGauge, hand: Hand, why: str) -> 
         gauge: Reads the value.
         hand: Keeps the account of what was turned.
         why: A sentence on why it is to be turned.
+
+    Raises:
+        SequenceError: there never was a reading.
     """
     if not (yield from _take_hold(goal.adjuster, gauge, why)):
         hand.could_not(goal.adjuster)
         return Brought(LiveEnd.REFUSED, moved=False, last=None)
     watch = _Watch(goal.adjuster, gauge, hand, goal.within)
     end, course = yield from _follow(watch, lambda before, reading: coach_error(goal, before, reading))
+    _refuse_unread(goal.adjuster, read=course.read)
     if end is LiveEnd.CANNOT:
         hand.found(goal.adjuster, _how_stuck(watch))
     return Brought(end, watch.moved, course)
 
 
 def bring_to_peak(goal: PeakGoal, gauge: LiveGauge, hand: Hand, why: str) -> Generator[Request, Any, PeakedLive]:
-    """Have an adjuster turned, live, through its maximum and back to it."""
+    """Have an adjuster turned, live, through its maximum and back to it.
+
+    Raises:
+        SequenceError: there never was a reading.
+    """
     if not (yield from _take_hold(goal.adjuster, gauge, why)):
         hand.could_not(goal.adjuster)
         return PeakedLive(LiveEnd.REFUSED, moved=False, last=None)
     watch = _Watch(goal.adjuster, gauge, hand, goal.within)
     end, course = yield from _follow(watch, lambda before, reading: coach_peak(goal, before, reading))
+    _refuse_unread(goal.adjuster, read=course.first is not None)
     if end is LiveEnd.CANNOT and not course.passed:
         hand.found(goal.adjuster, _how_stuck(watch))
     return PeakedLive(end, watch.moved, course)
+
+
+def put_back(goal: ErrorGoal, gauge: LiveGauge, hand: Hand, worse: str) -> Generator[Request, Any, Brought]:
+    """Have an adjuster that could not be brought home turned back, live, to where it was found.
+
+    Args:
+        goal: The reading as found, for a target.
+        gauge: What it was turned by.
+        hand: Keeps the account; how the adjuster is stuck stays noted.
+        worse: What it stands worse by, in words.
+    """
+    stuck = hand.fast.get(goal.adjuster)
+    why = f"It stands {worse} worse than it was found: turn it back, to where it was."
+    brought = yield from bring_to_target(goal, gauge, hand, why)
+    if stuck is not None:
+        hand.found(goal.adjuster, stuck)
+    return brought
+
+
+def _refuse_unread(adjuster: str, *, read: bool) -> None:
+    """Judge no adjuster, and suspect no part, where there was nothing to see."""
+    if not read:
+        raise SequenceError(
+            f"There was no reading while {adjuster} was turned, so nobody knows where it stands. Turn it back to where "
+            "it was, check the leads, the band, the controls and the source level, and repeat the step."
+        )
 
 
 def _how_stuck(watch: "_Watch") -> Stuck:
@@ -132,8 +175,8 @@ def _take_hold(adjuster: str, gauge: LiveGauge, why: str) -> Generator[Request, 
         f"Take hold of {adjuster}. {why} Then turn as you are told, slowly, and say done when it is done, or cannot "
         "where it sits fast or comes to its end."
     )
-    detail = {"gauge": gauge.kind.value, "unit": gauge.unit}
-    return (yield from ask(Ask("adjust", adjuster, text, (READY, CANNOT), detail))) == READY
+    question = TurnLive(adjuster, gauge.kind.value, gauge.unit)
+    return (yield from ask(asking(question, text, (READY, CANNOT)))) == READY
 
 
 class _Watch:
@@ -153,9 +196,10 @@ class _Watch:
     def read(self) -> Generator[Request, Any, LiveReading]:
         """Take a reading, with the nudges signalled since the last."""
         reading = yield from self.gauge.read()
+        now_s = yield from look_at_clock()
         self.readings += 1
         nudges, self.nudges = self.nudges, 0
-        return LiveReading(reading.value, reading.sigma, reading.side, nudges)
+        return LiveReading(reading.value, reading.sigma, reading.side, nudges, now_s)
 
     def show(self, advice: Advice) -> Generator[Request, Any, LiveEnd | None]:
         """Show the person what to do; give how it ended, or None where it goes on."""
@@ -198,13 +242,22 @@ def show_step(
             full_scale=scale,
             best=best,
             below_best=best - now,
-            trend=trend_of([-level for level in levels_db[-2:]], CLEAR_SIGMAS * sigma_db),
+            trend=_trend(levels_db, sigma_db),
             word=Word.TURN,
             way=TurnWay.CLOCKWISE if by_turns > 0.0 else TurnWay.ANTICLOCKWISE,
             turns_left=abs(by_turns),
             sentence=why,
         )
     )
+
+
+def _trend(levels_db: Sequence[float], sigma_db: float) -> Trend:
+    if len(levels_db) < 2:  # noqa: PLR2004 - one alone has no trend
+        return Trend.UNKNOWN
+    change_db = levels_db[-1] - levels_db[-2]
+    if abs(change_db) <= CLEAR_SIGMAS * sigma_db:
+        return Trend.STEADY
+    return Trend.NEARER if change_db > 0.0 else Trend.FARTHER
 
 
 def guidance(adjuster: str, gauge: LiveGauge, within: float, advice: Advice) -> Guidance:
@@ -223,6 +276,7 @@ def guidance(adjuster: str, gauge: LiveGauge, within: float, advice: Advice) -> 
         best=advice.best,
         below_best=advice.below_best,
         closest=advice.closest,
+        of_last_move=advice.of_last_move,
         trend=advice.trend,
         word=advice.word,
         way=ways.get(advice.turn),

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
 from sequences.procedures.adjusting.turning import Hand
+from sequences.quantities import Quantity
 
 
 @dataclass(slots=True)
@@ -16,9 +17,9 @@ class StepNotes:
     advice: list[str] = field(default_factory=list)
     doubts: list[str] = field(default_factory=list)
 
-    def not_measured(self, name: str, unit: str, reason: str, where: str = "", when: Phase | None = None) -> None:
+    def not_measured(self, quantity: Quantity, reason: str, where: str = "", when: Phase | None = None) -> None:
         """Note a figure that could not be had, and why."""
-        self.findings.append(Finding(name, where, unit, None, reason=reason, when=when))
+        self.findings.append(Finding(quantity, where, None, reason=reason, when=when))
 
     def outcome(self) -> StepOutcome:
         """Give the outcome; the same sentence stands there once."""

@@ -6,10 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from sequences.alignment.outcome import Task
+from sequences.alignment.outcome import Phase, Task
 from sequences.engine.asks import connect
-from sequences.engine.requests import Ask, Request
-from sequences.engine.steps import ask
+from sequences.engine.questions import SetControl
+from sequences.engine.requests import Request, asking
+from sequences.engine.steps import ask, set_output, set_power
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.wording import say_hz
@@ -57,6 +58,16 @@ class ErrorTable:
         return tuple(mark for mark in self.marks if mark.error_hz is not None)
 
 
+@dataclass(frozen=True, slots=True)
+class _AsRead:
+    """A table, how the receiver was found, how far off it was last, and the mark that the dial stands on."""
+
+    table: ErrorTable
+    finder: Finder
+    off_hz: float
+    set_to: Spot
+
+
 class DialReader:
     """Reads marks with one hookup; remembers how far off the last one was, for the next will be much the same."""
 
@@ -87,6 +98,32 @@ class DialReader:
     def connect(self) -> Generator[Request, Any, None]:
         """Have the leads put where they belong, and the controls."""
         yield from connect(self.task.way.hookup, self.task.way.cautions)
+
+    def read_table_or_take(self) -> Generator[Request, Any, ErrorTable]:
+        """Take up the table that the run before left, where the mark that the dial stands on reads the same still."""
+        before = None if self.task.phase is Phase.AS_FOUND else self.task.kept.take_figures(self._key, _AsRead)
+        if before is not None and (yield from self._still_stands(before)):
+            return before.table
+        return (yield from self.read_table())
+
+    def keep(self, table: ErrorTable) -> None:
+        """Leave a table for the next run: the dial stands on its first mark, as it was read last."""
+        if self._finder is not None and self.set_to is not None and len(table.known) == len(table.marks):
+            self.task.kept.keep_figures(self._key, _AsRead(table, self._finder, self.off_hz, self.set_to))
+
+    @property
+    def _key(self) -> tuple[str, str]:
+        return self.task.step.id, self.task.way.name
+
+    def _still_stands(self, before: "_AsRead") -> Generator[Request, Any, bool]:
+        """Look at the mark where the dial stands, with what the run before learnt of the window."""
+        self._finder, self.off_hz = before.finder, before.off_hz
+        yield from set_power(before.finder.level.power_dbm)
+        yield from set_output(True)
+        now = yield from self.read(before.set_to)
+        self._finder = self._finder if now.error_hz is not None else None
+        moved_hz = abs(self.off_hz - before.off_hz)
+        return now.error_hz is not None and moved_hz <= REPEAT_TO_MIND * self.task.step.limits[0].most * HZ_PER_KHZ
 
     def read_table(self) -> Generator[Request, Any, ErrorTable]:
         """Read every mark, and the first once more: by that the dial's own repeatability shows."""
@@ -156,10 +193,10 @@ def set_dial(task: Task, spot: Spot) -> Generator[Request, Any, None]:
     """Have band and dial set, the dial always from the same side, so that slack in its drive counts alike."""
     receiver = task.receiver
     if receiver.band_control and spot.band is not None and len({each.band for each in task.step.spots}) > 1:
-        yield from ask(Ask("set", receiver.band_control, f"Set the band to {spot.band}.", detail={"to": spot.band}))
+        yield from ask(asking(SetControl(receiver.band_control, spot.band), f"Set the band to {spot.band}."))
     control = receiver.dial.control
     text = f"Set {control} exactly to {spot.dial_khz:g} kHz, the last of the turn always upwards."
-    yield from ask(Ask("set", control, text, detail={"to": spot.dial_khz}))
+    yield from ask(asking(SetControl(control, spot.dial_khz or 0.0), text))
 
 
 def dial_direction(spots: Sequence[Spot], band: str | None) -> float:

@@ -5,7 +5,8 @@ from typing import Any
 
 from sequences.alignment.outcome import Task, Turned
 from sequences.engine.asks import CANNOT, DONE
-from sequences.engine.requests import Ask, Request
+from sequences.engine.questions import TurnBy
+from sequences.engine.requests import Request, asking
 from sequences.engine.steps import ask
 from sequences.plan.content import Spot, StepAdjuster
 from sequences.procedures.adjusting.turning import Hand
@@ -26,7 +27,7 @@ def slide_pointer(
     yield from set_dial(task, spot)
     reads = (spot.dial_khz or 0.0) + shift_khz
     text = f"Hold the dial's shaft and slide the {pointer.name} from {spot.dial_khz:g} to {reads:.2f} kHz."
-    request = Ask("turn", pointer.name, text, (DONE, CANNOT), {"turns": shift_khz})
+    request = asking(TurnBy(pointer.name, shift_khz, "kHz"), text, (DONE, CANNOT))
     if (yield from ask(request)) == DONE:
         hand.add(Turned(pointer.name, shift_khz))
         return None

@@ -4,7 +4,8 @@ from collections.abc import Generator
 from dataclasses import dataclass
 from typing import Any
 
-from sequences.engine.requests import Ask, Request
+from sequences.engine.questions import Choose
+from sequences.engine.requests import Request, asking
 from sequences.engine.steps import ask, set_frequency, settle
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
@@ -58,7 +59,7 @@ class Ear:
             yield from set_frequency(at_hz)
             text = "Listen: the source has just gone up a little. Did the note rise, did it fall, or is there none?"
             detail = {"from_hz": at_hz - STEP_UP_HZ, "to_hz": at_hz}
-            answer: str = yield from ask(Ask("choose", "beat note", text, ANSWERS, detail))
+            answer: str = yield from ask(asking(Choose("beat note", detail), text, ANSWERS))
             if answer != AGAIN:
                 return Note(answer)
         raise SequenceError(f"The note could not be told in {MOST_REPEATS} tries: see that it is loud and steady.")

@@ -2,10 +2,11 @@
 
 import dataclasses
 import math
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from sequences.alignment.kept import Kept
 from sequences.engine.asks import connect
 from sequences.engine.requests import Request
 from sequences.engine.steps import set_frequency, set_output, set_power
@@ -16,10 +17,19 @@ from sequences.plan.content import Way, WayName
 from sequences.procedures.adjusting.live_adjusting import LiveGauge
 from sequences.procedures.adjusting.live_gauges import BeatError, CountedError
 from sequences.procedures.oscillators.by_ear import Ear, Sought
-from sequences.procedures.oscillators.pick_up import Pull, count, find_pull
+from sequences.procedures.oscillators.pick_up import Pull, find_pull, moved_off
+from sequences.procedures.oscillators.right_count import count_what_is_meant
 from sequences.procedures.oscillators.zero_beat import OFFSET_IN_WIDTHS, zero_beat
-from sequences.receiver.chain import DialSetting, conversions_in_order, frequency_khz, ifs_in_order, widest_khz
-from sequences.receiver.hookups import Hookup, cautions_for
+from sequences.receiver.cautions import cautions_for
+from sequences.receiver.chain import (
+    DialSetting,
+    conversions_in_order,
+    frequency_khz,
+    ifs_in_order,
+    oscillator_khz,
+    widest_khz,
+)
+from sequences.receiver.hookups import Hookup
 from sequences.receiver.model import Receiver
 from sequences.receiver.points import source_nearest_next_mixer
 
@@ -102,10 +112,11 @@ def gauge_for(
     at: DialSetting,
     limit_hz: float,
     known: Known = NOTHING_KNOWN,
+    kept: Kept | None = None,
 ) -> Gauge:
     """Give the gauge of a way to measure the oscillator `subject` ('conversion.KEY' or 'beat_oscillator')."""
     if way.name is WayName.COUNT:
-        return CountGauge(way, nominal_hz)
+        return CountGauge(way, nominal_hz, others_hz(receiver, subject, at), kept or Kept())
     if way.name is WayName.BY_EAR:
         ear = Ear(known.half_zone_hz)
         return BeatGauge(receiver, way, subject, at, limit_hz, ear.zero_beat, ear, known)
@@ -127,29 +138,52 @@ def last_width_hz(receiver: Receiver) -> float:
     return widest_khz(receiver.ifs[ifs_in_order(receiver)[-1]]) * HZ_PER_KHZ
 
 
+def others_hz(receiver: Receiver, subject: str, at: DialSetting) -> dict[str, float]:
+    """Give the other oscillators of a receiver, by name, and where each should be at a dial setting."""
+    found = {
+        entry.oscillator: oscillator_khz(entry, at) * HZ_PER_KHZ
+        for key, entry in receiver.conversions.items()
+        if f"conversion.{key}" != subject
+    }
+    if receiver.beat_oscillator is not None and subject != BEAT_OSCILLATOR:
+        found["beat oscillator"] = receiver.beat_oscillator.centre_khz * HZ_PER_KHZ
+    return found
+
+
 class CountGauge:
     """The oscillator counted directly, its pick-up's pull found once and carried in every figure."""
 
-    def __init__(self, way: Way, nominal_hz: float) -> None:
-        self._way, self._nominal_hz = way, nominal_hz
+    def __init__(self, way: Way, nominal_hz: float, others_hz: Mapping[str, float], kept: Kept) -> None:
+        self._way, self._nominal_hz, self._others_hz, self._kept = way, nominal_hz, others_hz, kept
         self._pull_sigma_hz = 0.0
 
     def ready(self) -> Generator[Request, Any, Pull | None]:
-        """Connect, and find the pull."""
-        yield from connect(self._way.hookup, self._way.cautions)
-        pull = yield from find_pull(self._way.hookup)
+        """Connect, see that it is this oscillator which is counted, and find the pull, unless it was found before."""
+        hookup, cautions = self._way.hookup, self._way.cautions
+        lead = ("pull", hookup.counter_to, hookup.counter_through, self._nominal_hz)
+        pull = self._kept.of_hookup(lead, Pull)
+        if pull is None:
+            yield from connect(hookup, cautions)
+            near = yield from self._count()
+            pull = yield from find_pull(hookup, near)
+            self._kept.keep_of_hookup(lead, pull)
+        else:
+            yield from connect(moved_off(hookup), cautions)
         self._pull_sigma_hz = pull.left_sigma_hz
         return pull
 
     def read(self, expected_hz: Estimate | None = None) -> Generator[Request, Any, Reading]:  # noqa: ARG002 - a count needs no hint
         """Count."""
-        counted = yield from count("oscillator")
+        counted = yield from self._count()
         sigma_hz = math.hypot(counted.sigma, self._pull_sigma_hz)
         return Reading(Estimate(counted.value - self._nominal_hz, sigma_hz))
 
     def watched(self, within_hz: float) -> LiveGauge:
         """Give a single count, as short as the good zone allows."""
         return CountedError(self._nominal_hz, within_hz)
+
+    def _count(self) -> Generator[Request, Any, Estimate]:
+        return (yield from count_what_is_meant(self._way.hookup, self._nominal_hz, self._others_hz))
 
 
 class BeatGauge:

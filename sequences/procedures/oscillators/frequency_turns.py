@@ -1,6 +1,7 @@
 """Have an oscillator's adjuster turned until its error is small, or find that it cannot be."""
 
 from collections.abc import Generator
+from dataclasses import replace
 from enum import StrEnum
 from typing import Any, Protocol
 
@@ -12,7 +13,14 @@ from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Signs
 from sequences.numerics.wording import say_hz
 from sequences.plan.content import StepAdjuster
-from sequences.procedures.adjusting.live_adjusting import CLOCKWISE, LiveEnd, LiveGauge, bring_to_target
+from sequences.procedures.adjusting.live_adjusting import (
+    CLOCKWISE,
+    WORSE_ZONES,
+    LiveEnd,
+    LiveGauge,
+    bring_to_target,
+    put_back,
+)
 from sequences.procedures.adjusting.turning import Hand
 from sequences.procedures.oscillators.frequency_gauge import Reading
 
@@ -79,6 +87,9 @@ def trim_live(
     brought = yield from bring_to_target(goal, gauge, hand, _why(error_hz))
     if brought.end is LiveEnd.DONE:
         return TrimEnd.DONE
+    worse_hz = 0.0 if brought.last is None else abs(brought.last.pauses.latest) - abs(error_hz.value)
+    if brought.moved and worse_hz > WORSE_ZONES * within_hz:
+        yield from put_back(replace(goal, target=error_hz.value), gauge, hand, say_hz(worse_hz))
     return TrimEnd.END_OF_TRAVEL if brought.moved else TrimEnd.SEIZED
 
 

@@ -2,14 +2,14 @@
 
 import math
 from collections.abc import Generator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from sequences.engine.requests import Ask, Request
+from sequences.engine.asks import leads_of
+from sequences.engine.requests import Ask, Request, asking
 from sequences.engine.steps import ask, count_frequency
 from sequences.errors import SequenceError
-from sequences.numerics.figures import Estimate
-from sequences.numerics.oscillators.beats import mean_beat
+from sequences.numerics.figures import Estimate, mean_of
 from sequences.numerics.oscillators.counting import count_sigma_hz
 from sequences.numerics.wording import say_hz
 from sequences.receiver.hookups import Hookup
@@ -50,19 +50,23 @@ def count(purpose: str, gate_s: float = GATE_S, counts: int = COUNTS) -> Generat
             values.append(reading.value)
         if len(values) == counts:
             # Whether the counter is direct or reciprocal is not known: the worse is assumed.
-            return mean_beat(values, count_sigma_hz(values[0], gate_s))
+            return mean_of(values, count_sigma_hz(values[0], gate_s)).for_few_repeats()
     raise SequenceError(
         "The counter gave no steady count: lay the pick-up closer, see that the oscillator is on, or raise the gain."
     )
 
 
-def find_pull(hookup: Hookup) -> Generator[Request, Any, Pull]:
-    """Count, have the pick-up moved off to twice its distance, and count again.
+def moved_off(hookup: Hookup) -> Hookup:
+    """Give the hookup with the counter's pick-up at twice its distance."""
+    return replace(hookup, counter_through=f"{hookup.counter_through}, {TWICE_AS_FAR}")
+
+
+def find_pull(hookup: Hookup, near: Estimate) -> Generator[Request, Any, Pull]:
+    """Have the pick-up moved off to twice its distance from where it counted `near`, and count again.
 
     Raises:
-        SequenceError: nothing could be counted at one of the two distances.
+        SequenceError: nothing could be counted there.
     """
-    near = yield from count("pick-up near")
     yield from ask(_moved_off(hookup))
     far = yield from count("pick-up far")
     return Pull(Estimate(far.value - near.value, math.hypot(far.sigma, near.sigma)))
@@ -78,15 +82,8 @@ def pull_doubt(pull: Pull, limit_hz: float) -> tuple[str, ...]:
 
 
 def _moved_off(hookup: Hookup) -> Ask:
-    counter = {"to": hookup.counter_to, "through": f"{hookup.counter_through}, {TWICE_AS_FAR}"}
     text = (
         f"Move the counter's pick-up at the {hookup.counter_to} off to twice its distance; touch nothing else. "
         "If the count changes, the pick-up pulls."
     )
-    detail = {
-        "source": {"to": hookup.source_to, "through": hookup.source_through},
-        "meter": {"to": hookup.meter_to, "through": hookup.meter_through},
-        "counter": counter,
-        "cautions": [],
-    }
-    return Ask("connect", "leads", text, detail=detail)
+    return asking(leads_of(replace(moved_off(hookup), controls={})), text)

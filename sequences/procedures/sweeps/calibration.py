@@ -6,12 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from sequences.engine.events import LevelTaken, Progress, ReadingTaken
+from sequences.engine.events import LevelTaken, Notice, Progress, ReadingTaken
 from sequences.engine.requests import Request
 from sequences.engine.steps import read_meter, set_frequency, set_output, set_power, settle, tell
 from sequences.errors import SequenceError
 from sequences.numerics.levels.rise_law import RiseLaw
 from sequences.numerics.search.coarse_look import LOOK_READINGS, look_frequencies
+from sequences.numerics.wording import say_dbm
 
 CLOSER_READINGS = 9
 QUIET_READINGS = 4
@@ -24,6 +25,7 @@ DEPTH_DB = 24.0
 STEP_DB = 2.0
 """How far down and how finely the source is stepped: past the 6 dB points with the skirts the fit needs."""
 
+LOUDER_DB = 10.0
 ATTEMPTS = 3
 """How often a reading is asked for that comes back as a mark, before the calibration gives up."""
 
@@ -59,13 +61,30 @@ class _Tally:
 
 
 def calibrate(
-    start_hz: float, stop_hz: float, level_dbm: float, settle_s: float
+    start_hz: float, stop_hz: float, level_dbm: float, settle_s: float, highest_dbm: float | None = None
 ) -> Generator[Request, Any, Calibration]:
     """Learn how the metered voltage depends on level. The source's output is left on.
 
+    Where the steps make no law, because a delayed AGC or a dull probe shows nothing of the lower ones, the source is
+    raised and the law learnt anew, up to `highest_dbm`; None: it stays at `level_dbm`.
+
     Raises:
-        SequenceError: nothing rises above the noise in the sweep, or the steps make no law.
+        SequenceError: nothing rises above the noise in the sweep, or the steps make no law, at any level allowed.
     """
+    highest_dbm = level_dbm if highest_dbm is None else highest_dbm
+    while True:
+        try:
+            return (yield from _calibrate_at(start_hz, stop_hz, level_dbm, settle_s))
+        except SequenceError as error:
+            if level_dbm >= highest_dbm:
+                raise
+            level_dbm = min(level_dbm + LOUDER_DB, highest_dbm)
+            yield from tell(Notice(f"{error} The source goes up to {say_dbm(level_dbm)}."))
+
+
+def _calibrate_at(
+    start_hz: float, stop_hz: float, level_dbm: float, settle_s: float
+) -> Generator[Request, Any, Calibration]:
     tally = _Tally(QUIET_READINGS + LOOK_READINGS + CLOSER_READINGS + 2 * _powers(level_dbm).size)
     quiet_v = yield from _read_quiet(tally, settle_s)
     yield from set_power(level_dbm - HEADROOM_DB)

@@ -9,7 +9,8 @@ from sequences.engine.asks import connect
 from sequences.engine.requests import Request
 from sequences.procedures.sweeps.held_output import HeldOutput
 from sequences.procedures.sweeps.source_level import find_source_level
-from sequences.receiver.hookups import Hookup, cautions_for
+from sequences.receiver.cautions import cautions_for
+from sequences.receiver.hookups import Hookup
 from sequences.receiver.model import Receiver
 
 HZ_PER_KHZ = 1000.0

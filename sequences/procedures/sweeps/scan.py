@@ -4,8 +4,8 @@ Without a number of readings the scan chooses each frequency itself, from what t
 with one it reads an even sweep.
 """
 
-from collections.abc import Generator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Generator
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
 
@@ -18,7 +18,9 @@ from sequences.engine.steps import read_meter, set_frequency, set_output, set_po
 from sequences.errors import SequenceError
 from sequences.numerics.levels.law_uncertainty import share_of_law
 from sequences.numerics.levels.level_laws import LevelLaw, LinearLaw, SquareLaw
+from sequences.numerics.levels.level_step import LevelStep, without_widths
 from sequences.numerics.levels.rise_law import RiseLaw
+from sequences.numerics.levels.way_back import WayBack, doubt_of, widen
 from sequences.numerics.responses.passband import PassbandFit
 from sequences.numerics.search.next_reading import (
     Finished,
@@ -29,12 +31,16 @@ from sequences.numerics.search.next_reading import (
     choose,
     current_fit,
     observe,
+    own_span,
     progress,
     with_goal,
 )
-from sequences.procedures.sweeps.calibration import SHARE_OF_SCAN, calibrate
+from sequences.procedures.sweeps.calibration import HEADROOM_DB, SHARE_OF_SCAN, calibrate
+from sequences.procedures.sweeps.hand_readings import CENTRE_GOAL as HAND_CENTRE_GOAL
+from sequences.procedures.sweeps.hand_readings import FEW_READINGS, readings_by_hand, round_step_hz
+from sequences.procedures.sweeps.hand_readings import WIDTH_GOAL as HAND_WIDTH_GOAL
 from sequences.procedures.sweeps.scan_figures import CURVE_POINTS, scan_figures
-from sequences.procedures.sweeps.scan_log import Level, ScanLog
+from sequences.procedures.sweeps.scan_log import Level, ScanLog, law_sigma_at
 from sequences.procedures.sweeps.settling import (
     CHECK_READINGS,
     LONGER,
@@ -44,6 +50,7 @@ from sequences.procedures.sweeps.settling import (
     creep_db,
     is_creeping,
 )
+from sequences.procedures.sweeps.trust import FEWEST_SWEPT, STEP_ROUNDS, read_way_back, step_at_peak
 
 Steps = Generator[Request, Any, None]
 
@@ -58,7 +65,7 @@ KEPT_CURVE_POINTS = 101
 """Points of the curve that the record keeps of each sweep of a job, to be drawn on paper."""
 
 SHOW_EVERY_S = 0.1
-FIT_EVERY_S = 1.0
+FIT_EVERY_S = 2.0
 """How often progress and the fit so far are shown; a fit takes tens of milliseconds of the meter's time."""
 
 _HARDLY = 0.2
@@ -67,6 +74,8 @@ _HARDLY = 0.2
 _LEAST_ROOM = 0.25
 """Of the variance asked for: less than that left to the readings would take more than four times as many."""
 
+CHECK_STEP_DB = 10.0
+CHECK_TOLERANCE_DB = 0.5
 ENOUGH_TO_CHECK = 90
 """Readings of an even sweep beside which the time to see whether the meter had settled hardly counts: ten waits."""
 
@@ -88,7 +97,10 @@ class ScanSettings:
     """What to scan. `level_dbm` is what reaches the receiver.
 
     `settle_s` None lets the scan find out how long the meter takes to settle; `readings` None lets it choose its
-    frequencies.
+    frequencies. `by_hand`: a person sets the source or reads the meter, who is asked for few readings and is no meter
+    that creeps; `step_hz` is the finest step that can be set, None for round ones. `check_step`: see at the end
+    whether the level follows a step of the source, as that of a sound input with a gain of its own does not.
+    `highest_dbm`: how far the source may be raised for the detector's law to be learnt, None not at all.
     """
 
     start_hz: float
@@ -98,6 +110,10 @@ class ScanSettings:
     detector: Detector = Detector.LINEAR
     readings: int | None = None
     until_centre_fraction: float | None = None
+    by_hand: bool = False
+    step_hz: float | None = None
+    check_step: bool = False
+    highest_dbm: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse settings that no scan can carry out.
@@ -135,6 +151,7 @@ def _checks(settings: ScanSettings) -> tuple[tuple[bool, str], ...]:
             fraction is not None and not 0 < fraction < 1,
             "The wanted uncertainty of the centre must lie between 0 and 100 % of the 3 dB width.",
         ),
+        (settings.step_hz is not None and not settings.step_hz > 0, "The source's step must be more than 0 Hz."),
         (
             fraction is not None and settings.readings is not None,
             "Ask for an even sweep of so many readings or for an uncertainty to reach, not for both.",
@@ -146,7 +163,7 @@ def _checks(settings: ScanSettings) -> tuple[tuple[bool, str], ...]:
 class ScanResult:
     """What a scan found. `readings` counts every meter reading, those of a calibration included.
 
-    Only the two after an even sweep that show whether the meter had settled are not counted: it has as many as asked.
+    Those that check it (way back, settling, level step) are not counted: an even sweep has as many as asked.
     `levels` are those the fit was made from, undone by `law`.
     """
 
@@ -157,6 +174,8 @@ class ScanResult:
     stop_hz: float
     levels: tuple[Level, ...]
     law: LevelLaw
+    power_off_db: float
+    """By how much the source was above the power that the levels are told for."""
 
     def figures(self, curve_points: int = CURVE_POINTS) -> dict[str, Any]:
         """Give the result as plain values with units in their names, None where the data support none."""
@@ -174,12 +193,20 @@ class _Course:
     settled: bool = False
     sharpened: bool = False
     doubts: list[str] = field(default_factory=list)
+    step: LevelStep | None = None
+    back: WayBack | None = None
     began_s: float | None = None
     shown_s: float = 0.0
     fitted_s: float = 0.0
 
     def result(self) -> ScanResult:
-        return self.result_of(self.log.fit())
+        return self.result_of(self._as_trusted(self.log.fit()))
+
+    def _as_trusted(self, fit: PassbandFit) -> PassbandFit:
+        """The fit with what the checks found: wider, or without its widths."""
+        if self.back is not None and self.back.is_apart:
+            fit = widen(fit, self.back, self.settings.stop_hz - self.settings.start_hz)
+        return without_widths(fit) if self.step is not None and not self.step.is_right else fit
 
     def result_of(self, fit: PassbandFit) -> ScanResult:
         doubts = (*(doubt.text for doubt in fit.doubts), *self.doubts, *self.log.doubts())
@@ -191,6 +218,7 @@ class _Course:
             stop_hz=self.settings.stop_hz,
             levels=tuple(self.log.levels),
             law=self.log.law,
+            power_off_db=self.log.power_off_db,
         )
 
 
@@ -210,10 +238,16 @@ def scan(settings: ScanSettings) -> Procedure[ScanResult]:
     else:
         yield from set_output(True)
         yield from settle(settle_s)
-    if settings.readings is None:
+    if settings.by_hand:
+        yield from _by_hand(course)
+    elif settings.readings is None:
         yield from _chosen_readings(course)
     else:
         yield from _even_sweep(course, settings.readings)
+    if settings.check_step:
+        yield from _check_step(course)
+    elif settings.detector is not Detector.CALIBRATE and not settings.by_hand:
+        yield from _check_law(course)
     yield from set_output(False)
     result = course.result()
     yield from tell(CurveFitted(result.figures(KEPT_CURVE_POINTS)))
@@ -223,7 +257,11 @@ def scan(settings: ScanSettings) -> Procedure[ScanResult]:
 def _learn_law(course: _Course) -> Steps:
     """Learn the law; what was read over the sweep on the way counts as readings of the response."""
     settings = course.settings
-    calibration = yield from calibrate(settings.start_hz, settings.stop_hz, settings.level_dbm, course.settle_s)
+    calibration = yield from calibrate(
+        settings.start_hz, settings.stop_hz, settings.level_dbm, course.settle_s, settings.highest_dbm
+    )
+    course.log.nominal_power_dbm = calibration.scan_power_dbm + HEADROOM_DB
+    course.settings = replace(settings, level_dbm=course.log.nominal_power_dbm)
     course.log.law = calibration.law
     course.log.readings = calibration.readings
     course.progress_from = SHARE_OF_SCAN
@@ -233,27 +271,88 @@ def _learn_law(course: _Course) -> Steps:
             yield from course.log.take(reading)
 
 
+def _check_step(course: _Course) -> Steps:
+    """Say so where the level does not follow a step of the source: a gain that sets itself flattens every curve."""
+    fit, settings = course.log.fit(), course.settings
+    if fit.peak is None:
+        return
+    yield from set_frequency(fit.peak.value)
+    levels_db = []
+    for lower_db in (0.0, CHECK_STEP_DB):
+        yield from set_power(settings.level_dbm - lower_db)
+        yield from settle(max(course.settle_s, START_SETTLE_S))
+        reading = yield from read_meter("level step")
+        level_db = None if reading.value is None else course.log.law.to_level_db(reading.value).level_db
+        levels_db.append(level_db)
+    high_db, low_db = levels_db
+    if high_db is None or low_db is None:
+        course.doubts.append("The level step at the source could not be read, so the meter's linearity is not known.")
+    elif abs(high_db - low_db - CHECK_STEP_DB) > CHECK_TOLERANCE_DB:
+        course.doubts.append(
+            f"A step of {CHECK_STEP_DB:g} dB at the source changed the level by {high_db - low_db:.1f} dB. "
+            "Switch AGC and every automatic gain off, or turn the volume down."
+        )
+
+
+def _by_hand(course: _Course) -> Steps:
+    """Have a person take the readings."""
+    settings, fraction = course.settings, course.settings.until_centre_fraction
+    goal = ScanGoal(
+        start_hz=settings.start_hz,
+        stop_hz=settings.stop_hz,
+        centre_fraction=HAND_CENTRE_GOAL if fraction is None else fraction,
+        width_fraction=HAND_WIDTH_GOAL if fraction is None else None,
+        budget=FEW_READINGS,
+    )
+    places_hz = None
+    if settings.readings is not None:
+        places_hz = tuple(np.linspace(settings.start_hz, settings.stop_hz, settings.readings).tolist())
+    step_hz = settings.step_hz or round_step_hz(settings.start_hz, settings.stop_hz)
+    yield from readings_by_hand(course.log, goal, course.settle_s, step_hz, places_hz)
+
+
 def _even_sweep(course: _Course, readings: int) -> Steps:
     frequencies_hz = np.linspace(course.settings.start_hz, course.settings.stop_hz, readings).tolist()
+    is_due = False
     for done, frequency_hz in enumerate(frequencies_hz, 1):
-        reading = yield from _read_at(course, frequency_hz)
+        reading = yield from _read_at(course, frequency_hz, course.log.fit if is_due else None)
+        if is_due:  # of the readings before this one: fitted while the meter was at work
+            yield from _show_fit(course, reading, course.log.fit())
         yield from course.log.take(reading)
         if done == readings or reading.time_s - course.shown_s >= SHOW_EVERY_S:
             yield from _show_progress(course, reading, done / readings, f"Reading {done} of {readings}")
-        if done < readings and reading.time_s - course.fitted_s >= FIT_EVERY_S:
-            yield from _show_fit(course, reading, course.log.fit())
-    if course.settings.settle_s is None or readings >= ENOUGH_TO_CHECK:
-        yield from _doubt_settling(course)
+        is_due = reading.time_s - course.fitted_s >= FIT_EVERY_S
+    yield from _doubt_one_way(course, readings)
 
 
-def _doubt_settling(course: _Course) -> Steps:
-    """Say so if the meter had not settled: a lag shifts a sweep one way along, which its readings cannot show."""
+def _doubt_one_way(course: _Course, readings: int) -> Steps:
+    """Read the skirts again on the way back: a sweep one way cannot show a lag or a drift that shifts it."""
     fit = course.log.fit()
     if fit.centre is None:
         return
+    if readings >= FEWEST_SWEPT and course.began_s is not None and not course.settings.by_hand:
+        ended_s = course.log.levels[-1].time_s
+        course.back = yield from read_way_back(fit, course.log.law, course.settle_s, course.began_s, ended_s)
+    apart = course.back is not None and course.back.is_apart
+    if not apart and course.settings.settle_s is not None and readings < ENOUGH_TO_CHECK:
+        return
     creep = yield from _creep(course, fit.centre.value)
-    if is_creeping(creep, fit.noise_db):
+    creeping = is_creeping(creep, fit.noise_db)
+    if course.back is not None and apart:
+        course.doubts.append(doubt_of(course.back, fit, creeping=creeping).text)
+    if creeping:
         course.doubts.append(f"{_moved(course, creep)} Allow a longer settling time.")
+
+
+def _check_law(course: _Course) -> Steps:
+    """See whether a step of the source is read as it is made; where it is not, no width is stated."""
+    fit = course.log.fit()
+    course.step = yield from step_at_peak(fit, course.log.law, course.settings.level_dbm, course.settle_s)
+    if course.settings.readings is None and fit.centre is not None:
+        course.log.readings += 2 * STEP_ROUNDS
+    doubt = None if course.step is None else course.step.doubt()
+    if doubt is not None:
+        course.doubts.append(doubt.text)
 
 
 def _creep(course: _Course, peak_hz: float) -> Generator[Request, Any, float | None]:
@@ -278,6 +377,8 @@ def _chosen_readings(course: _Course) -> Steps:
             search = sharper
             continue
         if isinstance(move, Finished):
+            course.log.leave_out_beyond(*own_span(search))
+            course.doubts += [rival.text for rival in search.rivals]
             yield from tell(Progress(1.0, 0.0, f"{course.log.readings} readings"))
             return
         reading = yield from _read_at(course, move.frequency_hz)
@@ -297,7 +398,7 @@ def _sharper_for_law(course: _Course, search: Search) -> Search | None:
     if course.sharpened or not isinstance(law, RiseLaw) or fit is None:
         return None
     course.sharpened = True
-    taken = share_of_law(fit, law.sigma_db)
+    taken = share_of_law(fit, law_sigma_at(law, course.log.power_off_db))
     asked = (search.goal.centre_fraction, search.goal.width_fraction)
     if taken is None or all(goal is None or part < _HARDLY * goal for part, goal in zip(taken, asked, strict=True)):
         return None
@@ -372,10 +473,12 @@ def _peak_so_far(search: Search) -> tuple[float, float]:
     return search.frequency_hz[int(np.argmax(search.level_db))], UNKNOWN_NOISE_DB
 
 
-def _read_at(course: _Course, frequency_hz: float) -> Generator[Request, Any, ReadingTaken]:
+def _read_at(
+    course: _Course, frequency_hz: float, meanwhile: Callable[[], object] | None = None
+) -> Generator[Request, Any, ReadingTaken]:
     yield from set_frequency(frequency_hz)
     yield from settle(course.settle_s)
-    reading = yield from read_meter("scan")
+    reading = yield from read_meter("scan", meanwhile)
     course.log.readings += 1
     if course.began_s is None:
         course.began_s = course.shown_s = course.fitted_s = reading.time_s

@@ -67,6 +67,7 @@ def _sweep(place: Place, span: Span) -> Generator[Request, Any, ScanResult]:
         level_dbm=level.power_dbm,
         settle_s=place.settle_s,
         detector=Detector.CALIBRATE,
+        highest_dbm=place.highest_dbm,
     )
     result = yield from scan(settings)
     return replace(result, doubts=(*level.doubts, *result.doubts))
@@ -79,7 +80,9 @@ def is_beyond_sweep(fit: PassbandFit) -> bool:
 
 def less(result: ScanResult, downstream: PassbandFit) -> Generator[Request, Any, PassbandFit]:
     """Fit what remains of a sweep when the response behind the stage is taken off as measured; tell the curve."""
-    stage = with_downstream_doubt(fit_levels(result.levels, result.law, HeldResponse(downstream)), downstream)
+    stage = with_downstream_doubt(
+        fit_levels(result.levels, result.law, HeldResponse(downstream), power_off_db=result.power_off_db), downstream
+    )
     doubts = [doubt.text for doubt in stage.doubts]
     span_hz = (result.start_hz, result.stop_hz)
     yield from tell(CurveFitted(scan_figures(stage, result.readings, doubts, span_hz, KEPT_CURVE_POINTS)))

@@ -1,11 +1,13 @@
 // The page as a whole: the bench strip that is always in sight, and below it the one part that is in view.
 
-import { BenchPage } from "./bench/page.js";
+import { OutputAlarm } from "./bench/output_alarm.js";
 import { createBenchStrip } from "./bench/strip.js";
 import { WorkBar } from "./bench/work_bar.js";
-import { JobPages } from "./job/pages.js";
+import { listenForActs } from "./fragments/acts.js";
+import { FragmentView } from "./fragments/view.js";
+import { StepWork } from "./job/step_work.js";
+import { PracticeBeside } from "./practice/beside.js";
 import { SoundEngine } from "./live/sound.js";
-import { RecordsPage } from "./records/page.js";
 import { ScanPage } from "./scan/page.js";
 import { createAnnouncer } from "./shared/announce.js";
 import { createApi, sentence } from "./shared/api.js";
@@ -50,11 +52,14 @@ export class Page {
   #announce = createAnnouncer();
   #banners = createBanners();
   #strip = createBenchStrip({ outputOff: () => this.#outputOff() });
+  #alarm = new OutputAlarm(this.#announce);
   #work = new WorkBar();
   #navigation = createNavigation();
   #situation;
   #scan;
-  #jobs;
+  #practice;
+  #step;
+  #fragments;
   /** @type {Record<string, View>} */
   #views;
   /** @type {View | null} */
@@ -83,10 +88,11 @@ export class Page {
       lookAgain: () => this.#lookAgain(),
     };
     this.#scan = new ScanPage(context);
-    this.#jobs = new JobPages(context);
-    const records = new RecordsPage(context);
-    const bench = new BenchPage(context);
-    this.#views = { jobs: this.#jobs, scan: this.#scan, scans: this.#scan, records, bench };
+    this.#practice = new PracticeBeside(this.#api);
+    this.#step = new StepWork(context, this.#practice);
+    this.#fragments = new FragmentView(context, (body) => this.#drawn(body));
+    this.#views = { jobs: this.#fragments, scan: this.#scan, scans: this.#scan, records: this.#fragments, bench: this.#fragments };
+    listenForActs({ ...context, refresh: () => this.#fragments.refresh() });
   }
 
   /** Begin: listen to the keyboard and to the service, and show what there is. */
@@ -107,18 +113,19 @@ export class Page {
    */
   #go(place, moved) {
     const name = place.path[0] ?? "jobs";
-    const next = this.#views[name] ?? this.#jobs;
+    const next = this.#views[name] ?? this.#fragments;
     if (this.#view !== next) {
       this.#view?.hide();
-      for (const each of Object.values(this.#views)) each.host.hidden = each !== next;
+      for (const each of Object.values(this.#views)) each.host.hidden = true;
+      next.host.hidden = false;
       this.#view = next;
       if (moved) scrollTo(0, 0);
     }
     this.#navigation.mark(name);
     next.show(place, moved);
     this.#work.look(place);
-    document.title = `${next.title} · Peakwright`;
-    if (moved) this.#announce(next.title);
+    if (next.title !== "") document.title = `${next.title} · Peakwright`;
+    if (moved && next.title !== "") this.#announce(next.title);
     this.#situationChanged();
   }
 
@@ -144,7 +151,7 @@ export class Page {
     for (const item of items) {
       if ("bench" in item) this.#bench(item.bench);
       else if ("missed" in item) this.#reread();
-      else if ("job" in item) this.#jobs.changed(String(item.job));
+      else if ("job" in item) this.#fragments.refresh();
       else this.#event(item);
     }
   }
@@ -152,14 +159,16 @@ export class Page {
   /** @param {import("./shared/types.js").LiveEvent} item */
   #event(item) {
     if (item.event.kind === "SourceChanged") this.#strip.output(item.event.output_on);
-    if (this.#situation.known?.session) this.#jobs.take(item);
+    if (this.#situation.known?.session) this.#step.take(item);
     else this.#scan.take(item);
   }
 
   /** @param {Bench} bench */
   #bench(bench) {
     this.#situation.bench(bench);
+    this.#alarm.show(bench.output_alarm ?? null);
     for (const view of new Set(Object.values(this.#views))) view.bench(bench);
+    this.#step.situation();
     this.#work.show(bench);
   }
 
@@ -171,18 +180,30 @@ export class Page {
     const again = this.#situation.found();
     try {
       if (again) await this.#reread();
-      else await this.#scan.listKept();
+      else await Promise.all([this.#scan.opened(), this.#step.reread()]);
     } catch {
       // The stream says in a moment that the service is out of reach, and comes here again when it is back.
     }
   }
 
   async #reread() {
-    await Promise.all([...new Set(Object.values(this.#views))].map((view) => view.reread()));
+    await Promise.all([this.#step, ...new Set(Object.values(this.#views))].map((part) => part.reread()));
+  }
+
+  /**
+   * A part has come from the service: what the page itself keeps up takes its place in it.
+   * @param {HTMLElement} body
+   */
+  #drawn(body) {
+    this.#step.drawn(body);
+    for (const host of body.querySelectorAll("[data-practice]"))
+      if (host.firstChild !== this.#practice.element) host.replaceChildren(this.#practice.element);
+    this.#practice.show(this.#situation.known);
   }
 
   #situationChanged() {
     for (const view of new Set(Object.values(this.#views ?? {}))) view.situation();
+    this.#step?.situation();
   }
 
   /** @returns {string | null} */
@@ -195,8 +216,17 @@ export class Page {
   }
 
   async #stop() {
-    if (this.#situation.known?.session) await this.#jobs.stop();
+    if (this.#situation.known?.session) await this.#stopStep();
     else if (this.#scan.running !== null) await this.#scan.stop();
+  }
+
+  async #stopStep() {
+    try {
+      await this.#api.stop();
+      this.#announce("Stop asked for.");
+    } catch (error) {
+      this.#refuse(sentence(error));
+    }
   }
 
   async #outputOff() {

@@ -1,9 +1,7 @@
 """The Millrace 5 at work: its circuits as they stand, the way through them, its oscillator and its meter points."""
 
 import math
-from collections.abc import Mapping
 from types import MappingProxyType
-from typing import ClassVar
 
 from simulators.physics.agc import ControlTimes
 from simulators.physics.detectors import Carrier
@@ -24,14 +22,12 @@ _PICK_UP_PPM = -20.0
 class Millrace(Radio):
     """One Millrace 5."""
 
-    id: ClassVar[str] = "millrace-5"
-    name: ClassVar[str] = "Millrace 5"
-    source_points: ClassVar[tuple[str, ...]] = ("antenna", "converter grid", "IF grid")
-    meter_points: ClassVar[tuple[str, ...]] = ("detector", "agc line", "mixer probe")
-    counter_points: ClassVar[tuple[str, ...]] = ("oscillator",)
-    first_leads: ClassVar[Mapping[str, str]] = MappingProxyType(
-        {"source": "converter grid", "meter": "detector", "counter": "oscillator"}
-    )
+    id = "millrace-5"
+    name = "Millrace 5"
+    source_points = ("antenna", "converter grid", "IF grid")
+    meter_points = ("detector", "agc line", "mixer probe")
+    counter_points = ("oscillator",)
+    first_leads = MappingProxyType({"source": "converter grid", "meter": "detector", "counter": "oscillator"})
     detector = design.DETECTOR
     detector_lag_s = 0.01
     control_law = design.GAIN_CONTROL
@@ -64,7 +60,7 @@ class Millrace(Radio):
             + self.unit.oscillator_stray_f
             + design.TRIMMER.farads(self.position("oscillator trimmer")),
         )
-        ppm = self.unit.warm_up.ppm(self.on_for_s) + pick_up_ppm
+        ppm = self.unit.warm_up.ppm(self.on_for_s) + self.second_warm_up_ppm(self.on_for_s) + pick_up_ppm
         return aged.resonance_hz(self.gang_farads(dial_khz)) * (1 + ppm * 1e-6)
 
     def _bare_cable(self) -> bool:
@@ -134,6 +130,7 @@ class Millrace(Radio):
     def drifted(self, since_s: float) -> bool:
         """By its one oscillator."""
         moved_ppm = self.unit.warm_up.ppm(since_s) - self.unit.warm_up.ppm(self.on_for_s)
+        moved_ppm += self.second_warm_up_ppm(since_s) - self.second_warm_up_ppm(self.on_for_s)
         return abs(moved_ppm) > _NOTICEABLE_PPM
 
     def other_sight(self, point: str) -> Sight:

@@ -19,11 +19,11 @@ _SLUGS = {
     "L3": 0.06,
     "L4": 0.06,
     "tunable oscillator slug": 0.5,
-    "crystal slug 3.5/5": 1.0,
-    "crystal slug 7/9.5": 1.0,
-    "crystal slug 14": 1.0,
-    "crystal slug 21": 1.0,
-    "crystal slug 28": 1.0,
+    "crystal slug 4.5/6": 1.0,
+    "crystal slug 8.5/12": 1.0,
+    "crystal slug 16": 1.0,
+    "crystal slug 19": 1.0,
+    "crystal slug 25.5": 1.0,
 }
 _TRIMMERS = {
     "tunable oscillator trimmer": 0.8,
@@ -34,8 +34,10 @@ _TRIMMERS = {
 _CAPACITORS = ("T1 primary", "T1 secondary", "T2 primary", "T2 secondary")
 _SLUG_TRAVEL = 12.0
 _COUPLING_SALT = 31
+_SEALED_SALT = 47
+_SEALED_COIL_ERROR = 0.0003
 _FILTER_NAMES = ("L1", "L2", "L3", "L4")
-_MAY_SEIZE = ("T1 primary", "T2 secondary", "beat oscillator slug", "crystal slug 14", "crystal slug 21")
+_MAY_SEIZE = ("T1 primary", "T2 secondary", "beat oscillator slug", "crystal slug 16", "crystal slug 19")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,7 @@ class Unit:
     crystal_circuit_error: Mapping[str, float]
     weak_crystals: frozenset[str]
     preselector_error: Mapping[str, float]
+    sealed_coil_error: tuple[float, ...]
     can_coupling: Mapping[str, float]
     plate_bend_f: float
     knob_offset_marks: float
@@ -62,6 +65,7 @@ def draw_unit(draw: Draw) -> Unit:
     faults = [*_drift_a_capacitor(draw, capacitors, preselector)]
     weak = frozenset({draw.pick(BANDS)} if draw.chance(0.3) else ())
     faults += [f"weak crystal, band {band}" for band in weak]
+    sealed = draw.aside(_SEALED_SALT)
     couplings = {name: 1.0 + draw.normal(0.06) for name in ("T1", "T2")}
     faults += push_coils_together(draw.aside(_COUPLING_SALT), couplings)
     return Unit(
@@ -70,6 +74,7 @@ def draw_unit(draw: Draw) -> Unit:
         crystal_circuit_error={band: draw.normal(0.004) for band in BANDS},
         weak_crystals=weak,
         preselector_error=preselector,
+        sealed_coil_error=tuple(sealed.normal(_SEALED_COIL_ERROR) for _ in range(4)),
         can_coupling=couplings,
         plate_bend_f=draw.normal(0.03e-12),
         knob_offset_marks=draw.normal(0.1),
@@ -99,10 +104,10 @@ def _draw_warm_up(draw: Draw) -> dict[str, WarmUp]:
 def make_controls() -> list[Control]:
     """The controls as a hand finds them."""
     return [
-        Choice("band", BANDS, "3.5"),
+        Choice("band", BANDS, "4.5"),
         Knob("dial", 0.0, 500.0, 250.0, "kHz above the band edge"),
         Knob("preselector", 0.0, 10.0, 5.0, "marks"),
-        Choice("selectivity", tuple(FILTER_DESIGNS), "2 kHz"),
+        Choice("selectivity", tuple(FILTER_DESIGNS), "1.6 kHz"),
         Knob("passband", -1.0, 1.0, 0.0, "marks"),
         Choice("agc", ("off", "fast", "slow"), "off"),
         Choice("beat oscillator", ("off", "on"), "off"),

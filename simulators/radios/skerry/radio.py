@@ -1,11 +1,12 @@
 """The Skerry 7 at work: its circuits as they stand, the way through them, its oscillators and its meter points."""
 
 import math
-from collections.abc import Mapping
 from types import MappingProxyType
-from typing import ClassVar
+
+import numpy as np
 
 from simulators.physics.agc import ControlTimes
+from simulators.physics.audio import Floats
 from simulators.physics.detectors import Carrier
 from simulators.physics.networks import Coupling, Network, Tank
 from simulators.physics.noise import thermal_volts
@@ -19,31 +20,31 @@ from simulators.radios.skerry.build import Unit, draw_adjusters, draw_unit, make
 
 _AUDIBLE_VOLTS = 1e-3
 _HIGHEST_NOTE_HZ = 8000.0
+_SPECTRUM_STEP_HZ = 5.0
+_COUPLING_HZ = 80.0
 _NOTICEABLE_PPM = 0.01
 
 
 class Skerry(Radio):
     """One Skerry 7. Its stages are numbered by the points where the source may enter."""
 
-    id: ClassVar[str] = "skerry-7"
-    name: ClassVar[str] = "Skerry 7"
-    source_points: ClassVar[tuple[str, ...]] = ("antenna", "first mixer", "second mixer", "third mixer")
-    meter_points: ClassVar[tuple[str, ...]] = (
+    id = "skerry-7"
+    name = "Skerry 7"
+    source_points = ("antenna", "first mixer", "second mixer", "third mixer")
+    meter_points = (
         "detector",
         "agc line",
         "mixer probe",
         "crystal oscillator test point",
     )
-    counter_points: ClassVar[tuple[str, ...]] = (
+    counter_points = (
         "crystal oscillator",
         "tunable oscillator",
         "third oscillator",
         "beat oscillator",
         "audio",
     )
-    first_leads: ClassVar[Mapping[str, str]] = MappingProxyType(
-        {"source": "third mixer", "meter": "detector", "counter": "third oscillator"}
-    )
+    first_leads = MappingProxyType({"source": "third mixer", "meter": "detector", "counter": "third oscillator"})
     detector = design.DETECTOR
     detector_lag_s = 0.012
     control_law = design.GAIN_CONTROL
@@ -70,7 +71,7 @@ class Skerry(Radio):
     # Oscillators.
 
     def _warm_ppm(self, oscillator: str) -> float:
-        return self.unit.warm_up[oscillator].ppm(self.on_for_s)
+        return self.unit.warm_up[oscillator].ppm(self.on_for_s) + self.second_warm_up_ppm(self.on_for_s)
 
     def crystal(self, band: str) -> Crystal:
         """A band's crystal."""
@@ -123,7 +124,7 @@ class Skerry(Radio):
     # Circuits.
 
     def filter_circuit(self) -> Circuit:
-        """The 60 kHz filter at its present selectivity and passband setting."""
+        """The 85 kHz filter at its present selectivity and passband setting."""
         cut = design.FILTER_DESIGNS[self.choice("selectivity")]
         tanks, couplings = design.filter_tanks(cut), design.filter_couplings(cut)
         siemens = 1 / design.peak_ohm(tanks, couplings, design.THIRD_IF_HZ)
@@ -131,13 +132,23 @@ class Skerry(Radio):
         meant_hz = design.THIRD_IF_HZ + design.PASSBAND_SHIFT_HZ * shaft
         capacitance = (design.THIRD_IF_HZ / meant_hz) ** 2
         moved = [
-            tank.changed(inductance=design.FILTER_SLUG.factor(self.position(slug)), capacitance=capacitance)
+            tank.changed(inductance=1 + error, capacitance=capacitance)
+            for tank, error in zip(tanks, self.unit.sealed_coil_error, strict=True)
+        ]
+        return Circuit(Network(moved, couplings), siemens, 0, 3)
+
+    def input_filter(self) -> Circuit:
+        """The filter behind the second mixer, set in the factory and wide."""
+        tanks, couplings = design.input_filter_tanks(), design.input_filter_couplings()
+        siemens = 1 / design.peak_ohm(tanks, couplings, design.SECOND_IF_HZ)
+        moved = [
+            tank.changed(inductance=design.FILTER_SLUG.factor(self.position(slug)))
             for tank, slug in zip(tanks, ("L1", "L2", "L3", "L4"), strict=True)
         ]
         return Circuit(Network(moved, couplings), siemens, 0, 3)
 
     def can(self, name: str) -> Circuit:
-        """One of the two 470 kHz cans."""
+        """One of the two 520 kHz cans."""
         tank = Tank.tuned(design.SECOND_IF_HZ, design.CAN_COIL_H, design.CAN_QUALITY)
         meant = [Coupling(0, 1, mutual=1 / design.CAN_QUALITY)]
         siemens = 1 / design.peak_ohm([tank, tank], meant, design.SECOND_IF_HZ)
@@ -189,7 +200,7 @@ class Skerry(Radio):
         if point == "second mixer":
             cans = (self.can("T1"), self.can("T2"))
             mixer = Mixer(self.tunable_hz(), 1.0, conversion, spurious)
-            return [mixer, cans[0], Amplifier(design.SECOND_IF_GAIN), cans[1]]
+            return [mixer, self.input_filter(), cans[0], Amplifier(design.SECOND_IF_GAIN), cans[1]]
         mixer = Mixer(self.third_hz(), 1.0, conversion, spurious)
         return [mixer, self.filter_circuit(), Amplifier(design.THIRD_IF_GAIN)]
 
@@ -221,6 +232,7 @@ class Skerry(Radio):
         """By the tunable oscillator, the quickest to wander."""
         warm_up = self.unit.warm_up["tunable oscillator"]
         moved_ppm = warm_up.ppm(since_s) - warm_up.ppm(self.on_for_s)
+        moved_ppm += self.second_warm_up_ppm(since_s) - self.second_warm_up_ppm(self.on_for_s)
         return abs(moved_ppm) > _NOTICEABLE_PPM
 
     def other_sight(self, point: str) -> Sight:
@@ -232,7 +244,7 @@ class Skerry(Radio):
     def count(self, lead: Lead) -> float | None:
         """Count an oscillator, pulled by the lead, or the note in the headphones."""
         if lead.to == "audio":
-            return self._note_hz()
+            return self.note_hz()
         pull = lead.pull()
         if lead.to == "crystal oscillator":
             return self.crystal_hz(-0.05 * pull)
@@ -242,7 +254,21 @@ class Skerry(Radio):
             return self.third_hz(-5.0 * pull)
         return self.beat_hz(-8.0 * pull) if self.choice("beat oscillator") == "on" else None
 
-    def _note_hz(self) -> float | None:
+    def beats(self) -> bool:
+        """By its switch."""
+        return self.choice("beat oscillator") == "on"
+
+    def noise_spectrum(self) -> tuple[Floats, Floats]:
+        """The filter as the beat oscillator folds it down: what lies above and what lies below it, by power."""
+        if not self.beats():
+            return super().noise_spectrum()
+        audio_hz = np.arange(0.0, _HIGHEST_NOTE_HZ, _SPECTRUM_STEP_HZ)
+        passes, beat_hz = self.filter_circuit(), self.beat_hz()
+        above, below = passes.gains(beat_hz + audio_hz), passes.gains(np.maximum(beat_hz - audio_hz, 0.0))
+        lows = audio_hz / np.hypot(audio_hz, _COUPLING_HZ)  # the coupling capacitors of the audio stages
+        return audio_hz, np.hypot(above, below) * lows
+
+    def note_hz(self) -> float | None:
         """The beat of the strongest tone with the beat oscillator; else the source's own modulation."""
         frequency_hz, volts = strongest(self.tones_at_detector())
         if volts < max(_AUDIBLE_VOLTS, self.carrier().noise_volts):

@@ -10,6 +10,7 @@ from simulators.radios.skerry.radio import Skerry
 _MARKS_KHZ: Final = (0.0, 100.0, 200.0, 300.0, 400.0, 500.0)
 _WINDINGS: Final = ("T1 primary", "T1 secondary", "T2 primary", "T2 secondary")
 _CAN_REACH_HZ: Final = 60e3
+_INPUT_FILTER_REACH_HZ: Final = 150e3
 _TUNABLE_REACH_HZ: Final = 300e3
 _MIDDLE_MARK: Final = 5.0
 _THIRDS: Final = 40
@@ -43,7 +44,8 @@ def tell(radio: Skerry, meter_point: str | None) -> dict[str, object]:
 def _circuits(radio: Skerry, band: str) -> dict[str, object]:
     cans = (radio.can("T1"), radio.can("T2"))
     return {
-        "60 kHz filter": _filter(radio),
+        "input filter": truths.look_through([radio.input_filter()], design.SECOND_IF_HZ, _INPUT_FILTER_REACH_HZ),
+        "85 kHz filter": _filter(radio),
         "T1": truths.look_through(cans[:1], design.SECOND_IF_HZ, _CAN_REACH_HZ),
         "T2": truths.look_through(cans[1:], design.SECOND_IF_HZ, _CAN_REACH_HZ),
         "cans": truths.look_through(cans, design.SECOND_IF_HZ, _CAN_REACH_HZ),

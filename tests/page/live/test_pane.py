@@ -41,7 +41,7 @@ def test_the_word_the_way_and_how_far_stand_there_in_words(page: Page) -> None:
 
     area = page.get_by_role("region", name="Live")
     expect(area.get_by_role("heading", name="T2 secondary")).to_be_visible()
-    for words in ("turn", "anticlockwise", "⅜ turn", "Too high by", "+340", "± 12", "nearer"):
+    for words in ("turn", "anticlockwise", "⅜ turn", "Too high by", "340", "± 12", "nearer"):
         expect(area.get_by_text(words, exact=True).first).to_be_visible()
     expect(area).to_contain_text("The can is centred 340 Hz too high")
 
@@ -167,7 +167,7 @@ def test_screen_readers_are_told_now_and_then_and_not_each_reading(page: Page) -
 
     spoken = page.evaluate("spoken")
     assert 1 <= len(spoken) <= 2
-    assert spoken[0] == "T2 secondary: Turn, anticlockwise; ⅜ turn to go; Too high by +340 Hz."
+    assert spoken[0] == "T2 secondary: Turn, anticlockwise; ⅜ turn to go; Too high by 340 Hz."
 
 
 def test_guidance_that_stops_is_told_to_be_old(page: Page) -> None:
@@ -247,7 +247,7 @@ def test_the_key_cannot_choose_among_answers(page: Page) -> None:
 def test_step_and_fit_shows_where_it_stands_beside_the_turn_it_asks_for(page: Page) -> None:
     """The levels so far, the best held, and the question with its answers under them."""
     show(page, level(-14.0, -12.0, gauge="step and fit", way="clockwise", turns_left=0.125))
-    ask(page, question(7, detail={"turns": 0.125}, text="Turn T2 secondary 1/8 turn clockwise."))
+    ask(page, question(7, detail={"turns": 0.125, "unit": "turns"}, text="Turn T2 secondary 1/8 turn clockwise."))
 
     expect(page.locator(".needle")).to_have_attribute("data-kind", "peak")
     expect(page.locator(".now__word")).to_have_text("turn")

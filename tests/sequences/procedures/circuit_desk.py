@@ -13,7 +13,7 @@ from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.engine.events import Asked, Notice
 from sequences.engine.instruments import Bench, Mark, MeterReply
 from sequences.engine.run import Limits, Procedure, run
-from sequences.plan.order import alignment_plan
+from sequences.kinds import alignment_plan
 from sequences.receiver.file import shipped_receivers
 from sequences.receiver.model import Receiver
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
@@ -120,6 +120,7 @@ class CircuitDesk:
         self.source = FakeSource()
         self.meter = FakeMeter(self.source, self._read)
         self.sink = Sink()
+        self.clock = FakeClock()
         self._random = np.random.default_rng(self.seed)
 
     def _read(self, source: FakeSource) -> MeterReply:
@@ -161,7 +162,7 @@ class CircuitDesk:
             Bench(source=self.source, meter=self.meter),
             emit=self.sink,
             stop=StopAfter(),
-            clock=FakeClock(),
+            clock=self.clock,
             limits=Limits(highest_power_dbm=highest),
             name=task.step.id,
             person=self,

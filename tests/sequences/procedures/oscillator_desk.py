@@ -1,6 +1,6 @@
 """A receiver on paper for the oscillator procedures: two oscillators, crystals, and a person who turns what is asked.
 
-Of the Skerry 7's frequency plan only: 470 kHz less the third oscillator is 60 kHz, beaten with the beat oscillator.
+Of the Skerry 7's frequency plan only: 520 kHz less the third oscillator is 85 kHz, beaten with the beat oscillator.
 """
 
 import math
@@ -12,8 +12,8 @@ from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.engine.instruments import Bench, Mark, MeterReply
 from sequences.engine.run import Limits, Procedure, run
+from sequences.kinds import alignment_plan
 from sequences.plan.content import WayName
-from sequences.plan.order import alignment_plan
 from sequences.receiver.file import shipped_receivers
 from sequences.receiver.model import Receiver
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
@@ -44,8 +44,8 @@ class Desk:
     note is heard. `volts`: the meter's reply.
     """
 
-    third_hz: float = 410e3
-    beat_hz: float = 60e3
+    third_hz: float = 435e3
+    beat_hz: float = 85e3
     hz_per_turn: float = 300.0
     travel_turns: float = 6.0
     silent: bool = False
@@ -99,7 +99,7 @@ class Desk:
         return self.beat_hz - self.hz_per_turn * self.turned.get("beat oscillator slug", 0.0)
 
     def note_hz(self, source_hz: float) -> float:
-        """The beat: 60 kHz goes straight through the mixer, 470 kHz is converted."""
+        """The beat: 85 kHz goes straight through the mixer, 520 kHz is converted."""
         arrives_hz = source_hz if source_hz < 200e3 else source_hz - self.third_now_hz()
         return abs(arrives_hz - self.beat_now_hz())
 

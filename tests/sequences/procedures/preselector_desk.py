@@ -16,15 +16,15 @@ from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.engine.instruments import Bench, MeterReply
 from sequences.engine.run import Limits, Procedure, run
+from sequences.kinds import alignment_plan
 from sequences.plan.content import WayName
-from sequences.plan.order import alignment_plan
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
 from tests.sequences.receiver_files import shipped
 
-QUALITY = {"3.5": 80.0, "5": 78.0, "7": 75.0, "9.5": 72.0, "14": 66.0, "21": 58.0, "28": 50.0}
+QUALITY = {"4.5": 80.0, "6": 78.0, "8.5": 75.0, "12": 72.0, "16": 66.0, "19": 58.0, "25.5": 50.0}
 ANTENNA, MIXER = "preselector antenna trimmer", "preselector mixer trimmer"
-TRIMMER_HZ_AT_28 = -150e3
-"""What one turn clockwise moves a circuit by at 28 MHz."""
+TRIMMER_HZ_AT_25 = -150e3
+"""What one turn clockwise moves a circuit by at 25.5 MHz."""
 
 WINDOW_HZ = 2000.0
 QUIET_V = 0.002
@@ -84,7 +84,7 @@ class PreselectorDesk:
         """Where the circuit of a trimmer is tuned, on a band and with the knob at a mark."""
         meant_hz = (float(band) + 0.5 * (knob + self.knob_off_marks - 2.0) / 6.0) * 1e6
         turns = self.off_turns.get(adjuster, 0.0) + self.turned.get(adjuster, 0.0)
-        moved_hz = turns * TRIMMER_HZ_AT_28 * (meant_hz / 28e6) ** 3
+        moved_hz = turns * TRIMMER_HZ_AT_25 * (meant_hz / 25.5e6) ** 3
         share = self.drifted.get(band, 0.0) if adjuster == MIXER else 0.0
         return (meant_hz + moved_hz) / math.sqrt(1 + share)
 

@@ -1,6 +1,6 @@
 """A receiver on paper for the tuning procedures: a dial that errs, a window, a beat note, and a person's hands.
 
-Of the Skerry 7's plan only: the source enters the second mixer, where the tunable IF runs from 2800 down to 2300 kHz
+Of the Skerry 7's plan only: the source enters the second mixer, where the tunable IF runs from 3400 down to 2900 kHz
 against the dial; behind it stand a maximally flat four-pole filter 2 kHz wide, the beat oscillator and the detector.
 """
 
@@ -15,8 +15,8 @@ from sequences.engine.asks import CANNOT, DONE
 from sequences.engine.events import Asked
 from sequences.engine.instruments import Bench, Mark, MeterReply
 from sequences.engine.run import Limits, Procedure, run
+from sequences.kinds import alignment_plan
 from sequences.plan.content import WayName
-from sequences.plan.order import alignment_plan
 from tests.fakes import FakeClock, FakeMeter, FakeSource, Sink, StopAfter
 from tests.sequences.receiver_files import shipped
 
@@ -89,7 +89,7 @@ class TuningDesk:
 
     def window_hz(self) -> float:
         """Where the window is for the source."""
-        return (2800.0 - self.dial_khz - self.error_at(self.dial_khz)) * 1e3
+        return (3400.0 - self.dial_khz - self.error_at(self.dial_khz)) * 1e3
 
     def _volts(self) -> float:
         volts = QUIET_V + abs(self._random.normal(0, 1e-4))

@@ -21,6 +21,7 @@ from sequences.plan.content import WayName
 from server.records.jobs import NewJob
 from server.records.runs import NewRun
 from server.records.store import Store
+from tests.quantities import called
 
 JOB = 1
 READINGS = 6
@@ -52,7 +53,7 @@ def _a_step(store: Store, progress: Progress, show: Show) -> Iterator[tuple[Note
         yield StepBegun(step_id, WayName.SWEEP), None
     if record is None or record.last is None:
         run_id = _measure(store, step_id, show)
-        finding = Finding("centre", "", "Hz", Estimate(60000.0, 1.0))
+        finding = Finding(called("centre", "Hz"), "", Estimate(60000.0, 1.0))
         yield StepMeasured(StepOutcome(step_id, Phase.AS_FOUND, (finding,)), at_s=1e9), run_id
     yield StepDecided(step_id, Choice.LEAVE), None
 

@@ -15,8 +15,10 @@ from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Signs, judge_error, suspect_without_figure
 from sequences.numerics.wording import in_unit
 from sequences.plan.content import WayName
+from sequences.receiver.file import load_receiver_file
 from server.records.jobs import NewJob
 from server.records.runs import NewRun
+from tests.quantities import called
 
 SCAN = NewRun(
     mode="practice",
@@ -30,7 +32,7 @@ SCAN = NewRun(
 JOB = NewJob(
     receiver_id="skerry-7",
     receiver_name="Skerry 7",
-    receiver_file='id = "skerry-7"\n',
+    receiver_file=load_receiver_file(Path("skerry-7")).text,
     mode="bench",
     owner="A. Reed",
     make="Skerry",
@@ -42,9 +44,13 @@ JOB = NewJob(
     remark="Smells of wax.",
 )
 
-UNBOUNDED = Finding("bend", "500 kHz", "kHz", Estimate(0.25, float("inf")))
-JUDGED = Finding("error", "", "Hz", Estimate(30.0, 1.0), judge_error("It", Estimate(30.0, 1.0), 20.0, in_unit("Hz")))
-SUSPECT = Finding("left", "", "dB", None, suspect_without_figure("It", 0.5, Signs(seized=True)), "It sits fast.")
+UNBOUNDED = Finding(called("bend", "kHz"), "500 kHz", Estimate(0.25, float("inf")))
+JUDGED = Finding(
+    called("error", "Hz"), "", Estimate(30.0, 1.0), judge_error("It", Estimate(30.0, 1.0), 20.0, in_unit("Hz"))
+)
+SUSPECT = Finding(
+    called("left", "dB"), "", None, suspect_without_figure("It", 0.5, Signs(seized=True)), "It sits fast."
+)
 FOUND = StepOutcome("filter-t2", Phase.AS_FOUND, (UNBOUNDED, JUDGED))
 ADJUSTED = StepOutcome(
     "filter-t2", Phase.ADJUST, (UNBOUNDED, JUDGED, SUSPECT), (Turned("T2 primary", -0.5),), ("Do.",), ("But.",)

@@ -13,6 +13,7 @@ from typing import Any
 from zipfile import ZIP_DEFLATED, ZipFile
 
 import pytest
+from sqlalchemy import select
 
 from sequences.alignment.progress import StepMeasured
 from sequences.engine.events import Ending, LevelTaken, Notice, RunEnded
@@ -20,10 +21,12 @@ from sequences.engine.instruments import Mark
 from server.__main__ import main
 from server.errors import ArchiveRefused, UnknownThing
 from server.records import job_import
+from server.records.database import Row, rows_of
 from server.records.job_export import export_job, job_file_name
 from server.records.job_import import import_job
 from server.records.runs import NewRun
 from server.records.store import Store
+from server.records.tables import EventRow, JobRow, PhotoRow, ReadingRow, RunRow, Table
 from tests.server.records.samples import ASKED, JOB, NOTES, at_noon, reading
 from tests.server.records.test_attachments import PICTURES
 
@@ -52,6 +55,12 @@ def filled(store: Store) -> int:
         store.photo(job_id, None, f"a {media_type}", media_type, content)
     store.change_job(job_id, state="paused")
     return job_id
+
+
+def rows(store: Store, table: type[Table]) -> list[Row]:
+    """Give all that a table holds."""
+    with store._reading() as connection:  # noqa: SLF001 - what nobody else can see
+        return rows_of(connection, select(table.__table__))
 
 
 def exported(store: Store, job_id: int) -> bytes:
@@ -246,12 +255,13 @@ def test_what_the_manifest_does_not_list_does_nothing(files: Files, other: Store
 def test_a_file_that_is_not_a_whole_job_is_refused_and_leaves_nothing(
     files: Files, other: Store, damage: Callable[[Files], Files], sentence: str
 ) -> None:
+    before = [len(rows(other, table)) for table in (JobRow, RunRow, ReadingRow, EventRow, PhotoRow)]
     with pytest.raises(ArchiveRefused, match=sentence) as caught:
         import_job(other, packed(damage(files)))
 
     assert "\n" not in str(caught.value)
     assert len(other.jobs()) == 1
-    assert other.begin_job(JOB) == 2
+    assert [len(rows(other, table)) for table in (JobRow, RunRow, ReadingRow, EventRow, PhotoRow)] == before
 
 
 def test_a_file_of_a_newer_format_is_refused(files: Files, other: Store) -> None:

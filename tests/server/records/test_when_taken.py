@@ -59,6 +59,7 @@ def test_an_older_record_opens_with_its_figures_sorted_by_when_they_were_taken(p
     for note in NOTES[:2]:
         store.note(job_id, note)
     with store._writing() as connection:  # noqa: SLF001 - stands for an older program
+        connection.execute(text("DROP TABLE outputs"))
         connection.execute(text("DROP TABLE programs"))
         connection.execute(text("UPDATE alembic_version SET version_num = '2'"))
         connection.execute(update(NoteRow).where(NoteRow.seq == 1).values(body=old_body("centre", "2 kHz, as left")))

@@ -2,16 +2,17 @@
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome
 from sequences.alignment.progress import Measured, StepRecord
+from sequences.kinds import alignment_plan
 from sequences.numerics.figures import Estimate
-from sequences.plan.order import alignment_plan
 from sequences.receiver.file import shipped_receivers
 from server.report.record import StepHistory
+from tests.quantities import called
 
 
 def finding(name: str, where: str, value: float | None, when: Phase | None = None) -> Finding:
     """Make a figure in dB; None for one that could not be measured."""
     figure = None if value is None else Estimate(value, 0.1)
-    return Finding(name, where, "dB", figure, reason=None if figure else "It shows only by turning.", when=when)
+    return Finding(called(name, "dB"), where, figure, reason=None if figure else "It shows only by turning.", when=when)
 
 
 def history(
@@ -32,7 +33,6 @@ def history(
         adjusted=tuple(each for each in measured if each.outcome.phase is Phase.ADJUST),
         left=measured[-1] if len(measured) > 1 else None,
         decisions=(),
-        runs={},
         remarks=(),
         photos=(),
     )

@@ -22,6 +22,7 @@ from server.records.runs import NewRun
 from server.records.store import Store
 from server.report.content import Report
 from server.report.report import make_report
+from tests.quantities import called
 
 NOON = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
 OWNER = "Reed & Daughters <script>alert('1')</script>"
@@ -32,7 +33,7 @@ LEFT_REASON = "The person left it as it is."
 IDENTITY = "Invented,SG-1,0001,2.0"
 DIAL_FOUND = {0: -10.05, 100: -9.26, 200: -8.72, 300: -8.32, 400: -7.83, 500: -7.21}
 DIAL_LEFT = {0: 0.012, 100: 0.177, 200: 0.115, 300: -0.052, 400: -0.1, 500: -0.001}
-CENTRES_HZ = {Phase.AS_FOUND: 60_290.0, Phase.AS_LEFT: 60_020.0}
+CENTRES_HZ = {Phase.AS_FOUND: 85_290.0, Phase.AS_LEFT: 85_020.0}
 
 
 @dataclass
@@ -113,12 +114,12 @@ def photo() -> bytes:
 
 def _error(name: str, value: float, sigma: float, limit: float, signs: Signs | None = None) -> Finding:
     figure = Estimate(value, sigma)
-    return Finding(name, "", "Hz", figure, judge_error("The oscillator", figure, limit, say_hz, signs=signs))
+    return Finding(called(name, "Hz"), "", figure, judge_error("The oscillator", figure, limit, say_hz, signs=signs))
 
 
 def _warm_up(job: Job) -> None:
     job.begin("warm-up", WayName.COUNT)
-    time = Finding("time", "", "minutes", Estimate(22.4, 0.0))
+    time = Finding(called("time", "minutes"), "", Estimate(22.4, 0.0))
     job.measured(StepOutcome("warm-up", Phase.AS_FOUND, (_error("drift", 1.2, 0.3, 5.0), time)))
     job.decided("warm-up", Choice.LEAVE)
 
@@ -140,11 +141,11 @@ def _passband(job: Job) -> None:
     for phase in (Phase.AS_FOUND, Phase.AS_LEFT):
         job.begin("passband-third", WayName.SWEEP)
         centre_hz = CENTRES_HZ[phase]
-        error = Estimate((centre_hz - 60e3) / 20.0, 0.1)
+        error = Estimate((centre_hz - 85e3) / 20.0, 0.1)
         judged = judge_error("The centre", error, 20.0, in_unit("%"))
         findings = (
-            Finding("centre", "2 kHz", "Hz", Estimate(centre_hz, 1.5)),
-            Finding("centre error", "2 kHz", "% of the 3 dB width", error, judged),
+            Finding(called("centre", "Hz"), "1.6 kHz", Estimate(centre_hz, 1.5)),
+            Finding(called("centre error", "% of the 3 dB width"), "1.6 kHz", error, judged),
         )
         job.measured(StepOutcome("passband-third", Phase.AS_FOUND, findings), _sweep(job, centre_hz))
         job.decided("passband-third", Choice.LEAVE)
@@ -197,10 +198,16 @@ def _dial(job: Job) -> None:
 
 def _dial_outcome(phase: Phase, errors: dict[int, float], turned: tuple[Turned, ...] = ()) -> StepOutcome:
     findings = [
-        Finding("dial error", f"{mark} kHz", "kHz", figure, judge_error("It", figure, 1.0, in_unit("kHz")))
+        Finding(
+            called("dial error", "kHz"),
+            f"{mark} kHz",
+            figure,
+            judge_error("It", figure, 1.0, in_unit("kHz")),
+            mark=mark,
+        )
         for mark, figure in ((mark, Estimate(error, 0.0014)) for mark, error in errors.items())
     ]
-    bend = Finding("bend at the high end", "", "kHz", Estimate(0.25, math.inf))
+    bend = Finding(called("bend at the high end", "kHz"), "", Estimate(0.25, math.inf))
     return StepOutcome("dial-second", phase, (*findings, bend), turned)
 
 
@@ -209,13 +216,14 @@ def _activity(job: Job) -> None:
     step = "activity-first"
     job.begin(step, WayName.TEST_POINT)
     weak = Estimate(-4.266, 0.0025)
-    dead = Judged(Verdict.ADJUST, Standing.BEYOND, None, -6.0, None, "Band 21 does not oscillate: adjust it.")
+    against = called("activity against band 16", "dB")
+    dead = Judged(Verdict.ADJUST, Standing.BEYOND, None, -6.0, None, "Band 19 does not oscillate: adjust it.")
     findings = (
-        Finding("test point voltage", "14", "V", Estimate(-6.9224, 0.0014)),
-        Finding("test point voltage", "21", "V", Estimate(-1.6e-7, 7.0e-7)),
-        Finding("test point voltage", "28", "V", Estimate(-4.2358, 0.0009)),
-        Finding("activity against band 14", "21", "dB", None, dead, "The crystal of band 21 does not oscillate."),
-        Finding("activity against band 14", "28", "dB", weak, judge_at_least("It", weak, -6.0, in_unit("dB"))),
+        Finding(called("test point voltage", "V"), "16", Estimate(-6.9224, 0.0014)),
+        Finding(called("test point voltage", "V"), "19", Estimate(-1.6e-7, 7.0e-7)),
+        Finding(called("test point voltage", "V"), "25.5", Estimate(-4.2358, 0.0009)),
+        Finding(against, "19", None, dead, "The crystal of band 19 does not oscillate."),
+        Finding(against, "25.5", weak, judge_at_least("It", weak, -6.0, in_unit("dB"))),
     )
     job.measured(StepOutcome(step, Phase.AS_FOUND, findings))
     job.decided(step, Choice.LEAVE)

@@ -89,7 +89,7 @@ def http(folder: Path) -> TestClient:
     bench_file = BenchFile(source=source, meter=MeterEntry(address="meter-address"))
     settings = Settings(mode="bench", bench_file=bench_file, store_path=folder / "record.sqlite")
     fake = FakeSource()
-    bench = FakeBench(fake, PassbandMeter(fake, 60e3, 2e3))
+    bench = FakeBench(fake, PassbandMeter(fake, 85e3, 2e3))
     return TestClient(create_app(assemble(settings, open_bench=lambda _: bench)), base_url="http://127.0.0.1:8470")
 
 
@@ -108,7 +108,8 @@ def test_the_report_is_handed_out_as_a_file(
 
     assert answer.status_code == 200
     assert answer.headers["content-type"] == media_type
-    assert answer.headers["content-disposition"] == f'attachment; filename="{name}"'
+    how = "inline" if path.endswith(".html") else "attachment"
+    assert answer.headers["content-disposition"] == f'{how}; filename="{name}"'
     assert answer.content.startswith(begins)
 
 

@@ -6,12 +6,14 @@ import pytest
 
 from sequences.alignment.progress import StepBegun
 from sequences.plan.content import WayName
+from sequences.plan.not_planned import NotPlanned, sentence
 from sequences.receiver.file import shipped_receiver_files
 from server.errors import ReceiverListError, UnknownThing
 from server.records.jobs import NewJob
 from server.records.store import Store
 from server.report.content import Bullets, Drawing, Drawings, Paragraph, Picture, Report, Tone, Warned
 from server.report.report import make_report
+from tests.sequences.receiver_files import step_count
 from tests.server.report.jobs import IDENTITY, LEFT_REASON, MAKE, NOON, OWNER, SERIAL
 from tests.server.report.reading import cells, facts, point, section, table, words
 
@@ -21,6 +23,22 @@ def test_the_receiver_is_as_its_owner_gave_it(report: Report) -> None:
 
     assert (receiver["Make"], receiver["Serial"], receiver["Owner"]) == (MAKE, SERIAL, OWNER)
     assert report.title == f"Alignment of {MAKE} Skerry 7, serial {SERIAL}"
+
+
+def test_what_no_step_has_is_told_with_its_reason(report: Report) -> None:
+    (told,) = section(report, "Not planned, and why").blocks
+
+    assert isinstance(told, Bullets)
+    assert len(told.items) == 1
+    assert told.items[0].startswith("input filter: nothing that tunes it may be turned")
+
+
+def test_what_would_bring_it_in_is_told_too() -> None:
+    found = NotPlanned("filter.a", "a", "no source point lets the IF in", "add a source point that enters 'main'")
+
+    assert sentence(found) == (
+        "a: no source point lets the IF in. To bring it in, add a source point that enters 'main'."
+    )
 
 
 def test_the_bench_is_all_there(report: Report) -> None:
@@ -54,7 +72,7 @@ def test_the_summary_says_what_was_off_what_was_done_and_how_it_is_now(report: R
         ("Dial", "Put right", "It was at worst off its dial by 10.1\u00a0kHz, at 0 kHz"),
         ("Dial", "Put right", "5 more of its figures were beyond their limits"),
         ("Dial", "Put right", "It is now at worst off its dial by 177\u00a0Hz, at 100 kHz"),
-        ("Crystal oscillator activity", "Off, left alone", "dead on band 21, where the crystal did not oscillate"),
+        ("Crystal oscillator activity", "Off, left alone", "dead on band 19, where the crystal did not oscillate"),
         ("Preselector", "Not done", "It was not looked at."),
     ],
 )
@@ -68,7 +86,10 @@ def test_every_step_stands_in_the_summary_with_a_word(report: Report, subject: s
 def test_the_opening_counts_and_names_what_is_not_right(report: Report) -> None:
     opening = next(block for block in section(report, "Summary").blocks if isinstance(block, Paragraph))
 
-    assert "11 steps: 2 good as found and left alone, 2 off and put right, 1 off and left alone" in opening.text
+    assert (
+        f"{step_count('skerry-7')} steps: 2 good as found and left alone, 2 off and put right, 1 off and left alone"
+        in opening.text
+    )
     assert "Not right now: Third oscillator; Crystal oscillator activity." in opening.text
 
 
@@ -127,10 +148,10 @@ def test_a_figure_that_was_not_turned_is_left_as_found(report: Report) -> None:
 def test_activities_are_a_table_by_band(report: Report) -> None:
     rows = {row[0].text: [cell.text for cell in row[1:]] for row in table(report, "Crystal oscillator activity").rows}
 
-    assert rows["28"][0] == "\u22124.23580 \u00b1 0.00090\u00a0V"
-    assert rows["28"][2] == "\u22124.2660 \u00b1 0.0025\u00a0dB"
-    assert rows["21"][0] == "\u22120.16 \u00b1 0.70\u00a0\u00b5V"
-    assert (rows["21"][2], rows["21"][4]) == ("none", "Beyond its limit; not adjusted.")
+    assert rows["25.5"][0] == "\u22124.23580 \u00b1 0.00090\u00a0V"
+    assert rows["25.5"][2] == "\u22124.2660 \u00b1 0.0025\u00a0dB"
+    assert rows["19"][0] == "\u22120.16 \u00b1 0.70\u00a0\u00b5V"
+    assert (rows["19"][2], rows["19"][4]) == ("none", "Beyond its limit; not adjusted.")
     assert "at least \u22126\u00a0dB" in table(report, "Crystal oscillator activity").caption
 
 
@@ -140,7 +161,7 @@ def test_the_passband_as_found_lies_over_the_passband_as_left(report: Report) ->
     )
     (drawing,) = drawings.drawings
 
-    assert drawing.caption == "Passband of the third IF, 2 kHz"
+    assert drawing.caption == "Passband of the third IF, 1.6 kHz"
     assert drawing.says.endswith("as found and as left.")
     assert drawing.svg.count("<polyline") == 2 + 2, "two curves, and two in the key"
 
@@ -166,7 +187,7 @@ def test_what_was_left_alone_is_listed_with_its_reason(report: Report) -> None:
     assert "Passband of the third IF: L1, L2, L3 and L4 were set in the factory and not turned." in left.items
     assert "Crystal oscillator activity: It was decided to leave it as it is." in left.items
     assert left.items[-1].startswith("Not begun: ")
-    assert left.items[-1].endswith("; Preselector.")
+    assert "; Preselector; " in left.items[-1]
     assert not any(item.startswith("Dial") for item in left.items)
 
 
@@ -205,10 +226,12 @@ def test_a_job_that_was_only_begun_says_so(tmp_path: Path) -> None:
         store.close()
 
     opening = next(block for block in section(begun, "Summary").blocks if isinstance(block, Paragraph))
-    assert opening.text.endswith("1 under way and 5 not done. Nothing has been judged yet.")
+    assert opening.text.endswith(
+        f"1 under way and {step_count('millrace-5') - 1} not done. Nothing has been judged yet."
+    )
     assert point(begun, "Warm-up").text == "It was begun, and its measurement has not come to an end."
     assert facts(begun, "Receiver")["Owner"] == "not given"
-    assert "The chassis is live" in " ".join(words(section(begun, "Cautions")))
+    assert "The chassis can be live" in " ".join(words(section(begun, "Cautions")))
 
 
 def test_a_job_whose_receiver_file_is_none_is_one_sentence(tmp_path: Path) -> None:

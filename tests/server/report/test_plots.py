@@ -13,6 +13,7 @@ from server.report.curves import Response, responses_of
 from server.report.dial_scale import DialScale, DialSeries
 from server.report.plots import dial_plot, response_plot
 from server.report.svg import Axis, tick_text
+from tests.quantities import called
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -33,7 +34,7 @@ def run_of(*centres_hz: float) -> dict[str, Any]:
 
 def outcome_of(unit: str, **centres: float) -> StepOutcome:
     """Make an outcome with a centre at each place."""
-    findings = tuple(Finding("centre", where, unit, Estimate(at, 0.1)) for where, at in centres.items())
+    findings = tuple(Finding(called("centre", unit), where, Estimate(at, 0.1)) for where, at in centres.items())
     return StepOutcome("passband-third", Phase.AS_FOUND, findings)
 
 

@@ -10,13 +10,14 @@ from server.report.content import Table
 from server.report.steps import step_section
 from server.report.summary import point_of
 from server.report.words import typeset
+from tests.quantities import called
 from tests.server.report.histories import finding, history
 
 
 def limited(name: str, where: str, value: float, limit: float = 1.0) -> Finding:
     """Make a figure that has a limit."""
     figure = Estimate(value, 0.01)
-    return Finding(name, where, "dB", figure, judge_error("It", figure, limit, say_db))
+    return Finding(called(name, "dB"), where, figure, judge_error("It", figure, limit, say_db))
 
 
 def tables(found: list[Finding]) -> dict[str, list[str]]:
@@ -81,8 +82,8 @@ def test_where_the_gravest_figure_could_not_be_had_the_next_is_told_too() -> Non
     lost = suspect_without_figure("It", 1.0, Signs(seized=True))
     left = [
         limited("centre error", "", 18.0, limit=10.0),
-        Finding("level still to be gained", "", "dB", None, lost, "It sits fast."),
-        Finding("level gained", "", "dB", Estimate(0.001, 0.06)),
+        Finding(called("level still to be gained", "dB"), "", None, lost, "It sits fast."),
+        Finding(called("level gained", "dB"), "", Estimate(0.001, 0.06)),
     ]
     told = point_of(history([limited("centre error", "", 14.0, limit=10.0)], [], left)).text
 
@@ -93,6 +94,6 @@ def test_where_the_gravest_figure_could_not_be_had_the_next_is_told_too() -> Non
 
 def test_what_is_within_its_limit_by_its_own_figure_is_said_so() -> None:
     figure = Estimate(0.2, 0.01)
-    found = [Finding("level still to be gained", "", "dB", figure, judge_at_most("It", figure, 1.0, say_db))]
+    found = [Finding(called("level still to be gained", "dB"), "", figure, judge_at_most("It", figure, 1.0, say_db))]
 
     assert "It is giving away 0.2\u00a0dB, which is within its limit." in point_of(history(found)).text

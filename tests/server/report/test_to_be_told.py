@@ -13,6 +13,7 @@ from server.records.jobs import NewJob
 from server.records.store import Store
 from server.report.content import Report, Tone, Warned
 from server.report.report import make_report
+from tests.quantities import called
 from tests.server.report.jobs import NOON
 from tests.server.report.reading import point, section
 
@@ -24,7 +25,7 @@ def outcome(phase: Phase, error_hz: float, *stuck: StuckAdjuster) -> StepOutcome
     """Make what a run came to; the limit is 20 Hz."""
     error = Estimate(error_hz, 1.0)
     judged = judge_error("The beat oscillator", error, 20.0, in_unit("Hz"))
-    return StepOutcome(STEP, phase, (Finding("frequency error", "", "Hz", error, judged),), stuck=stuck)
+    return StepOutcome(STEP, phase, (Finding(called("frequency error", "Hz"), "", error, judged),), stuck=stuck)
 
 
 def report_with(folder: Path) -> Report:

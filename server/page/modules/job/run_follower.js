@@ -1,6 +1,7 @@
 // The runs of a step as the page holds them: read from the record, and the one that is on followed event by event.
 
-import { applyEvent, recordOf } from "../scan/record.js";
+import { applyEvent } from "../scan/record.js";
+import { RunReader } from "../scan/run_reader.js";
 
 /** @typedef {import("../scan/record.js").ScanRecord} ScanRecord */
 /** @typedef {import("../shared/types.js").LiveEvent} LiveEvent */
@@ -8,9 +9,7 @@ import { applyEvent, recordOf } from "../scan/record.js";
 export class RunFollower {
   /** @type {Map<string, ScanRecord>} */
   #records = new Map();
-  /** Events of runs whose document is still being read. @type {Map<string, LiveEvent[]>} */
-  #waiting = new Map();
-  #api;
+  #reader;
   #onChange;
 
   /**
@@ -18,7 +17,7 @@ export class RunFollower {
    * @param {() => void} onChange
    */
   constructor(api, onChange) {
-    this.#api = api;
+    this.#reader = new RunReader(api);
     this.#onChange = onChange;
   }
 
@@ -33,10 +32,9 @@ export class RunFollower {
   /** @param {LiveEvent} item */
   take(item) {
     const id = String(item.run);
-    const queue = this.#waiting.get(id);
     const record = this.#records.get(id);
-    if (queue !== undefined) queue.push(item);
-    else if (record === undefined) this.need(id);
+    if (this.#reader.keep(item)) return;
+    if (record === undefined) this.need(id);
     else if (applyEvent(record, item.seq, item.event)) this.#onChange();
   }
 
@@ -48,27 +46,23 @@ export class RunFollower {
   async need(run, ended = false) {
     const id = String(run);
     const record = this.#records.get(id);
-    if (this.#waiting.has(id) || (record !== undefined && (record.final || !ended))) return;
+    if (this.#reader.isReading(id) || (record !== undefined && (record.final || !ended))) return;
     await this.#read(id);
   }
 
   /** Read again what was still on: some of it may have been missed. */
   async reread() {
+    this.#reader.readAgain();
     await Promise.all([...this.#records].filter(([, { final }]) => !final).map(([id]) => this.#read(id)));
   }
 
   /** @param {string} id */
   async #read(id) {
-    this.#waiting.set(id, []);
     try {
-      const record = recordOf(await this.#api.scan(id));
-      for (const { seq, event } of this.#waiting.get(id) ?? []) applyEvent(record, seq, event);
-      this.#records.set(id, record);
+      this.#records.set(id, await this.#reader.read(id));
       this.#onChange();
     } catch {
       // Its chart stays away; the step's own figures do not depend on it, and the next need of it asks again.
-    } finally {
-      this.#waiting.delete(id);
     }
   }
 }

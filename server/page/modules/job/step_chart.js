@@ -18,8 +18,8 @@ export class StepChart {
   #figure = make("figure", { class: "chart", "aria-label": "Chart" });
   #places = new Slot(make("div", {}));
   element = make(
-    "section",
-    { class: "sheet", "aria-labelledby": "step-chart-title", hidden: true },
+    "div",
+    {},
     make("div", { class: "sheet__head" }, make("h2", { id: "step-chart-title" }, "Curve"), this.#places.element),
     this.#figure,
   );
@@ -45,7 +45,8 @@ export class StepChart {
     this.#due = false;
     if (this.#runs === null) return;
     const all = sweepsOf(this.#runs);
-    this.element.hidden = all.length === 0;
+    const host = this.element.parentElement;
+    if (host !== null) host.hidden = all.length === 0;
     if (all.length === 0) return;
     const places = [...new Set(all.map(({ place }) => place))];
     const now = all.find(({ phase }) => phase === "now");

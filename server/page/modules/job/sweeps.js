@@ -5,7 +5,7 @@ import { plottedReadings, roughReadings, unusedReadings } from "../scan/record.j
 /** @typedef {import("../scan/record.js").ScanRecord} ScanRecord */
 /** @typedef {import("../scan/record.js").Sweep} Sweep */
 /** @typedef {import("../shared/types.js").Result} Result */
-/** @typedef {import("./types.js").Finding} Finding */
+/** @typedef {{quantity: string, where: string, value: number | null, unit: string}} Finding */
 
 /**
  * @typedef {object} StepRuns
@@ -71,8 +71,8 @@ function placeOfCentre({ centre_hz: centre }, findings) {
   if (centre === null) return null;
   const same = findings
     .filter(
-      ({ name, value, unit }) =>
-        name === "centre" && value !== null && Math.abs(value * (HZ[unit] ?? NaN) - centre) <= SAME * centre,
+      ({ quantity, value, unit }) =>
+        quantity === "centre" && value !== null && Math.abs(value * (HZ[unit] ?? NaN) - centre) <= SAME * centre,
     )
     .at(-1);
   return same === undefined ? null : same.where;

@@ -1,5 +1,6 @@
 // What the run waits for: what to do, in large type, and the answers as large buttons.
 
+import { cautionList } from "../shared/cautions.js";
 import { fill, make, symbol } from "../shared/dom.js";
 import { capital, inWords } from "../shared/words.js";
 import { TurnRing } from "./turn_ring.js";
@@ -40,7 +41,7 @@ export class QuestionView {
     this.#buttons = question.answers.map((answer, index) => this.#button(answer, index === 0));
     fill(
       this.element,
-      cautions(question.detail?.cautions),
+      cautionList(question.detail?.cautions ?? []),
       ...(drawn ? [] : turnOrder(question)),
       make("p", { class: "question__text" }, question.text),
       question.action === "connect" && leads(question.detail ?? {}),
@@ -81,15 +82,14 @@ export class QuestionView {
  * A turn to be made, drawn as the live area draws it.
  * @param {Question} question
  */
-function turnOrder({ action, subject, detail = {}, text }) {
+function turnOrder({ action, subject, detail = {} }) {
   const heading = make("h3", { class: "now__adjuster" }, subject);
   if (action === "adjust") return [heading];
-  // A knob on its shaft goes up or down its scale, which may be either way round.
-  if (action !== "turn" || typeof detail.turns !== "number" || !text.includes("clockwise")) return [];
+  // A knob or a pointer goes up or down its scale, which may be either way round: only turns are drawn as turns.
+  if (action !== "turn" || typeof detail.turns !== "number" || detail.unit !== "turns") return [];
   const way = detail.turns > 0 ? "clockwise" : "anticlockwise";
   const ring = new TurnRing();
-  // A pointer on a dial is moved by its scale, and the text says how far; only turns are drawn as turns.
-  ring.show({ kind: "arrow", way, turns: /\bturns?\b/.test(text) ? Math.abs(detail.turns) : null });
+  ring.show({ kind: "arrow", way, turns: Math.abs(detail.turns) });
   return [
     heading,
     make(
@@ -99,17 +99,6 @@ function turnOrder({ action, subject, detail = {}, text }) {
       make("div", { class: "now__words" }, make("p", { class: "now__word" }, "turn"), make("p", { class: "now__way" }, way)),
     ),
   ];
-}
-
-/** @param {unknown} sentences */
-function cautions(sentences) {
-  if (!Array.isArray(sentences) || sentences.length === 0) return null;
-  return make(
-    "div",
-    { class: "cautions" },
-    make("p", { class: "cautions__word" }, symbol("caution"), "Caution"),
-    make("ul", {}, ...sentences.map((each) => make("li", {}, String(each)))),
-  );
 }
 
 /** @param {Record<string, any>} detail */

@@ -52,12 +52,11 @@ export const TRENDS = Object.freeze({
 export function figureOf({ error, value, sigma, unit, gauge, best, full_scale: full }) {
   // On the way to a peak the level itself is the figure, before the peak has been passed and after.
   const byError = error !== null && best === null;
-  const number = byError ? error : value;
+  const number = byError ? Math.abs(error) : value;
   if (number === null) return { label: "Reading", value: "–", spread: "", unit: "" };
   const shown = scaled(number, sigma, unit, Math.max(Math.abs(number), best === null ? 0 : Math.abs(best), unit === "V" ? full : 0));
   if (!byError) return { ...shown, label: gauge === "activity" ? "Activity" : "Level" };
-  const plus = error > 0 ? "+" : "";
-  return { ...shown, value: `${plus}${shown.value}`, label: sideWords(error, unit) };
+  return { ...shown, label: sideWords(error, unit) };
 }
 
 /**

@@ -107,9 +107,12 @@ export class Knob {
     const sizes = [far, coarse, fine];
     const button = (/** @type {-1 | 1} */ side, /** @type {number} */ index) => {
       const size = names[index];
-      const name = `${this.#adjuster.name}: ${side > 0 ? "plus" : "minus"} ${size}`;
+      const isTurned = this.#adjuster.unit === "turn";
+      const way = isTurned ? (side > 0 ? "clockwise" : "anticlockwise") : side > 0 ? "up" : "down";
+      const arrow = isTurned ? (side > 0 ? "↻" : "↺") : side > 0 ? "▲" : "▼";
+      const name = `${this.#adjuster.name}: ${way} ${size}`;
       const turn = () => this.by(side * (sizes[index] ?? 0));
-      return make("button", { type: "button", class: "button", "aria-label": name, onclick: turn }, `${side > 0 ? "+" : "−"}${size}`);
+      return make("button", { type: "button", class: "button", "aria-label": name, onclick: turn }, `${arrow} ${size}`);
     };
     const row = (/** @type {-1 | 1} */ side) => [0, 1, 2].map((index) => button(side, index));
     return make("div", { class: "knob__buttons" }, ...row(1), ...row(-1));
@@ -189,7 +192,7 @@ function turnedWords(turned, unit) {
   const way = turned > 0 ? "clockwise" : "anticlockwise";
   const far = Math.abs(turned);
   const eighths = Math.abs(far * 8 - Math.round(far * 8)) < 1e-3;
-  if (unit !== "turn") return `Moved ${trimmed(Number(far.toFixed(3)))} ${unit} ${way}`;
+  if (unit !== "turn") return `Moved ${trimmed(Number(far.toFixed(3)))} ${unit} ${turned > 0 ? "up" : "down"}`;
   return `Turned ${eighths ? turnsText(far) : `${far.toFixed(3)} turn`} ${way}`;
 }
 

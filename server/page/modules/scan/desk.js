@@ -1,6 +1,7 @@
 // What lies on the desk: the scan in view, the scans laid over it, and the one that runs; and how live events reach them.
 
 import { applyEvent, recordOf } from "./record.js";
+import { RunReader } from "./run_reader.js";
 
 /** @typedef {import("../shared/api.js").Api} Api */
 /** @typedef {import("./record.js").ScanRecord} ScanRecord */
@@ -26,9 +27,8 @@ export class Desk {
   #following = true;
   /** The scan that this page started and that has not come into view yet. @type {string | null} */
   #wanted = null;
-  /** Events of a run whose document is still being fetched. @type {Map<string, LiveEvent[]>} */
-  #waiting = new Map();
   #api;
+  #reader;
   #listener;
 
   /**
@@ -37,6 +37,7 @@ export class Desk {
    */
   constructor(api, listener) {
     this.#api = api;
+    this.#reader = new RunReader(api);
     this.#listener = listener;
   }
 
@@ -55,11 +56,7 @@ export class Desk {
   /** @param {LiveEvent} item */
   take({ run, seq, event }) {
     const id = String(run);
-    const queue = this.#waiting.get(id);
-    if (queue !== undefined) {
-      queue.push({ run, seq, event });
-      return;
-    }
+    if (this.#reader.keep({ run, seq, event })) return;
     if (this.#running === null || !is(this.#running, id)) {
       if (event.kind === "RunEnded") this.#settle(id);
       else this.#follow(id);
@@ -83,6 +80,7 @@ export class Desk {
 
   /** Read everything on the desk again: events may have been missed. */
   async reread() {
+    this.#reader.readAgain();
     const ids = new Set([this.#view, this.#running].filter((each) => each !== null).map(({ id }) => String(id)));
     await Promise.all([...ids].map((id) => this.#follow(id)));
   }
@@ -93,9 +91,9 @@ export class Desk {
    * @param {string[]} over
    */
   async open(id, over) {
-    const running = this.#running;
-    const wanted = running !== null && is(running, id) ? running : this.#fetch(id);
-    const [record, ...others] = await Promise.all([wanted, ...over.map((each) => this.#fetch(each))]);
+    const others = await Promise.all(over.map((each) => this.#fetch(each)));
+    const read = this.#running !== null && is(this.#running, id) ? this.#running : await this.#reader.read(id);
+    const record = this.#running !== null && is(this.#running, id) && read.ending === null ? this.#running : read;
     this.#view = record;
     this.#overlays = others;
     if (record.ending === null) this.#running ??= record;
@@ -143,16 +141,10 @@ export class Desk {
    * @param {string} id
    */
   async #follow(id) {
-    if (this.#waiting.has(id)) return;
-    this.#waiting.set(id, []);
     try {
-      const record = await this.#fetch(id);
-      for (const { seq, event } of this.#waiting.get(id) ?? []) applyEvent(record, seq, event);
-      this.#adopt(record);
+      this.#adopt(await this.#reader.read(id));
     } catch (error) {
       this.#listener.onTrouble(error);
-    } finally {
-      this.#waiting.delete(id);
     }
   }
 

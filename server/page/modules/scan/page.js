@@ -99,6 +99,11 @@ export class ScanPage {
   }
 
   /** The keys that work wherever the focus is. */
+  /** The stream stands for the first time: what was read before it did may lack what was told in between. */
+  async opened() {
+    await Promise.all([this.#desk.reread(), this.listKept()]);
+  }
+
   submit() {
     this.#form.submit();
   }

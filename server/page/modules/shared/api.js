@@ -5,14 +5,7 @@
 /** @typedef {import("./types.js").ScanOrder} ScanOrder */
 /** @typedef {import("./types.js").ScanSummary} ScanSummary */
 /** @typedef {import("./types.js").ScanDocument} ScanDocument */
-/** @typedef {import("../job/types.js").ReceiverLine} ReceiverLine */
-/** @typedef {import("../job/types.js").Step} Step */
-/** @typedef {import("../job/types.js").Job} Job */
-/** @typedef {import("../job/types.js").JobLine} JobLine */
-/** @typedef {import("../job/types.js").JobFields} JobFields */
-/** @typedef {import("../job/types.js").HistoryFound} HistoryFound */
 /** @typedef {string | number} ScanId */
-/** @typedef {string | number} JobId */
 
 /** The service said no, or did not answer. `status` is 0 where it did not answer. */
 export class ServiceError extends Error {
@@ -60,7 +53,9 @@ export function createApi(client) {
   return {
     get,
     post,
-    ...jobCalls(get, post, send),
+    send,
+    /** @param {string} path @returns {Promise<string>} */
+    text: async (path) => (await answerOf(client, path)).text(),
     /** @returns {Promise<Target[]>} */
     targets: () => get("/api/targets"),
     /** @returns {Promise<ScanSummary[]>} */
@@ -75,8 +70,10 @@ export function createApi(client) {
      * @returns {Promise<{id: ScanId}>}
      */
     startScan: (order) => post("/api/scans", order),
-    /** The run of the step that is on, from its beginning. */
-    again: () => post("/api/again"),
+    /** @param {number} number @param {string} answer */
+    answer: (number, answer) => post("/api/answer", { number, answer }),
+    /** @param {"step" | "done" | "cannot"} signal */
+    signal: (signal) => post("/api/signal", { signal }),
     stop: () => post("/api/stop"),
     outputOff: () => post("/api/output-off"),
     takeOver: () => post("/api/operator/take"),
@@ -86,68 +83,6 @@ export function createApi(client) {
 }
 
 /** @typedef {ReturnType<typeof createApi>} Api */
-
-/** @param {JobId} id */
-export const jobAddress = (id) => `/api/jobs/${encodeURIComponent(id)}`;
-
-/** @param {string | number} id */
-export const photoAddress = (id) => `/api/photos/${encodeURIComponent(id)}`;
-
-/**
- * @param {JobId} job
- * @param {string | null} step null for the job as a whole
- */
-const placeAddress = (job, step) =>
-  step === null ? jobAddress(job) : `${jobAddress(job)}/steps/${encodeURIComponent(step)}`;
-
-/**
- * @param {string} path
- * @param {Record<string, string | null | undefined>} query what is empty is left out
- */
-function asking(path, query) {
-  const given = Object.entries(query).flatMap(([name, value]) => (value ? [[name, value]] : []));
-  return given.length === 0 ? path : `${path}?${new URLSearchParams(given)}`;
-}
-
-/**
- * What may be asked about receivers, jobs and the step that is on.
- * @param {(path: string) => Promise<any>} get
- * @param {(path: string, body?: object, method?: "POST" | "PATCH") => Promise<any>} post
- * @param {(path: string, content: Blob) => Promise<any>} send
- */
-function jobCalls(get, post, send) {
-  return {
-    /** @returns {Promise<ReceiverLine[]>} */
-    receivers: () => get("/api/receivers"),
-    /** @param {Record<string, string | null | undefined>} [query] @returns {Promise<JobLine[]>} */
-    jobs: (query = {}) => get(asking("/api/jobs", query)),
-    /** @param {JobId} id @returns {Promise<Job>} */
-    job: (id) => get(jobAddress(id)),
-    /** @param {JobFields} fields @returns {Promise<{id: JobId}>} */
-    newJob: (fields) => post("/api/jobs", fields),
-    /** @param {JobId} id @param {JobFields} fields */
-    changeJob: (id, fields) => post(jobAddress(id), fields, "PATCH"),
-    /**
-     * @param {JobId} job @param {string} step @param {{way: string | null, turning: "live" | "counted"}} how
-     * @returns {Promise<{told: string | null}>} that the job was taken over, where a program that is gone had it
-     */
-    beginStep: (job, step, how) => post(`${placeAddress(job, step)}/begin`, how),
-    /** @param {JobId} job @param {string} step @param {string} reason */
-    leaveStep: (job, step, reason) => post(`${placeAddress(job, step)}/leave`, { reason }),
-    /** @param {JobId} job @param {string | null} step @param {string} text */
-    remark: (job, step, text) => post(`${placeAddress(job, step)}/remarks`, { text }),
-    /** @param {JobId} job @param {string | null} step @param {File} file */
-    photo: (job, step, file) => send(asking(`${placeAddress(job, step)}/photos`, { name: file.name }), file),
-    /** @param {number} number @param {string} answer */
-    answer: (number, answer) => post("/api/answer", { number, answer }),
-    /** @param {"step" | "done" | "cannot"} signal */
-    signal: (signal) => post("/api/signal", { signal }),
-    /** @param {Record<string, string>} query @returns {Promise<HistoryFound>} */
-    history: (query) => get(asking("/api/history", query)),
-    /** @param {File} file @returns {Promise<{id: JobId}>} */
-    importJob: (file) => send("/api/jobs/import", file),
-  };
-}
 
 /** @param {ScanId} id */
 export const csvAddress = (id) => `/api/scans/${encodeURIComponent(id)}/readings.csv`;
@@ -162,6 +97,17 @@ export const jsonAddress = (id) => `/api/scans/${encodeURIComponent(id)}/scan.js
  * @returns {Promise<any>}
  */
 async function ask(client, path, options = {}) {
+  const response = await answerOf(client, path, options);
+  return response.json().catch(() => null);
+}
+
+/**
+ * @param {string} client
+ * @param {string} path
+ * @param {RequestInit} [options]
+ * @returns {Promise<Response>} an answer that is no refusal
+ */
+async function answerOf(client, path, options = {}) {
   const headers = { ...options.headers, "X-Peakwright-Client": client };
   let response;
   try {
@@ -169,9 +115,8 @@ async function ask(client, path, options = {}) {
   } catch {
     throw new ServiceError("The service does not answer; see that it still runs, then try again.", 0);
   }
-  const body = await response.json().catch(() => null);
-  if (!response.ok) throw new ServiceError(sentenceOf(body, response.status), response.status);
-  return body;
+  if (!response.ok) throw new ServiceError(sentenceOf(await response.json().catch(() => null), response.status), response.status);
+  return response;
 }
 
 /**

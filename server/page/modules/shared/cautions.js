@@ -11,7 +11,7 @@ export function cautionList(cautions) {
   return make(
     "div",
     { class: "cautions" },
-    make("p", { class: "cautions__word" }, symbol("caution"), cautions.length === 1 ? "Caution" : "Cautions"),
+    make("p", { class: "cautions__word" }, symbol("caution"), cautions.some((each) => each.startsWith("DANGER")) ? "Danger" : "Note"),
     make("ul", {}, ...cautions.map((caution) => make("li", {}, caution))),
   );
 }

@@ -12,10 +12,18 @@
  */
 
 /**
+ * The source may be on, and has not confirmed otherwise.
+ * @typedef {object} OutputAlarm
+ * @property {string | null} since_utc
+ * @property {string} text
+ */
+
+/**
  * @typedef {object} Bench
  * @property {"practice" | "bench"} mode
  * @property {Instrument[]} instruments
  * @property {boolean | null} output_on null where the source has not said
+ * @property {OutputAlarm | null} [output_alarm]
  * @property {string | number | null} busy_run
  * @property {{present: boolean, you: boolean}} operator
  * @property {string | null} last_error

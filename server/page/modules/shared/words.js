@@ -35,7 +35,7 @@ export function counted(count, one, many = `${one}s`) {
 export const capital = (name) => name.charAt(0).toUpperCase() + name.slice(1);
 
 /** A kind of step or the name of a control, its abbreviations in capitals. @param {string} name */
-export const inWords = (name) => name.replace(/\b(agc|if)\b/g, (short) => short.toUpperCase());
+export const inWords = (name) => name.replace(/[._]/g, " ").replace(/\b(agc|if)\b/g, (short) => short.toUpperCase());
 
 /** Names in a sentence: a, b and c. @param {(string | number)[]} names */
 export function listed(names) {
@@ -81,16 +81,3 @@ const LAWS = Object.freeze({
 
 /** @param {string} law */
 export const lawWords = (law) => LAWS[law] ?? law;
-
-/**
- * The moment a local day begins, in UTC, so many days on.
- * @param {string} day
- * @param {number} later
- * @returns {string}
- */
-export function startOfDay(day, later) {
-  if (day === "") return "";
-  const date = new Date(`${day}T00:00`);
-  date.setDate(date.getDate() + later);
-  return date.toISOString();
-}

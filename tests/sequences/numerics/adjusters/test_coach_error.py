@@ -1,10 +1,9 @@
-"""Guiding a hand to a known target: laws that hold for any readings, and a simulated hand in trouble."""
+"""Guiding a hand to a known target: laws that hold for any readings, and hands like a person's."""
 
 import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,7 +11,8 @@ from hypothesis import strategies as st
 from sequences.numerics.adjusters.coach import LiveReading, Trend, Word, scale_for
 from sequences.numerics.adjusters.coach_error import ErrorCourse, ErrorGoal, coach_error
 from sequences.numerics.wording import say_hz
-from tests.sequences.numerics.simulated_hand import HandOnSlug
+from tests.hands_on_paper import Meter, by_error, error_trial
+from tests.human_hands import KINDS, HandKind
 
 GOAL = ErrorGoal("beat oscillator slug", target=0.0, within=7.0, say=say_hz, clockwise=-1, nudge_turns=0.125)
 
@@ -22,10 +22,11 @@ VALUES = st.lists(SIXTY_FOURTHS, min_size=1, max_size=60)
 
 
 def course_of(goal: ErrorGoal, readings: Sequence[LiveReading]) -> list[ErrorCourse]:
-    """Give what is known after each reading."""
+    """Give what is known after each reading, one in three quarters of a second."""
     courses: list[ErrorCourse] = []
-    for reading in readings:
-        courses.append(coach_error(goal, courses[-1] if courses else None, reading))
+    for count, reading in enumerate(readings):
+        timed = replace(reading, at_s=0.75 * count)
+        courses.append(coach_error(goal, courses[-1] if courses else None, timed))
     return courses
 
 
@@ -50,8 +51,11 @@ def test_the_closest_so_far_never_goes_away_again(values: list[float]) -> None:
 
 
 def test_one_pop_at_the_target_is_not_the_closest() -> None:
-    courses = course_of(GOAL, steady(900.0, 880.0, 860.0, 0.0, 820.0, 800.0))
-    assert courses[-1].closest == 800.0
+    course: ErrorCourse | None = None
+    for count, error in enumerate([900.0] * 10 + [800.0] * 5 + [0.0] + [800.0] * 10):
+        course = coach_error(GOAL, course, LiveReading(error, 1.0, at_s=0.1 * count))
+    assert course is not None
+    assert course.closest == 800.0
 
 
 @given(VALUES)
@@ -91,13 +95,11 @@ def test_where_nobody_knows_what_clockwise_does_no_way_is_told(values: list[floa
 
 
 @given(VALUES)
-def test_it_is_done_only_where_the_latest_readings_lie_in_the_good_zone(values: list[float]) -> None:
-    courses = course_of(GOAL, steady(*values))
-    for before, course in zip([None, *courses], courses, strict=False):
-        if course.advice.word is Word.DONE and (before is None or before.advice.word is not Word.DONE):
-            latest = course.errors[-3:]
-            assert abs(sum(latest) / len(latest)) <= 1.25 * GOAL.within
-            assert abs(sorted(latest)[len(latest) // 2]) <= 1.25 * GOAL.within
+def test_it_is_done_only_where_the_pause_and_the_latest_reading_lie_in_the_good_zone(values: list[float]) -> None:
+    for course in course_of(GOAL, steady(*values)):
+        if course.advice.word is Word.DONE:
+            assert abs(course.pauses.present.value) <= 2.5 * GOAL.within
+            assert abs(course.error) <= 2.5 * GOAL.within + 2.0 * course.pauses.noise
 
 
 @given(st.floats(10.0, 4000.0), st.floats(0.5, 0.95))
@@ -124,21 +126,48 @@ def test_the_way_follows_from_the_sign_and_from_what_clockwise_does(error: float
     assert course_of(replace(GOAL, clockwise=1), steady(error))[-1].advice.turn == -turn
 
 
-def test_crossing_the_target_is_past_it_and_then_turn_back_with_the_way_home() -> None:
-    courses = course_of(GOAL, steady(100.0, 60.0, 20.0, -20.0, -60.0, -100.0, -140.0))
-    words = [course.advice.word for course in courses]
+def rests(goal: ErrorGoal, *errors: float) -> list[ErrorCourse]:
+    """Give what is known at the end of each rest of a second, read ten times."""
+    course: ErrorCourse | None = None
+    known = []
+    for count in range(10 * len(errors)):
+        course = coach_error(goal, course, LiveReading(errors[count // 10], 1.0, at_s=0.1 * count))
+        known.append(course)
+    return known[9::10]
 
-    assert Word.PAST_IT in words
-    assert words[-1] is Word.TURN_BACK
-    assert next(course.advice.turn for course in courses if course.advice.word is Word.PAST_IT) == -1
+
+def test_crossing_the_target_is_past_it_with_the_way_home_and_how_far_as_a_share_of_the_last_move() -> None:
+    """From 60 to -30 in a move: a third of it back."""
+    crossed = rests(GOAL, 240.0, 150.0, 60.0, -30.0)[-1].advice
+
+    assert (crossed.word, crossed.turn) == (Word.PAST_IT, -1)
+    assert crossed.of_last_move == pytest.approx(1 / 3, abs=0.05)
+    assert "about a third of the last move" in crossed.sentence
 
 
-def test_one_pop_moves_no_word() -> None:
-    calm = [300.0 - 5.0 * count for count in range(30)]
-    popped = [*calm[:15], 4000.0, *calm[16:]]
-    words = [course.advice.word for course in course_of(GOAL, steady(*popped))]
+def test_farther_away_on_the_far_side_is_to_turn_back() -> None:
+    words = [course.advice.word for course in rests(replace(GOAL, clockwise=0), 60.0, -30.0, -120.0)]
 
-    assert set(words) == {Word.TURN}
+    assert words == [Word.TURN, Word.PAST_IT, Word.TURN_BACK]
+
+
+def test_one_pop_among_quick_readings_moves_no_word() -> None:
+    calm = [300.0 - 2.0 * count for count in range(60)]
+    course: ErrorCourse | None = None
+    words = set()
+    for count, error in enumerate([*calm[:30], 4000.0, *calm[31:]]):
+        course = coach_error(GOAL, course, LiveReading(error, 1.0, at_s=0.1 * count))
+        words.add(course.advice.word)
+
+    assert words == {Word.TURN}
+
+
+def test_a_signal_that_stays_away_is_lost_and_the_way_out_is_told() -> None:
+    courses = course_of(GOAL, [*steady(300.0, 280.0), *[LiveReading(None)] * 5])
+
+    assert courses[2].advice.word is Word.WAIT
+    assert courses[-1].advice.word is Word.TURN_BACK
+    assert "the signal was lost: go back" in courses[-1].advice.sentence
 
 
 def test_an_overload_waits_and_forgets_nothing() -> None:
@@ -178,32 +207,31 @@ def test_signalled_nudges_tell_how_far() -> None:
     assert course_of(GOAL, readings)[-1].advice.turns_left == pytest.approx(0.25)
 
 
-def test_nothing_moving_is_said_after_a_while() -> None:
+def test_it_asks_before_it_doubts_and_neither_before_a_person_had_time() -> None:
     courses = course_of(GOAL, steady(*[300.0] * 60))
 
-    assert "Nothing moves" not in courses[10].advice.sentence
-    assert "Nothing moves" in courses[-1].advice.sentence
+    assert "Are you turning" not in courses[10].advice.sentence
+    assert "Are you turning" in courses[20].advice.sentence
+    assert "not stuck" in courses[-1].advice.sentence
 
 
-def test_two_stray_turns_and_the_file_is_not_believed_any_more() -> None:
-    """The hand obeys a file that is wrong: twice it is led away, and no third time."""
-    hand = HandOnSlug(error=-300.0, per_turn=300.0, noise=1.0, seed=3)
-    words = hand.work(replace(GOAL, clockwise=-1), most=200, true_clockwise=1)
+def test_a_file_that_was_wrong_about_the_way_once_is_not_believed_again() -> None:
+    courses = rests(GOAL, 300.0, 330.0, 300.0, 270.0)
 
-    assert words.count(Word.DONE) == 1
-    assert abs(hand.error) <= 1.5 * GOAL.within
+    assert [course.advice.turn for course in courses] == [1, 0, 0, 0]
+    assert [course.advice.word for course in courses] == [Word.TURN, Word.TURN_BACK, Word.TURN, Word.TURN]
 
 
-@pytest.mark.parametrize("seed", range(12))
-@pytest.mark.parametrize("clockwise", [-1, 0])
-def test_a_hand_with_slack_and_coarse_fingers_in_noise_gets_there(seed: int, clockwise: int) -> None:
-    """It starts up to a kilohertz off; noise is a third of the good zone, and every twentieth reading pops."""
-    start = float(np.random.default_rng(seed).uniform(-1000.0, 1000.0))
-    hand = HandOnSlug(error=start, per_turn=300.0, noise=2.3, seed=seed, pops=0.05)
-    words = hand.work(replace(GOAL, clockwise=clockwise), most=400, true_clockwise=-1)
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+@pytest.mark.parametrize("rate_hz", [1.0, 5.0, 30.0])
+@pytest.mark.parametrize("clockwise", [-1, 0, 1], ids=["file right", "file silent", "file wrong"])
+def test_a_hand_like_a_persons_gets_there_whatever_the_meter(kind: HandKind, rate_hz: float, clockwise: int) -> None:
+    """From 100 to 900 Hz off; a turn clockwise adds 600 Hz."""
+    coach = [by_error(GOAL.within, clockwise=-clockwise) for _ in range(1 if rate_hz > 5.0 else 2)]
+    trials = [error_trial(kind, Meter(rate_hz, noise=1.0), seed, coach=each) for seed, each in enumerate(coach)]
 
-    assert words[-1] is Word.DONE
-    assert abs(hand.error) <= 1.5 * GOAL.within
+    assert all(trial.done for trial in trials)
+    assert max(trial.left for trial in trials) < 4.0 * GOAL.within
 
 
 def test_a_zone_without_width_is_refused() -> None:
@@ -226,3 +254,21 @@ def test_the_scale_goes_up_at_once_and_down_with_patience() -> None:
     scales = [course.advice.full_scale for course in courses]
 
     assert scales == [50.0, 500.0, 500.0, 500.0, 500.0, 200.0, 200.0, 500.0]
+
+
+def test_without_a_first_reading_there_is_a_way_on_and_at_last_a_way_out() -> None:
+    courses = course_of(GOAL, [LiveReading(None)] * 60)
+
+    assert courses[1].advice.word is Word.WAIT
+    assert courses[6].advice.word is Word.TURN
+    assert "Turn slowly, up to a turn either way" in courses[6].advice.sentence
+    assert courses[-1].advice.word is Word.TURN_BACK
+    assert "say that it does not turn" in courses[-1].advice.sentence
+
+
+def test_a_first_reading_that_comes_while_it_is_sought_is_guided_by() -> None:
+    courses = course_of(GOAL, [*[LiveReading(None)] * 10, *steady(300.0, 280.0, 260.0)])
+
+    assert courses[-1].advice.error == 260.0
+    assert courses[-1].advice.word is Word.TURN
+    assert courses[-1].advice.trend is Trend.NEARER

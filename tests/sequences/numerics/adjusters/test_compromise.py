@@ -23,16 +23,16 @@ def band(
 
 
 def test_two_alike_bands_meet_halfway() -> None:
-    result = find_compromise([band("3.5", 4.0, 5.0, 0.1), band("5", 8.0, 5.0, 0.1)], as_found=4.0)
+    result = find_compromise([band("4.5", 4.0, 5.0, 0.1), band("6", 8.0, 5.0, 0.1)], as_found=4.0)
     assert result.setting == pytest.approx(6.0, abs=0.05)
     # By symmetry each stands 2 settings from its best: 5 - 0.1 * 4.
     assert result.worst.value == pytest.approx(4.6, abs=0.02)
     gains = {outcome.name: outcome.gain.value for outcome in result.bands}
     losses = {outcome.name: outcome.loss.value for outcome in result.bands}
-    assert gains["3.5"] == pytest.approx(-0.4, abs=0.02)
-    assert gains["5"] == pytest.approx(1.2, abs=0.02)
-    assert losses["3.5"] == pytest.approx(0.4, abs=0.02)
-    assert losses["5"] == pytest.approx(0.4, abs=0.02)
+    assert gains["4.5"] == pytest.approx(-0.4, abs=0.02)
+    assert gains["6"] == pytest.approx(1.2, abs=0.02)
+    assert losses["4.5"] == pytest.approx(0.4, abs=0.02)
+    assert losses["6"] == pytest.approx(0.4, abs=0.02)
 
 
 @given(
@@ -55,7 +55,7 @@ def test_the_worst_band_is_as_good_as_a_general_minimiser_makes_it(
 
 @given(up=st.floats(-50.0, 50.0), along=st.floats(-50.0, 50.0))
 def test_the_zero_of_figures_and_of_settings_does_not_matter(up: float, along: float) -> None:
-    plain = [band("7", 4.0, 5.0, 0.1), band("9.5", 8.0, 4.8, 0.07)]
+    plain = [band("8.5", 4.0, 5.0, 0.1), band("12", 8.0, 4.8, 0.07)]
     moved = [BandSteps(b.name, [s + along for s in b.setting], [f + up for f in b.figure], b.sigma) for b in plain]
     here = find_compromise(plain, as_found=2.0)
     there = find_compromise(moved, as_found=2.0 + along)
@@ -64,7 +64,7 @@ def test_the_zero_of_figures_and_of_settings_does_not_matter(up: float, along: f
 
 
 def test_a_setting_as_good_as_the_best_within_the_noise_is_left_alone() -> None:
-    bands = [band("3.5", 4.0, 5.0, 0.1, sigma=0.2), band("5", 8.0, 5.0, 0.1, sigma=0.2)]
+    bands = [band("4.5", 4.0, 5.0, 0.1, sigma=0.2), band("6", 8.0, 5.0, 0.1, sigma=0.2)]
     result = find_compromise(bands, as_found=5.9)
     assert result.leave_as_found
     assert result.setting == 5.9
@@ -74,21 +74,21 @@ def test_a_setting_as_good_as_the_best_within_the_noise_is_left_alone() -> None:
 
 
 def test_a_band_under_its_floor_is_named() -> None:
-    bands = [band("14", 2.0, 5.0, 0.2, floor=3.0), band("28", 10.0, 3.5, 0.2, floor=3.0)]
+    bands = [band("16", 2.0, 5.0, 0.2, floor=3.0), band("25.5", 10.0, 3.5, 0.2, floor=3.0)]
     result = find_compromise(bands, as_found=2.0, unit="V")
     assert {doubt.name for doubt in result.doubts} == {DoubtName.UNDER_FLOOR}
-    assert any("28" in doubt.text and "floor of 3 V" in doubt.text for doubt in result.doubts)
+    assert any("25.5" in doubt.text and "floor of 3 V" in doubt.text for doubt in result.doubts)
 
 
 def test_a_band_too_close_to_its_floor_is_said_to_be_so() -> None:
-    bands = [band("14", 5.0, 3.0, 0.2, sigma=0.05, floor=3.0), band("28", 5.0, 5.0, 0.2, sigma=0.05, floor=3.0)]
+    bands = [band("16", 5.0, 3.0, 0.2, sigma=0.05, floor=3.0), band("25.5", 5.0, 5.0, 0.2, sigma=0.05, floor=3.0)]
     result = find_compromise(bands, as_found=5.0)
     assert [outcome.under_floor for outcome in result.bands] == [None, False]
     assert "too close" in result.doubts[0].text
 
 
 def test_a_compromise_at_the_end_of_the_settings_asks_for_more() -> None:
-    result = find_compromise([band("3.5", 14.0, 5.0, 0.1)], as_found=3.0)
+    result = find_compromise([band("4.5", 14.0, 5.0, 0.1)], as_found=3.0)
     assert [doubt.name for doubt in result.doubts] == [DoubtName.NOT_BRACKETED]
     assert "highest setting" in result.doubts[0].text
 
@@ -97,7 +97,7 @@ def test_a_crystal_that_stops_is_kept_away_from() -> None:
     # Activity that grows towards a cliff, beyond which the crystal does not start.
     figure = [3.0 + 0.3 * s if s <= 7.0 else 0.0 for s in SETTINGS]
     result = find_compromise(
-        [BandSteps("21", SETTINGS, figure, 0.02, floor=2.0), band("28", 9.0, 6.0, 0.1, floor=2.0)], as_found=3.0
+        [BandSteps("19", SETTINGS, figure, 0.02, floor=2.0), band("25.5", 9.0, 6.0, 0.1, floor=2.0)], as_found=3.0
     )
     assert result.setting <= 7.05
     assert result.worst.value > 4.5
@@ -108,13 +108,13 @@ def test_the_worst_bands_figure_is_as_sure_as_stated() -> None:
     inside, settings = [], []
     for _ in range(400):
         noisy = []
-        for name, best in (("7", 4.0), ("9.5", 8.0)):
+        for name, best in (("8.5", 4.0), ("12", 8.0)):
             plain = band(name, best, 5.0, 0.1)
             noisy.append(
                 BandSteps(name, SETTINGS, tuple(np.array(plain.figure) + rng.normal(0.0, 0.1, len(SETTINGS))), 0.1)
             )
         result = find_compromise(noisy, as_found=0.0)
-        best = {"7": 4.0, "9.5": 8.0}[result.worst_band]
+        best = {"8.5": 4.0, "12": 8.0}[result.worst_band]
         truth = 5.0 - 0.1 * (result.setting - best) ** 2
         inside.append(abs(result.worst.value - truth) <= 1.96 * result.worst.sigma)
         settings.append(result.setting)
@@ -126,10 +126,10 @@ def test_bands_that_cannot_be_compared_are_refused() -> None:
     with pytest.raises(ValueError, match="at least one band"):
         find_compromise([], as_found=0.0)
     with pytest.raises(ValueError, match="one figure for each"):
-        find_compromise([BandSteps("7", [0.0, 1.0], [1.0], 0.1)], as_found=0.0)
+        find_compromise([BandSteps("8.5", [0.0, 1.0], [1.0], 0.1)], as_found=0.0)
     with pytest.raises(ValueError, match="4 or more"):
-        find_compromise([BandSteps("7", [0.0, 1.0, 2.0], [1.0, 2.0, 1.0], 0.1)], as_found=0.0)
+        find_compromise([BandSteps("8.5", [0.0, 1.0, 2.0], [1.0, 2.0, 1.0], 0.1)], as_found=0.0)
     with pytest.raises(ValueError, match="not a number"):
-        find_compromise([BandSteps("7", [0.0, 1.0, 2.0, 3.0], [1.0, 2.0, 1.0, math.nan], 0.1)], as_found=0.0)
+        find_compromise([BandSteps("8.5", [0.0, 1.0, 2.0, 3.0], [1.0, 2.0, 1.0, math.nan], 0.1)], as_found=0.0)
     with pytest.raises(ValueError, match="same settings"):
-        find_compromise([band("7", 4.0, 5.0, 0.1)], as_found=20.0)
+        find_compromise([band("8.5", 4.0, 5.0, 0.1)], as_found=20.0)

@@ -228,3 +228,21 @@ def test_the_sentence_says_how_far_and_which_way(points: HopPoints) -> None:
     assert "100.0 ± 4.5 Hz" in read_edges(AS_FITTED, points, *read(100.0, points)).text
     assert "too high" in read_edges(AS_FITTED, points, *read(100.0, points)).text
     assert "on its frequency" in read_edges(AS_FITTED, points, *read(1.0, points)).text
+
+
+@pytest.mark.parametrize("widths", [-1.2, -0.9, -0.75, 0.75, 0.9, 1.2, 2.0])
+def test_a_circuit_past_where_its_edges_differ_most_is_not_taken_for_a_nearer_one(
+    points: HopPoints, widths: float
+) -> None:
+    """Of a single circuit hopped at 3 dB the edges differ as much x and 1 / (2 x) widths off: 0.9 looks like 0.556."""
+    result = read_edges(AS_FITTED, points, *read(widths * WIDTH_HZ, points, 0.1))
+    assert result.detuning_hz is None
+    assert result.sense == np.sign(widths)
+    assert [doubt.name for doubt in result.doubts] == [DoubtName.OFF_THE_CURVE]
+
+
+def test_up_to_half_a_width_off_the_detuning_is_told(points: HopPoints) -> None:
+    for widths in (-0.55, -0.3, 0.45, 0.55):
+        result = read_edges(AS_FITTED, points, *read(widths * WIDTH_HZ, points, 0.1))
+        assert result.detuning_hz is not None
+        assert result.detuning_hz.value == pytest.approx(widths * WIDTH_HZ, abs=1.0)

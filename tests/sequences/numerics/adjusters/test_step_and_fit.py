@@ -71,7 +71,8 @@ def test_95_of_100_intervals_cover_the_peak(noise_db: float, told: bool) -> None
         if result.peak_position is not None:
             inside.append(abs(result.peak_position.value - peak) <= 1.96 * result.peak_position.sigma)
     assert len(inside) > 760
-    assert 0.93 <= np.mean(inside) <= 0.97
+    # Somewhat more than 95 % here, where the travel is straight and the fit need not believe it.
+    assert 0.93 <= np.mean(inside) <= 0.985
 
 
 @given(shift=st.floats(-50.0, 50.0), scale=st.floats(0.2, 20.0), level_db=st.floats(-100.0, 30.0), mirror=st.booleans())
@@ -128,3 +129,32 @@ def test_too_few_positions_are_refused_and_a_bad_level_left_out() -> None:
     assert np.isnan(result.level_db([1.0])).all()
     with pytest.raises(ValueError, match="one level for each"):
         fit_steps([0.0, 1.0], [0.0])
+
+
+@pytest.mark.parametrize("told", [True, False])
+@pytest.mark.parametrize("bend", [-0.02, 0.0, 0.02])
+def test_a_travel_that_is_not_quite_even_is_allowed_for(bend: float, told: bool) -> None:
+    """Each nudge is worth 2 % more (or less) than the last: reactance x + bend x^2 / 2, level as a resonance."""
+    rng = np.random.default_rng([round(100 * bend + 5), told])
+    inside, sigmas = [], []
+    for _ in range(120):
+        position, peak, width = np.arange(13.0), rng.uniform(4.0, 8.0), rng.uniform(2.0, 4.0)
+        travel, at_peak = position + 0.5 * bend * position**2, peak + 0.5 * bend * peak**2
+        detuning = (travel - at_peak) / (width * (1.0 + bend * peak))
+        level = -10.0 * np.log10(1.0 + detuning**2) + rng.normal(0.0, 0.05, position.size)
+        result = fit_steps(position, level, 0.05 if told else None)
+        assert result.peak_position is not None
+        inside.append(abs(result.peak_position.value - peak) <= 1.96 * result.peak_position.sigma)
+        sigmas.append(result.peak_position.sigma)
+    assert np.mean(inside) >= 0.89  # 95 % of 120, and three sigmas of that
+    assert np.mean(sigmas) < 0.05
+
+
+def test_the_bend_of_the_travel_is_told_where_the_levels_show_it() -> None:
+    position = np.linspace(-6.0, 6.0, 25)
+    detuning = np.expm1(0.1 * position / 2.0) / 0.1
+    result = fit_steps(position, -10.0 * np.log10(1.0 + detuning**2), 0.001)
+    assert result.bend == pytest.approx(0.1, abs=0.002)
+    assert result.level_db(position) == pytest.approx(-10.0 * np.log10(1.0 + detuning**2), abs=0.01)
+    assert result.gain_db is not None
+    assert result.gain_db.value == pytest.approx(10.0 * np.log10(1.0 + detuning[0] ** 2), abs=0.01)

@@ -16,10 +16,8 @@ from sequences.numerics.dials.tracking import (
     adjuster_effects,
     best_tracking,
     circuit_for,
-    padder_alone,
     signal_capacitance_f,
     track_at,
-    trimmer_and_padder_moves,
 )
 
 EXACT_HZ = (600e3, 1000e3, 1400e3)
@@ -129,20 +127,6 @@ def test_which_adjuster_rules_where(signal_khz: int, trimmer_khz: float, padder_
     assert effects.coil_hz_per_percent[0] / 1e3 == pytest.approx(coil_khz, abs=0.006)
 
 
-def test_two_points_with_a_padder_alone_stray_far_between() -> None:
-    # Inputs and hand value of the padder (138.79 pF) from the book; the error curve recomputed.
-    inductance_h = 1.0 / (300e-12 * (2.0 * np.pi * 400e3) ** 2)
-    circuit = padder_alone(400e3, 1650e3, 455e3, inductance_h)
-    assert signal_capacitance_f(1650e3, inductance_h) * 1e12 == pytest.approx(17.63, abs=0.006)
-    assert circuit.padder_f * 1e12 == pytest.approx(138.61, abs=0.006)
-    assert circuit.padder_f * 1e12 == pytest.approx(138.79, rel=2e-3)
-    assert circuit.inductance_h * 1e6 == pytest.approx(365.5, abs=0.06)
-    signal_hz = np.linspace(400e3, 1650e3, 1251)
-    error_hz = circuit.frequency_hz(signal_hz) - signal_hz - 455e3
-    assert error_hz[600] == pytest.approx(-60.8e3, abs=60.0)
-    assert error_hz.min() == pytest.approx(-62.9e3, abs=60.0)
-
-
 @given(
     points=st.lists(st.floats(0.1, 30.0), min_size=3, max_size=3),
     if_mhz=st.floats(0.05, 10.0),
@@ -156,27 +140,8 @@ def test_tracking_is_exact_at_its_three_points_in_any_unit(points: list[float], 
     assert tracking.error_hz([f * scale for f in points]) == pytest.approx(0.0, abs=1e-6 * third * scale)
 
 
-def test_a_misaligned_oscillator_is_put_right_in_a_few_rounds_at_two_marks() -> None:
-    good = circuit_for(track_at(EXACT_HZ, 455e3), 200e-6, TrimmerPlace.ACROSS_GANG)
-    padder_f, trimmer_f = 1.1 * good.padder_f, good.trimmer_f + 4e-12
-    marks_hz = np.array([600e3, 1400e3])
-    for _ in range(4):
-        now = type(good)(200e-6, padder_f, trimmer_f, good.inductance_h, TrimmerPlace.ACROSS_GANG)
-        error_hz = now.frequency_hz(marks_hz) - marks_hz - 455e3
-        trimmer_pf, padder_percent = trimmer_and_padder_moves(adjuster_effects(now, marks_hz), error_hz)
-        trimmer_f += trimmer_pf * 1e-12
-        padder_f *= 1.0 + padder_percent / 100.0
-    assert trimmer_f == pytest.approx(good.trimmer_f, rel=1e-4)
-    assert padder_f == pytest.approx(good.padder_f, rel=1e-4)
-
-
 def test_what_makes_no_sense_is_refused_with_a_sentence() -> None:
     with pytest.raises(ValueError, match="three different"):
         track_at((600e3, 600e3, 1400e3), 455e3)
     with pytest.raises(ValueError, match="band from low to high"):
         best_tracking(1600e3, 550e3, 455e3)
-    with pytest.raises(ValueError, match="No padder"):
-        padder_alone(400e3, 410e3, -390e3, 200e-6)
-    circuit = circuit_for(track_at(EXACT_HZ, 455e3), 200e-6, TrimmerPlace.ACROSS_GANG)
-    with pytest.raises(ValueError, match="act alike"):
-        trimmer_and_padder_moves(adjuster_effects(circuit, [1e6, 1e6]), [1000.0, 1000.0])

@@ -66,3 +66,13 @@ def test_too_few_counts_or_all_at_once_make_no_rate(time_s: list[float]) -> None
     """One sentence says so."""
     with pytest.raises(ValueError, match="three or more counts, each with its own time"):
         drift_rate(time_s, [1.0] * len(time_s), 0.1)
+
+
+@pytest.mark.parametrize("counts", [3, 4, 5])
+def test_the_rate_of_few_counts_that_scatter_covers_the_truth(counts: int) -> None:
+    """Scatter of 3 Hz, far above the 0.4 Hz that counting leaves, as a pick-up lead that moves gives it."""
+    random = np.random.default_rng(counts)
+    time_s = np.arange(counts) * 30.0
+    rates = [drift_rate(time_s, random.normal(0.0, 3.0, counts) + 2.0 * time_s / 60.0, 0.4) for _ in range(2000)]
+    covered = np.mean([abs(rate.value - 2.0) <= 1.96 * rate.sigma for rate in rates])
+    assert 0.93 <= covered <= 0.97

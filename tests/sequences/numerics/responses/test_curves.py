@@ -9,14 +9,14 @@ from sequences.numerics.responses.circuits import CoupledCircuits, pair_paramete
 from sequences.numerics.responses.curves import (
     COUPLED_CANS,
     EQUAL_CIRCUITS,
-    FLAT_TOPS,
-    KINDS,
     SKEWED_PAIR,
     SYMMETRICAL_PAIR,
     Curve,
     Lopsided,
 )
+from sequences.numerics.responses.flat_top import FLAT_TOPS
 from sequences.numerics.responses.readings import prepare
+from sequences.numerics.responses.registry import KINDS
 
 F0, WIDTH = 455e3, 19e3
 SWEEP_HZ = np.linspace(400e3, 520e3, 121)

@@ -67,19 +67,20 @@ def many(asked: ScanGoal, trials: int) -> tuple[float, np.ndarray]:
 
 def test_centre_and_width_cost_little_more_than_the_best_fixed_design_that_knows_the_answer() -> None:
     assert pytest.approx(66.27, abs=0.01) == BEST_FIXED_DESIGN
-    spent, rms = many(goal(), 100)
+    spent, rms = many(goal(), 30)
     assert spent <= 1.15 * BEST_FIXED_DESIGN
-    # 100 trials show an rms to 7 %.
-    assert rms[0] < 1.2 * 0.01
-    assert rms[1] < 1.2 * 0.02
+    # 30 trials show an rms to 13 %.
+    assert rms[0] < 1.4 * 0.01
+    assert rms[1] < 1.4 * 0.02
 
 
 def test_the_centre_alone_costs_a_quarter_of_an_even_sweep() -> None:
     assert pytest.approx(33.14, abs=0.01) == BEST_FOR_CENTRE_ALONE
-    spent, rms = many(goal(width=None), 40)
+    spent, rms = many(goal(width=None), 30)
+    assert spent <= 1.45 * BEST_FOR_CENTRE_ALONE  # 1.4 over many trials: see the benchmark
     # An even sweep over 20 widths needs 225 readings: the closed form's integral, done numerically.
     assert spent <= 225.0 / 4.0
-    assert rms[0] < 1.25 * 0.01
+    assert rms[0] < 1.4 * 0.01
 
 
 def test_sides_alternate_so_that_drift_cancels() -> None:
@@ -122,7 +123,7 @@ def test_a_hump_that_falls_between_the_readings_of_the_look_is_found_all_the_sam
 
 def _look() -> list[float]:
     search = begin(goal())
-    return sorted(search.look)
+    return sorted(search.look + search.put_off)
 
 
 @pytest.mark.parametrize(

@@ -52,3 +52,9 @@ def test_the_sentence_names_how_much_and_which_way() -> None:
 def test_frequencies_of_nothing_are_refused() -> None:
     with pytest.raises(ValueError, match="above zero"):
         drift_behind(470e3, Estimate(0.0, 1.0))
+
+
+def test_a_drift_is_told_from_two_sigmas_on() -> None:
+    # 1 part in 1000 of frequency is 2 in 1000 of capacitance; known to 0.4 in 1000 of frequency it is 2.5 sigmas.
+    assert "no part" not in drift_behind(1e6, Estimate(1e6 - 1e3, 400.0)).text
+    assert "no part" in drift_behind(1e6, Estimate(1e6 - 1e3, 600.0)).text

@@ -4,8 +4,8 @@ import pytest
 
 from sequences.numerics.verdicts.siblings import Adjusted, Blame, blame, next_reference
 
-ORDER = ["28", "21", "14", "9.5", "7", "5", "3.5"]
-COILS = (("3.5", "5"), ("7", "9.5"), ("14", "21", "28"))
+ORDER = ["25.5", "19", "16", "12", "8.5", "6", "4.5"]
+COILS = (("4.5", "6"), ("8.5", "12"), ("16", "19", "25.5"))
 
 
 def all_right_but(*off: str) -> dict[str, bool]:
@@ -20,46 +20,46 @@ def following(*adjusted: tuple[str, tuple[str, ...]]) -> str | None:
 
 
 def test_the_highest_band_comes_first() -> None:
-    assert following() == "28"
+    assert following() == "25.5"
 
 
 def test_a_band_that_could_not_be_measured_is_passed_over() -> None:
-    assert next_reference(ORDER, [], ORDER[1:], COILS) == "21"
+    assert next_reference(ORDER, [], ORDER[1:], COILS) == "19"
 
 
 def test_one_band_left_off_is_no_reason_to_begin_again() -> None:
-    assert following(("28", ("14",))) is None
-    assert following(("28", ("3.5", "7"))) is None
+    assert following(("25.5", ("16",))) is None
+    assert following(("25.5", ("4.5", "8.5"))) is None
 
 
 def test_where_its_siblings_come_out_wrong_the_next_one_is_tried_and_kept_if_more_are_right() -> None:
-    assert following(("28", ("21", "14"))) == "21"
-    assert following(("28", ("21", "14")), ("21", ("28",))) is None
+    assert following(("25.5", ("19", "16"))) == "19"
+    assert following(("25.5", ("19", "16")), ("19", ("25.5",))) is None
 
 
 def test_where_the_next_one_is_worse_the_best_is_gone_back_to_and_that_is_the_end() -> None:
-    worse = (("28", ("21", "14")), ("21", ("28", "14", "9.5")), ("14", ("28", "21", "9.5")))
+    worse = (("25.5", ("19", "16")), ("19", ("25.5", "16", "12")), ("16", ("25.5", "19", "12")))
 
-    assert following(*worse) == "28"
-    assert following(*worse, ("28", ("21", "14"))) is None
+    assert following(*worse) == "25.5"
+    assert following(*worse, ("25.5", ("19", "16"))) is None
 
 
 def test_without_shared_coils_all_others_are_compared() -> None:
-    off = all_right_but("21", "14", "9.5", "7")
+    off = all_right_but("19", "16", "12", "8.5")
 
-    assert next_reference(ORDER, [Adjusted("28", off)], ORDER) == "21"
-    assert next_reference(ORDER, [Adjusted("28", all_right_but("21", "14"))], ORDER) is None
+    assert next_reference(ORDER, [Adjusted("25.5", off)], ORDER) == "19"
+    assert next_reference(ORDER, [Adjusted("25.5", all_right_but("19", "16"))], ORDER) is None
 
 
 @pytest.mark.parametrize(
     ("off", "band", "wanted"),
     [
-        (("14",), "14", Blame.OWN_PART),
-        (("7",), "7", Blame.OWN_PART),
-        (("14", "21", "28"), "21", Blame.COIL),
-        (("3.5", "5"), "5", Blame.COIL),
-        (tuple(ORDER), "14", Blame.ADJUSTMENT),
-        (("14", "21", "28", "7", "9.5"), "14", Blame.ADJUSTMENT),
+        (("16",), "16", Blame.OWN_PART),
+        (("8.5",), "8.5", Blame.OWN_PART),
+        (("16", "19", "25.5"), "19", Blame.COIL),
+        (("4.5", "6"), "6", Blame.COIL),
+        (tuple(ORDER), "16", Blame.ADJUSTMENT),
+        (("16", "19", "25.5", "8.5", "12"), "16", Blame.ADJUSTMENT),
     ],
 )
 def test_what_stays_off_points_to_what_it_does_not_share_with_those_that_are_right(

@@ -1,4 +1,6 @@
-"""Leave, touch up, adjust, or suspect a part."""
+"""Leave, touch up, adjust, suspect a part, or measure again."""
+
+import math
 
 import pytest
 from hypothesis import given
@@ -29,8 +31,8 @@ def centre(error_hz: float, sigma_hz: float = 10.0, gain: Gain | None = None, si
     [
         (0.0, Verdict.LEAVE, Standing.WITHIN),
         (-79.0, Verdict.LEAVE, Standing.WITHIN),
-        (95.0, Verdict.TOUCH_UP, Standing.AT_LIMIT),
-        (-110.0, Verdict.TOUCH_UP, Standing.AT_LIMIT),
+        (95.0, Verdict.MEASURE_AGAIN, Standing.AT_LIMIT),
+        (-110.0, Verdict.MEASURE_AGAIN, Standing.AT_LIMIT),
         (150.0, Verdict.TOUCH_UP, Standing.BEYOND),
         (-350.0, Verdict.ADJUST, Standing.BEYOND),
     ],
@@ -42,7 +44,7 @@ def test_an_error_is_judged_with_its_uncertainty(error_hz: float, verdict: Verdi
 
 
 def test_the_sentence_holds_the_figure_the_limit_and_what_to_do() -> None:
-    assert centre(350.0).text == "The centre is 350 ± 10 Hz high, beyond the limit of 100 Hz: adjust it."
+    assert centre(350.0).text == "The centre is 350 ± 10 Hz high, outside the limit of 100 Hz. Adjust it."
     assert "too close to call" in centre(-95.0).text
     assert "low" in centre(-95.0).text
 
@@ -89,7 +91,7 @@ def test_activity_under_its_least_is_adjusted_unless_even_its_best_is_under_it()
     assert good.verdict is Verdict.LEAVE
     close = judge_at_least("The activity on 21", Estimate(3.05, 0.05), 3.0, say_volts, reachable=Estimate(2.9, 0.02))
     assert close.standing is Standing.AT_LIMIT
-    assert close.verdict is Verdict.TOUCH_UP
+    assert close.verdict is Verdict.MEASURE_AGAIN
 
 
 @pytest.mark.parametrize(("microvolts", "verdict"), [(3.0, Verdict.LEAVE), (6.5, Verdict.LEAVE), (9.0, Verdict.ADJUST)])
@@ -112,7 +114,7 @@ def test_neither_unit_nor_sign_changes_a_verdict(error: float, sigma: float, lim
 
 @given(error=st.floats(0.0, 1e3), more=st.floats(0.0, 1e3))
 def test_a_larger_error_is_never_judged_more_mildly(error: float, more: float) -> None:
-    order = [Verdict.LEAVE, Verdict.TOUCH_UP, Verdict.ADJUST]
+    order = [Verdict.LEAVE, Verdict.MEASURE_AGAIN, Verdict.TOUCH_UP, Verdict.ADJUST]
     assert order.index(centre(error + more).verdict) >= order.index(centre(error).verdict)
 
 
@@ -140,7 +142,54 @@ def test_an_adjuster_that_cannot_be_turned_points_at_a_part_without_a_figure() -
     assert judged.verdict is Verdict.SUSPECT
     assert judged.figure is None
     assert judged.text == (
-        "What the slug can still gain could not be told, since the adjuster cannot be turned: suspect a part."
+        "What the slug can still gain could not be measured, since the adjuster cannot be turned. Suspect a part."
     )
     with pytest.raises(ValueError, match="on a sign"):
         suspect_without_figure("What the slug can still gain", 0.5, Signs())
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        Estimate(0.0, 60.0),
+        Estimate(math.nan, 1.0),
+        Estimate(0.0, math.nan),
+        Estimate(0.0, math.inf),
+        Estimate(99.0, 8.0),
+    ],
+)
+def test_what_cannot_be_decided_is_never_an_order_to_turn(error: Estimate) -> None:
+    for judged in (
+        judge_error("It", error, 100.0, say_hz),
+        judge_at_most("It", error, 100.0, say_hz),
+        judge_at_least("It", error, 100.0, say_hz),
+    ):
+        if judged.standing is Standing.AT_LIMIT:
+            assert judged.verdict is Verdict.MEASURE_AGAIN
+            assert "Measure it again" in judged.text
+    assert judge_error("It", error, 100.0, say_hz).standing is Standing.AT_LIMIT
+    assert judge_error("It", error, 100.0, say_hz).verdict is Verdict.MEASURE_AGAIN
+
+
+def test_what_is_too_close_to_call_says_how_many_readings_would_decide() -> None:
+    # 10 Hz from the limit at 10 Hz: two sigmas of the mean fall below that from four times the readings on.
+    judged = centre(90.0)
+    assert judged.repeats == 4
+    assert judged.text == (
+        "The centre is 90 ± 10 Hz high, too close to call against the limit of 100 Hz. "
+        "Measure it again: about 4 times as many readings would decide."
+    )
+    assert centre(100.0).repeats is None
+    assert "may not decide" in centre(100.0).text
+    assert centre(50.0).repeats is None
+
+
+def test_a_verdict_comes_with_the_chance_that_the_limit_is_kept() -> None:
+    assert centre(90.0).conformance == pytest.approx(0.8413, abs=1e-4)  # one sigma inside: tables of the normal
+    assert centre(150.0).conformance == pytest.approx(2.9e-7, rel=0.02)  # five sigmas outside
+    assert centre(math.nan).conformance is None
+    assert not centre(math.nan).is_told
+    assert centre(90.0).is_told
+    assert centre(90.0).beyond == Estimate(-10.0, 10.0)
+    assert judge_at_least("It", Estimate(4.0, 0.5), 3.0, say_volts).beyond == Estimate(-1.0, 0.5)
+    assert judge_at_most("It", Estimate(4.0, 0.5), 3.0, say_volts).beyond == Estimate(1.0, 0.5)

@@ -1,22 +1,29 @@
 """Live adjusting on paper: what a person signals, what cannot be turned, what the meter does, and how it ends."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import pytest
 
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task, Turned, Turning
 from sequences.engine.events import Asked, GaugeKind, Guidance
 from sequences.engine.instruments import Bench
-from sequences.engine.run import Limits, run
-from sequences.errors import Stopped
-from sequences.numerics.adjusters.coach import Word
+from sequences.engine.requests import Request
+from sequences.engine.run import Limits, Procedure, run
+from sequences.engine.steps import read_meter
+from sequences.errors import SequenceError, Stopped
+from sequences.kinds.fixed_oscillator import fixed_oscillator
+from sequences.kinds.single_peak import single_peak
+from sequences.numerics.adjusters.coach import LiveReading, Word
+from sequences.numerics.adjusters.coach_peak import PeakGoal
 from sequences.numerics.verdicts.verdict import Verdict
+from sequences.numerics.wording import say_db
 from sequences.plan.content import WayName
 from sequences.procedures.adjusting.circuit_findings import GAINED, LEFT
-from sequences.procedures.front_end.single_peak import single_peak
-from sequences.procedures.oscillators.fixed_oscillator import fixed_oscillator
+from sequences.procedures.adjusting.live_adjusting import bring_to_peak
+from sequences.procedures.adjusting.turning import Hand as Account
 from tests.fakes import FakeClock, StopAfter
 from tests.sequences.procedures.circuit_desk import CircuitDesk, Detector, Slug, shipped, single_gain
 from tests.sequences.procedures.circuit_desk import task_of as circuit_task
@@ -24,7 +31,10 @@ from tests.sequences.procedures.oscillator_desk import Desk
 from tests.sequences.procedures.oscillator_desk import task_of as oscillator_task
 
 STEP, TRIMMER = "filter-tunable-if-circuit", "tunable IF trimmer"
-TUNED_HZ, Q = 2.5e6, 62.5
+TUNED_HZ, Q = 3.1e6, 77.5
+
+LOOK_S = 0.5
+"""What a person takes from one look to the next."""
 
 Hand = Callable[["LiveDesk", Guidance], str | None]
 """Turns by what is shown, and gives a signal."""
@@ -51,6 +61,7 @@ class LiveDesk(CircuitDesk):
         shown = self.sink.events[-1]
         if not isinstance(shown, Guidance) or shown.gauge is GaugeKind.STEP_AND_FIT:
             return None
+        self.clock.sleep(LOOK_S)
         return self.hand(self, shown)
 
     def adjust(self) -> StepOutcome:
@@ -117,7 +128,7 @@ def test_an_obedient_hand_leaves_the_trimmer_near_its_peak(off_turns: float) -> 
     lost_db = -20 * math.log10(single_gain(TUNED_HZ, TUNED_HZ, Q, on.slugs[TRIMMER].share))
     assert lost_db < 0.3
     assert outcome.turned == (Turned(TRIMMER, None),)
-    left, gained = finding(outcome, LEFT), finding(outcome, GAINED)
+    left, gained = finding(outcome, LEFT.name), finding(outcome, GAINED.name)
     assert left.figure is not None
     assert gained.figure is not None
     before_db = 20 * math.log10(single_gain(TUNED_HZ, TUNED_HZ, Q, 0.01 * off_turns))
@@ -140,7 +151,7 @@ def test_guidance_carries_the_time_of_the_run() -> None:
 def test_left_before_a_peak_was_seen_nobody_knows_what_is_left() -> None:
     outcome = live_desk(Slug(at=-2.0), after(8, "done", 0.05)).adjust()
 
-    left = finding(outcome, LEFT)
+    left = finding(outcome, LEFT.name)
     assert left.figure is None
     assert left.judged is None
     assert "turn it again" in (left.reason or "")
@@ -158,7 +169,30 @@ def test_one_that_never_moves_and_cannot_be_turned_sits_fast() -> None:
     outcome = live_desk(Slug(at=-2.0, seized=True), after(20, "cannot", 0.05)).adjust()
 
     assert outcome.verdict is Verdict.SUSPECT
-    assert "cannot be turned" in (finding(outcome, LEFT).reason or "")
+    assert "cannot be turned" in (finding(outcome, LEFT.name).reason or "")
+
+
+class NothingToRead:
+    """A gauge whose meter gives no number."""
+
+    kind, unit = GaugeKind.LEVEL, "dB"
+
+    def read(self) -> Generator[Request, Any, LiveReading]:
+        """Read nothing."""
+        yield from read_meter("nothing")
+        return LiveReading(None)
+
+
+def test_where_nothing_was_ever_read_no_adjuster_is_called_stuck() -> None:
+    on, account = live_desk(Slug(at=-2.0), after(20, "cannot", 0.05)), Account()
+
+    def blindly(task: Task) -> Procedure[StepOutcome]:
+        yield from bring_to_peak(PeakGoal(TRIMMER, 0.05, say_db), NothingToRead(), account, "It is to be peaked.")
+        return StepOutcome(task.step.id, task.phase, ())
+
+    with pytest.raises(SequenceError, match=r"no reading while tunable IF trimmer was turned.*check the leads"):
+        on.run(blindly, circuit_task(on.receiver, STEP, Phase.ADJUST))
+    assert not account.fast
 
 
 def test_one_that_is_not_even_taken_hold_of_sits_fast() -> None:
@@ -174,7 +208,7 @@ def test_one_that_comes_to_its_end_short_of_the_peak_points_to_a_capacitor() -> 
     outcome = live_desk(Slug(at=-4.0, high_end=-2.0), after(60, "cannot", 0.05)).adjust()
 
     assert outcome.verdict is Verdict.SUSPECT
-    assert "end of its travel" in (finding(outcome, LEFT).reason or "")
+    assert "end of its travel" in (finding(outcome, LEFT.name).reason or "")
 
 
 def test_a_meter_that_overloads_on_the_way_has_the_source_lowered_and_goes_on() -> None:
@@ -234,6 +268,7 @@ class LiveOscillators(Desk):
         shown = self.sink.events[-1]
         if not isinstance(shown, Guidance):
             return None
+        self.clock.sleep(LOOK_S)
         if shown.word is Word.DONE:
             return "done"
         if shown.way is not None and shown.error is not None:
@@ -246,19 +281,19 @@ class LiveOscillators(Desk):
 @pytest.mark.parametrize("way", [WayName.COUNT, WayName.OFFSET_BEAT])
 @pytest.mark.parametrize("off_hz", [-300.0, 450.0])
 def test_an_oscillator_is_brought_home_by_count_and_by_beat(way: WayName, off_hz: float) -> None:
-    on = LiveOscillators(beat_hz=60e3 + off_hz)
+    on = LiveOscillators(beat_hz=85e3 + off_hz)
     task: Task = replace(oscillator_task("beat-oscillator", Phase.ADJUST, way), turning=Turning.LIVE)
 
     outcome = on.run(fixed_oscillator, task)
 
-    assert abs(on.beat_now_hz() - 60e3) < 10.0
+    assert abs(on.beat_now_hz() - 85e3) < 10.0
     assert outcome.verdict is Verdict.LEAVE
     assert outcome.turned == (Turned("beat oscillator slug", None),)
 
 
 def test_farther_off_than_the_beats_reach_the_error_still_shows_with_its_sign() -> None:
     """1.4 kHz is the offset of the two beats, and the oscillator is 2 kHz off."""
-    on = LiveOscillators(beat_hz=58e3)
+    on = LiveOscillators(beat_hz=83e3)
     task = replace(oscillator_task("beat-oscillator", Phase.ADJUST, WayName.OFFSET_BEAT), turning=Turning.LIVE)
 
     on.run(fixed_oscillator, task)
@@ -266,5 +301,5 @@ def test_farther_off_than_the_beats_reach_the_error_still_shows_with_its_sign() 
     shown = [event for event in on.sink.events if isinstance(event, Guidance)]
     assert shown[0].error == pytest.approx(-2000.0, abs=10.0)
     assert shown[0].way == "anticlockwise"
-    assert abs(on.beat_now_hz() - 60e3) < 10.0
+    assert abs(on.beat_now_hz() - 85e3) < 10.0
     assert not any(each.word in {Word.TURN_BACK, Word.PAST_IT} for each in shown)

@@ -1,1 +1,0 @@
-"""IF cans: both slugs, by their edges or by step and fit."""

@@ -1,1 +1,0 @@
-"""The preselector and other single peaks, and rocking the gang."""

@@ -1,1 +1,0 @@
-"""The passband of an IF, and the symmetry of its control."""

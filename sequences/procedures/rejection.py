@@ -1,0 +1,147 @@
+"""Rejection from the antenna: how much stronger an unwanted signal must be to be heard like the wanted one.
+
+The source stands on the signal, then on the unwanted frequency, and each time at the level that gives the same output:
+neither the detector's law nor gain control can then change the difference. Where the unwanted signal is not heard even
+at the highest level allowed, the rejection is at least the distance to the weakest wanted signal that is.
+"""
+
+import math
+from collections.abc import Callable, Generator
+from dataclasses import dataclass
+from typing import Any
+
+from sequences.alignment.outcome import Finding, StepOutcome, Task
+from sequences.engine.asks import connect
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import set_frequency, set_output, set_power, settle
+from sequences.errors import SequenceError
+from sequences.numerics.figures import Estimate
+from sequences.numerics.verdicts.decision_rule import Standing
+from sequences.numerics.verdicts.verdict import Signs, judge_at_least
+from sequences.numerics.wording import say_db, say_dbm
+from sequences.plan.content import Spot
+from sequences.procedures.antenna import find_near, tune, where_of
+from sequences.procedures.dials.find_receiver import CLEAR_SIGMAS, Finder
+from sequences.procedures.sweeps.held_output import HeldOutput
+from sequences.procedures.sweeps.place import Place, place_of
+from sequences.procedures.sweeps.source_level import read_volts
+from sequences.quantities import Quantity
+from sequences.receiver.chain import dial_setting, mid_band
+from sequences.receiver.frequency_plan import Stage, tuning
+
+ROUNDS = 2
+MISPLACED_DB = 0.3
+"""What a level may be off, one sigma, since three readings find the window's middle only nearly."""
+
+BOUND_SIGMA_DB = 1.0
+"""What a look beside the window's middle may miss of an unwanted signal."""
+
+QUIETER_DB = 5.0
+LOWEST_DBM = -140.0
+
+
+@dataclass(frozen=True, slots=True)
+class Unwanted:
+    """What is to be rejected: its figure, the same where only a bound is known, its name, and where it comes in."""
+
+    figure: Quantity
+    bound: Quantity
+    name: str
+    khz: Callable[[Stage], float]
+
+
+def rejection(task: Task, unwanted: Unwanted) -> Procedure[StepOutcome]:
+    """Measure every spot of the task; nothing is turned."""
+    place = place_of(task.receiver, task.way.hookup)
+    yield from connect(task.way.hookup, task.way.cautions)
+    findings = []
+    for spot in task.step.spots:
+        yield from tune(task, spot)
+        try:
+            findings.append((yield from _at_spot(task, place, spot, unwanted)))
+        except SequenceError as error:
+            findings.append(Finding(unwanted.figure, where_of(task, spot), None, reason=str(error)))
+        yield from set_output(False)
+    return StepOutcome(task.step.id, task.phase, tuple(findings))
+
+
+def _at_spot(task: Task, place: Place, spot: Spot, unwanted: Unwanted) -> Generator[Request, Any, Finding]:
+    first = _first_mixer(task, spot)
+    near, signal_hz = yield from find_near(task, place, spot.source_khz or first.takes_khz)
+    try:
+        far, unwanted_hz = yield from find_near(task, place, unwanted.khz(first))
+    except SequenceError:
+        weakest_dbm = yield from _weakest_heard(place, near, signal_hz)
+        return _bound(task, spot, unwanted, first, place.highest_dbm - weakest_dbm, place.highest_dbm)
+    held = HeldOutput(far.level, place.highest_dbm, place.settle_s)
+    start_dbm = {signal_hz: min(near.level.power_dbm, far.level.power_dbm), unwanted_hz: held.power_dbm}
+    levels = yield from _levels(held, start_dbm, unwanted.figure.name)
+    signal, other = _mean(levels[signal_hz]), _mean(levels[unwanted_hz])
+    figure = Estimate(signal.value - other.value, math.hypot(signal.sigma, other.sigma, MISPLACED_DB))
+    return _judged(task, spot, unwanted.figure, figure)
+
+
+def _levels(
+    held: HeldOutput, powers_dbm: dict[float, float], purpose: str
+) -> Generator[Request, Any, dict[float, list[Estimate]]]:
+    """Hold the output at both frequencies in turns, begun at these powers, so that drift cancels."""
+    read: dict[float, list[Estimate]] = {frequency_hz: [] for frequency_hz in powers_dbm}
+    for number in range(ROUNDS):
+        for frequency_hz in list(read) if number % 2 == 0 else list(read)[::-1]:
+            held.power_dbm = powers_dbm[frequency_hz]
+            level = yield from held.read(frequency_hz, purpose)
+            read[frequency_hz].append(level)
+            powers_dbm[frequency_hz] = -level.value
+    return read
+
+
+def _weakest_heard(place: Place, near: Finder, signal_hz: float) -> Generator[Request, Any, float]:
+    """Go down on the signal until it no longer stands as clear as a look asks for; give the last level that did."""
+    yield from set_frequency(signal_hz)
+    yield from set_output(True)
+    heard_dbm = near.level.power_dbm
+    power_dbm = heard_dbm
+    while power_dbm > LOWEST_DBM:
+        yield from set_power(power_dbm)
+        yield from settle(place.settle_s)
+        rise_v = abs((yield from read_volts("weakest signal heard")) - near.quiet_v)
+        if rise_v <= CLEAR_SIGMAS * near.quiet_sigma_v:
+            return heard_dbm
+        heard_dbm = power_dbm
+        power_dbm -= QUIETER_DB
+    return heard_dbm
+
+
+def _bound(task: Task, spot: Spot, unwanted: Unwanted, first: Stage, least_db: float, highest_dbm: float) -> Finding:
+    """Judge what is at least there. A bound short of the limit decides nothing, for the source is at its end."""
+    found = _judged(task, spot, unwanted.bound, Estimate(least_db, BOUND_SIGMA_DB))
+    if found.judged is not None and found.judged.standing is Standing.WITHIN:
+        return found
+    reason = (
+        f"The {unwanted.name} at {unwanted.khz(first):g} kHz was not heard even at {say_dbm(highest_dbm)}, so that it "
+        f"is at least {say_db(least_db)} down. Whether it meets the limit of {say_db(task.step.limits[0].most)} cannot "
+        "be told without a stronger source or a quieter meter."
+    )
+    return Finding(unwanted.bound, found.where, None, reason=reason)
+
+
+def _judged(task: Task, spot: Spot, quantity: Quantity, figure: Estimate) -> Finding:
+    where = where_of(task, spot)
+    least_db = task.step.limits[0].most
+    name = f"The {quantity.name}{',' if ',' in quantity.name else ''} at {where}"
+    return Finding(
+        quantity, where, figure, judge_at_least(name, figure, least_db, say_db, signs=Signs(nothing_to_turn=True))
+    )
+
+
+def _first_mixer(task: Task, spot: Spot) -> Stage:
+    receiver = task.receiver
+    at = dial_setting(receiver, spot.band or "", spot.dial_khz) if spot.dial_khz is not None else None
+    return tuning(receiver, at or mid_band(receiver, spot.band or next(iter(receiver.bands)))).stages[0]
+
+
+def _mean(levels: list[Estimate]) -> Estimate:
+    count = len(levels)
+    sigma = math.sqrt(sum(each.sigma**2 for each in levels)) / count
+    return Estimate(sum(each.value for each in levels) / count, sigma)
