@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.page.conftest import PATIENCE_S, Fake, OpenContext
 from tests.page.reach import PHONE, no_sideways_scroll, serious_findings, tab_to
@@ -219,3 +219,21 @@ def test_paper_shows_the_result_and_nothing_to_press(page: Page) -> None:
     assert page.get_by_role("button").and_(page.locator(":visible")).count() == 0
     assert page.evaluate("getComputedStyle(document.querySelector('#view')).color") == "rgb(17, 32, 27)"
     expect(page.locator("#settings-body")).to_be_visible()
+
+
+def test_paper_shows_the_chart_though_it_was_still_being_fetched(page: Page) -> None:
+    """Who prints at once gets the chart as well."""
+    scan_times(page, 1)
+    held: list[Route] = []
+    page.route("**/static/bokeh/bokeh.min.js", lambda route: held.append(route))  # noqa: PLW0108 - it marks its handler
+    page.reload()
+    expect(page.get_by_role("table", name="Result of the scan")).to_be_visible()
+    page.emulate_media(media="print")
+    expect(page.locator("html[data-paper]")).to_have_count(1)
+    expect(page.locator("#chart-paper svg")).to_have_count(0)
+
+    for route in held:
+        route.continue_()
+
+    expect(page.locator("#chart-paper svg")).to_be_visible()
+    assert page.locator("#chart-paper svg path").count() > 24  # a reading each, and the fit

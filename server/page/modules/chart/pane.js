@@ -3,7 +3,7 @@
 import { loadCharting } from "./loader.js";
 import { Chart } from "./chart.js";
 import { ChartKey } from "./key.js";
-import { watchPaper } from "./theme.js";
+import { isOnPaper, watchPaper } from "./theme.js";
 import { CursorSlider } from "./cursor_slider.js";
 import { fill, make, setText } from "../shared/dom.js";
 import { chooseRadio, chosenRadio } from "../shared/fields.js";
@@ -54,7 +54,7 @@ export class ChartPane {
     this.#key = new ChartKey(name);
     fill(host, this.#bar(), this.#plot, this.#slider.element, this.#key.element);
     watchPaper(
-      () => fill(this.#paper, this.#chart?.picture()),
+      () => this.#drawOnPaper(),
       () => {
         this.#chart?.paint();
         fill(this.#paper);
@@ -105,6 +105,8 @@ export class ChartPane {
     try {
       this.#chart = await Chart.inside(await loadCharting(), this.#canvas);
       this.#draw();
+      // The page may have gone on paper while the chart was still being fetched.
+      if (isOnPaper()) this.#drawOnPaper();
     } catch (error) {
       const reason = error instanceof Error ? error.message : String(error);
       setText(
@@ -112,6 +114,10 @@ export class ChartPane {
         `The chart cannot be drawn (${reason}); the figures and the table of readings are complete.`,
       );
     }
+  }
+
+  #drawOnPaper() {
+    fill(this.#paper, this.#chart?.picture());
   }
 
   /** @param {ChartContent} next */

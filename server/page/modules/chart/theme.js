@@ -56,6 +56,11 @@ export function watchTheme(onChange) {
   }
 }
 
+/** Tell whether the page is dressed for paper. */
+export function isOnPaper() {
+  return document.documentElement.dataset.paper !== undefined;
+}
+
 /**
  * Call back right before the page goes on paper, dressed in the paper's colours, and again when it is back.
  * @param {() => void} onPaper
