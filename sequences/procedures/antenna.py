@@ -1,6 +1,6 @@
 """From the antenna with the receiver tuned to each band in turn: what a receiver is proved by once it is aligned."""
 
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from typing import Any
 
 from sequences.alignment.outcome import Task
@@ -21,8 +21,15 @@ WIDE_SHARE = 0.1
 """Of the middle frequency: a band broader than this is proved at its ends too."""
 
 
-def antenna_step(receiver: Receiver, name: str, limit: Limit, words: tuple[str, str], meaning: str) -> list[Step]:
-    """Lay out a step that looks at every band from the antenna, where `proof_settings` says; none without access there.
+def antenna_step(
+    receiver: Receiver,
+    name: str,
+    limit: Limit,
+    words: tuple[str, str],
+    meaning: str,
+    settings: Sequence[DialSetting] | None = None,
+) -> list[Step]:
+    """Lay out a step that looks at the receiver from the antenna; none without access there.
 
     Args:
         receiver: whose step it is.
@@ -30,11 +37,12 @@ def antenna_step(receiver: Receiver, name: str, limit: Limit, words: tuple[str, 
         limit: what the figure is held against.
         words: what is measured, and why so.
         meaning: for who has never opened a receiver.
+        settings: where it looks; where `proof_settings` says on every band, if left out.
     """
     source, detector = source_with_all_behind(receiver, SIGNAL), level_point(receiver)
     if source is None or detector is None:
         return []
-    settings = [at for band in receiver.bands for at in proof_settings(receiver, band)]
+    settings = settings or [at for band in receiver.bands for at in proof_settings(receiver, band)]
     spots = tuple(Spot(at.band, at.dial_khz, at.signal_khz, knob_mark(receiver, at)) for at in settings)
     controls = controls_at(receiver, spots[0])
     return [

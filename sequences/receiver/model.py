@@ -237,6 +237,7 @@ class Limits(Table):
     image_rejection_db: Decibels | None = None
     if_rejection_db: Decibels | None = None
     sensitivity_dbm: Power | None = None
+    shape_factor: Positive | None = None
 
 
 class Receiver(Table):

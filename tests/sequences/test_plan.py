@@ -37,6 +37,7 @@ def test_skerry_7_goes_from_the_last_oscillator_and_the_last_if_to_the_antenna()
         "preselector",
         "if-rejection",
         "image-rejection",
+        "selectivity",
         "sensitivity",
     ]
 
@@ -52,6 +53,7 @@ def test_millrace_5_goes_from_its_last_can_by_the_dial_to_the_antenna() -> None:
         "preselector",
         "if-rejection",
         "image-rejection",
+        "selectivity",
         "sensitivity",
     ]
 
