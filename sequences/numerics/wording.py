@@ -43,7 +43,7 @@ class Wording:
         sigma = float(f"{figure.sigma / worth:.1e}")
         places = _places(sigma, 2) or 0
         shown = max(places, 0)
-        return f"{round(figure.value / worth, places):.{shown}f} ± {sigma:.{shown}f} {unit}"
+        return f"{round(figure.value / worth, places):.{shown}f} ± {sigma:.{shown}f} {unit}".rstrip()
 
 
 def in_unit(unit: str, form: str = "{:.4g}") -> Wording:

@@ -57,7 +57,7 @@ RANGE = Quantity(
 )
 QUANTITIES = (SHALLOW, DEEP, DEEP_BOUND, SHAPE, SHAPE_BOUND, RANGE)
 
-say_ratio = Wording("{:.3g}".format, ((1.0, "times"),))
+say_ratio = Wording("{:.3g}".format, ((1.0, ""),))
 
 
 @dataclass(frozen=True, slots=True)

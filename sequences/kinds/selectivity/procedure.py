@@ -48,12 +48,12 @@ ACROSS_ROUNDS = 2
 ACROSS_SHARE = 0.9
 """Where the passband's top is looked for: so many readings, there and back, over this share of the 6 dB width."""
 
-LAW_SIGMA_DB = 0.01
+LAW_SIGMA_DB = 0.004
 """What a parabola may miss of the law about the output, and of a skirt between two looks. The source's own steps are
 taken as true."""
 
 REFERENCE_READINGS = 4
-EDGE_ROUNDS = 4
+EDGE_PLACES, EDGE_ROUNDS = 4, 3
 FARTHEST_SHARE = 0.4
 """Of the signal's frequency: a skirt is not followed further out."""
 
@@ -291,12 +291,12 @@ def _about(
 ) -> Generator[Request, Any, tuple[SkirtReadings, SkirtReadings]]:
     """Read about both edges in turns, so that a drift of frequency or level cancels to first order."""
     places = {
-        side: (bracket.inner_hz, float(np.sqrt(bracket.inner_hz * bracket.outer_hz)), bracket.outer_hz)
+        side: np.geomspace(bracket.inner_hz, bracket.outer_hz, EDGE_PLACES).tolist()
         for side, bracket in brackets.items()
     }
     read: dict[float, list[tuple[float, float]]] = {side: [] for side in SIDES}
     for turn in range(EDGE_ROUNDS):
-        for number in range(len(places[SIDES[0]])):
+        for number in range(EDGE_PLACES):
             for side in SIDES if turn % 2 == 0 else SIDES[::-1]:
                 distance_hz = places[side][number if turn % 2 == 0 else -1 - number]
                 offset_db = yield from _offset(look, look.centre_hz + side * distance_hz, depth_db)

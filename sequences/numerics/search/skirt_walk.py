@@ -14,8 +14,8 @@ from sequences.numerics.levels.nearby_law import REACH_DB
 STEP_DB = 6.0
 """How much deeper each look aims than the last one."""
 
-NEAR_DB = 2.5
-ASIDE_DB = 1.2
+NEAR_DB = 1.2
+ASIDE_DB = 0.6
 """Looks this near to the depth on either side bracket it; one side missing is aimed at so far beyond the depth."""
 
 NARROW = 1.002

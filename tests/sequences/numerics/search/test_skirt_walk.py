@@ -98,7 +98,7 @@ def _read_width(count: int, depth_db: float, reference: Estimate, rng: np.random
     """Read about both edges; the top itself lay off by what the reference says."""
     decision, _ = walk(pairs(count), SkirtGoal(depth_db, 1.0, 1e4, 70.0))
     assert isinstance(decision, Bracketed)
-    places = [decision.inner_hz, math.sqrt(decision.inner_hz * decision.outer_hz), decision.outer_hz] * 4
+    places = np.geomspace(decision.inner_hz, decision.outer_hz, 4).tolist() * 3
 
     def side() -> SkirtReadings:
         offsets = [depth_db - pairs(count)(at) + float(rng.normal(0.0, 0.1)) for at in places]
