@@ -5,8 +5,8 @@ import pytest
 
 from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.engine.events import ReadingTaken
-from sequences.kinds.selectivity import selectivity
 from sequences.kinds.selectivity.layout import width_choices
+from sequences.kinds.selectivity.procedure import selectivity
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.procedures.antenna import controls_at
 from simulators.physics.response import TrueResponse, find_response

@@ -17,7 +17,7 @@ def test_a_reading_near_the_target_tells_how_far_off_it_is(order: float, quiet_v
     """A detector's voltage goes as that power of the carrier's, upwards or downwards from any quiet voltage."""
 
     def volts(off_db: float) -> float:
-        return quiet_v + full_v * 10.0 ** (order * off_db / 20.0)
+        return float(quiet_v + full_v * 10.0 ** (order * off_db / 20.0))
 
     law = NearbyLaw.from_steps(STEPS, np.array([volts(step) for step in STEPS]), quiet_v)
 
