@@ -19,8 +19,7 @@ from sequences.kinds.selectivity.layout import width_choices, with_width
 from sequences.numerics.figures import Estimate, mean_of
 from sequences.numerics.levels.nearby_law import STEPS_DB, Floats, NearbyLaw
 from sequences.numerics.levels.passband_top import PassbandTop, passband_top
-from sequences.numerics.levels.skirt_width import SkirtReadings, width_at_depth
-from sequences.numerics.search.skirt_walk import (
+from sequences.numerics.levels.skirt_walk import (
     Bracketed,
     LookThere,
     OutOfReach,
@@ -28,6 +27,7 @@ from sequences.numerics.search.skirt_walk import (
     SkirtLook,
     next_look,
 )
+from sequences.numerics.levels.skirt_width import SkirtReadings, width_at_depth
 from sequences.numerics.wording import say_hz
 from sequences.procedures.antenna import find_near, tune, where_of
 from sequences.procedures.dials.dial_marks import window_width_hz

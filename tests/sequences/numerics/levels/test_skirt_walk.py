@@ -8,8 +8,8 @@ import pytest
 
 from sequences.numerics.figures import Estimate
 from sequences.numerics.levels.nearby_law import REACH_DB
+from sequences.numerics.levels.skirt_walk import Bracketed, LookThere, OutOfReach, SkirtGoal, SkirtLook, next_look
 from sequences.numerics.levels.skirt_width import SkirtReadings, width_at_depth
-from sequences.numerics.search.skirt_walk import Bracketed, LookThere, OutOfReach, SkirtGoal, SkirtLook, next_look
 
 Skirt = Callable[[float], float]
 
