@@ -3,19 +3,32 @@
 from collections.abc import Generator, Sequence
 from typing import Any
 
+import numpy as np
+
 from sequences.alignment.outcome import Task
 from sequences.engine.asks import set_controls
 from sequences.engine.requests import Request
+from sequences.engine.steps import set_frequency, settle
+from sequences.errors import SequenceError
+from sequences.numerics.levels.passband_top import PassbandTop, passband_top
+from sequences.numerics.wording import say_hz
 from sequences.plan.content import Limit, Spot, Step, WayName
 from sequences.plan.parts import way
 from sequences.plan.places import PRESELECTOR, WARM_UP, antenna_place, every_conversion_step
 from sequences.procedures.dials.dial_marks import REACH_IN_WIDTHS, window_width_hz
 from sequences.procedures.dials.find_receiver import Finder, Whereabouts, find_first
 from sequences.procedures.sweeps.place import HZ_PER_KHZ, Place
+from sequences.procedures.sweeps.source_level import read_volts
 from sequences.receiver.chain import DialSetting, dial_marks, mid_band
 from sequences.receiver.model import SIGNAL, Receiver
 from sequences.receiver.points import level_point, source_with_all_behind
 from sequences.receiver.preselector import knob_mark
+
+TOP_REACH_IN_WIDTHS = 0.6
+TOP_READINGS = 13
+TOP_DEPTH_DB = 6.0
+LEAST_NEAR_TOP = 8
+"""The top is looked for so far on either side, by so many readings there and as many back; those near it count."""
 
 WIDE_SHARE = 0.1
 """Of the middle frequency: a band broader than this is proved at its ends too."""
@@ -28,6 +41,7 @@ def antenna_step(
     words: tuple[str, str],
     meaning: str,
     settings: Sequence[DialSetting] | None = None,
+    meter: str | None = None,
 ) -> list[Step]:
     """Lay out a step that looks at the receiver from the antenna; none without access there.
 
@@ -38,10 +52,12 @@ def antenna_step(
         words: what is measured, and why so.
         meaning: for who has never opened a receiver.
         settings: where it looks; where `proof_settings` says on every band, if left out.
+        meter: where the level is read; at the detector, else the AGC line, if left out.
     """
     source, detector = source_with_all_behind(receiver, SIGNAL), level_point(receiver)
-    if source is None or detector is None:
+    if source is None or (detector is None and meter is None):
         return []
+    at = meter or (detector[0] if detector is not None else None)
     settings = settings or [at for band in receiver.bands for at in proof_settings(receiver, band)]
     spots = tuple(Spot(at.band, at.dial_khz, at.signal_khz, knob_mark(receiver, at)) for at in settings)
     controls = controls_at(receiver, spots[0])
@@ -52,7 +68,7 @@ def antenna_step(
             title=name[0].upper() + name[1:],
             subject="preselector",
             places_from_detector=antenna_place(receiver),
-            ways=(way(receiver, WayName.THROUGH_RECEIVER, controls, words, source=source, meter=detector[0]),),
+            ways=(way(receiver, WayName.THROUGH_RECEIVER, controls, words, source=source, meter=at),),
             limits=(limit,),
             spots=spots,
             depends_on=(WARM_UP, *every_conversion_step(receiver), PRESELECTOR),
@@ -104,3 +120,30 @@ def find_near(task: Task, place: Place, khz: float) -> Generator[Request, Any, t
     """
     width_hz = window_width_hz(task)
     return (yield from find_first(place, Whereabouts(khz * HZ_PER_KHZ, REACH_IN_WIDTHS * width_hz, width_hz)))
+
+
+def find_top(task: Task, place: Place, khz: float) -> Generator[Request, Any, tuple[Finder, PassbandTop]]:
+    """Find where the receiver hears, near a frequency in kHz, and there the top of its passband.
+
+    Raises:
+        SequenceError: it hears nothing there at any level allowed, or the passband is too unsteady for its top.
+    """
+    finder, near_hz = yield from find_near(task, place, khz)
+    reach_hz = TOP_REACH_IN_WIDTHS * window_width_hz(task)
+    there = np.linspace(near_hz - reach_hz, near_hz + reach_hz, TOP_READINGS)
+    places = np.concatenate([there, there[::-1]])
+    volts = np.empty(places.size)
+    for number, frequency_hz in enumerate(places):
+        yield from set_frequency(float(frequency_hz))
+        yield from settle(place.settle_s)
+        volts[number] = yield from read_volts("top of the passband")
+    # Whatever the detector's law, the strongest response gives the most; how flat it looks does not matter here.
+    rise_db = 20.0 * np.log10(np.maximum(np.abs(volts - finder.quiet_v), finder.quiet_sigma_v + 1e-12))
+    near = np.isfinite(rise_db) & (
+        rise_db > float(np.max(rise_db[np.isfinite(rise_db)], initial=-np.inf)) - TOP_DEPTH_DB
+    )
+    if np.count_nonzero(near) < LEAST_NEAR_TOP:
+        raise SequenceError(f"The passband near {say_hz(near_hz)} is too unsteady for its top to be found.")
+    top = passband_top(places[near], rise_db[near])
+    yield from set_frequency(top.frequency_hz)
+    return finder, top

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from itertools import chain
 
+from sequences.numerics.levels.s_units import falls_back, mark_db
 from sequences.receiver.chain import (
     DialSetting,
     conversions_in_order,
@@ -30,6 +31,7 @@ def contradictions(receiver: Receiver) -> tuple[str, ...]:
         _widths,
         _beat_oscillator,
         _levels,
+        _signal_meter,
         _voltages,
     )
     return tuple(chain.from_iterable(check(receiver) for check in checks))
@@ -175,6 +177,28 @@ def _levels(receiver: Receiver) -> Contradictions:
                 f"{over_db:g} dB over its highest level: correct one of source_point.{name}.level_dbm or "
                 f"source_point.{name}.highest_level_dbm."
             )
+
+
+def _signal_meter(receiver: Receiver) -> Contradictions:
+    for name, point in receiver.meter_points.items():
+        for mark in point.s_marks_v:
+            if mark_db(mark) is None:
+                yield (
+                    f"Meter point '{name}' has a mark '{mark}', but a signal meter's marks are S1 to S9, and S9 with "
+                    f"decibels above it such as 'S9+20': correct meter_point.{name}.s_marks_v."
+                )
+        apart = falls_back(point.s_marks_v)
+        if apart is not None:
+            yield (
+                f"Meter point '{name}' stands at {point.s_marks_v[apart[0]]:g} V on {apart[0]} and at "
+                f"{point.s_marks_v[apart[1]]:g} V on {apart[1]}, against the way its other marks go: "
+                f"correct meter_point.{name}.s_marks_v."
+            )
+    if receiver.limits.s9_db is not None and not any("S9" in one.s_marks_v for one in receiver.meter_points.values()):
+        yield (
+            "A limit is set for S9, but no meter point says at which voltage the signal meter stands on S9: add "
+            "s_marks_v to one, or leave out limit.s9_db."
+        )
 
 
 def _voltages(receiver: Receiver) -> Contradictions:

@@ -48,9 +48,15 @@ def _read_with(receiver: Receiver, meter: str) -> dict[str, str | float]:
     point = receiver.meter_points[meter]
     if point.controls or point.reads != "agc line":
         return point.controls
-    switches = {
-        name: next((place for place in control.choices if place != OFF), None)
-        for name, control in receiver.controls.items()
-        if any(word in name.lower() for word in GAIN_CONTROL_WORDS) and OFF in control.choices
-    }
-    return {name: place for name, place in switches.items() if place is not None}
+    control, places = gain_control_places(receiver)
+    return {} if control is None or places[0] is None else {control: places[0]}
+
+
+def gain_control_places(receiver: Receiver) -> tuple[str | None, tuple[str | None, ...]]:
+    """Name the switch of the gain control and its places other than off; none, with one, where it is always on."""
+    for name, control in receiver.controls.items():
+        if any(word in name.lower() for word in GAIN_CONTROL_WORDS) and OFF in control.choices:
+            places = tuple(place for place in control.choices if place != OFF)
+            if places:
+                return name, places
+    return None, (None,)

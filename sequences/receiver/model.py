@@ -208,6 +208,7 @@ class MeterPoint(Point):
     controls: Annotated[
         dict[_Word, _Word | _Number], Field(description="a table of choices or settings by control")
     ] = {}
+    s_marks_v: Annotated[dict[_Word, _Number], Field(description="a table of volts by S mark")] = {}
 
 
 class CounterPoint(Point):
@@ -238,6 +239,8 @@ class Limits(Table):
     if_rejection_db: Decibels | None = None
     sensitivity_dbm: Power | None = None
     shape_factor: Positive | None = None
+    agc_merit_db: Decibels | None = None
+    s9_db: Decibels | None = None
 
 
 class Receiver(Table):

@@ -13,9 +13,9 @@ LOOK_DBM = -60.0
 REACH_HZ = 30e3
 
 
-def unit(receiver_id: str, seed: int, lead: Lead, controls: dict[str, str | float]) -> Radio:
-    """Give the unit that a seed draws, with its controls set."""
-    radio = shipped_models()[receiver_id].make(Draw(seed), Conditions()).radio
+def unit(receiver_id: str, seed: int, lead: Lead, controls: dict[str, str | float], *, at_rest: bool = False) -> Radio:
+    """Give the unit that a seed draws, with its controls set; `at_rest`: its gain control has settled at every look."""
+    radio = shipped_models()[receiver_id].make(Draw(seed), Conditions(settles_at_once=at_rest)).radio
     for name, to in controls.items():
         radio.set_control(name, to)
     radio.feed(lead, None)
@@ -30,6 +30,37 @@ def peak(radio: Radio, lead: Lead, near_hz: float, step_hz: float) -> tuple[floa
         volts = radio.carrier().peak_volts
         best = max(best, (float(frequency_hz), volts), key=lambda each: each[1])
     return best
+
+
+def top_hz(radio: Radio, lead: Lead, near_hz: float, step_hz: float) -> float:
+    """Give where the receiver hears best near a frequency, as closely as matters."""
+    about_hz, _ = peak(radio, lead, near_hz, step_hz)
+
+    def heard(frequency_hz: float) -> float:
+        radio.feed(lead, Signal(frequency_hz, LOOK_DBM))
+        return radio.carrier().peak_volts
+
+    fine_hz = np.arange(about_hz - 2.0 * step_hz, about_hz + 2.0 * step_hz, step_hz / 50.0)
+    return float(max(fine_hz, key=lambda each: heard(float(each))))
+
+
+def seen_volts(radio: Radio, lead: Lead, signal: Signal, point: str) -> float:
+    """Give what a meter point shows of a signal, once a receiver that settles at once has settled."""
+    radio.feed(lead, signal)
+    radio.advance(1e-3)
+    return radio.sight(point, 0.02).volts
+
+
+def power_for(radio: Radio, lead: Lead, frequency_hz: float, point: str, volts: float) -> float:
+    """Give the power in dBm at which a meter point shows so many volts, by halving an interval."""
+    low_dbm, high_dbm = -140.0, 10.0
+    for _ in range(60):
+        middle_dbm = 0.5 * (low_dbm + high_dbm)
+        if abs(seen_volts(radio, lead, Signal(frequency_hz, middle_dbm), point)) < abs(volts):
+            low_dbm = middle_dbm
+        else:
+            high_dbm = middle_dbm
+    return 0.5 * (low_dbm + high_dbm)
 
 
 def true_rejection_db(radio: Radio, lead: Lead, signal_hz: float, image_hz: float, step_hz: float) -> float:

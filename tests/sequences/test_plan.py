@@ -35,6 +35,7 @@ def test_skerry_7_goes_from_the_last_oscillator_and_the_last_if_to_the_antenna()
         "filter-tunable-if-circuit",
         "activity-first",
         "preselector",
+        "gain-control",
         "if-rejection",
         "image-rejection",
         "selectivity",
@@ -51,10 +52,12 @@ def test_millrace_5_goes_from_its_last_can_by_the_dial_to_the_antenna() -> None:
         "passband-main",
         "dial-first",
         "preselector",
+        "gain-control",
         "if-rejection",
         "image-rejection",
         "selectivity",
         "sensitivity",
+        "signal-meter",
     ]
 
 

@@ -1,0 +1,167 @@
+"""Measure gain control: the range over which it holds the output, what the output changes by, attack and release."""
+
+import math
+from collections.abc import Generator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from sequences.alignment.outcome import Finding, StepOutcome, Task
+from sequences.engine.asks import connect, set_controls
+from sequences.engine.requests import Request
+from sequences.engine.run import Procedure
+from sequences.engine.steps import set_frequency, set_output, set_power
+from sequences.errors import SequenceError
+from sequences.kinds.gain_control.layout import MERIT
+from sequences.numerics.figures import Estimate, mean_of
+from sequences.numerics.levels.control_times import TooQuick, time_to_settle
+from sequences.numerics.levels.passband_top import PassbandTop
+from sequences.numerics.verdicts.verdict import Signs, judge_at_least
+from sequences.numerics.wording import say_db, say_dbm
+from sequences.procedures.antenna import find_top, tune, where_of
+from sequences.procedures.steady import Course, until_steady
+from sequences.procedures.sweeps.held_output import HeldOutput
+from sequences.procedures.sweeps.place import Place, place_of
+from sequences.procedures.sweeps.source_level import SourceLevel
+from sequences.quantities import Quantity
+from sequences.receiver.hookups import gain_control_places
+
+REFERENCE_DBM = -6.99
+"""100 mV in 50 ohm. Source of the figure of merit, a fall of the output by 10 dB from a stated strong signal: IEC
+60315-3 (from memory)."""
+
+FALL_DB = 10.0
+TEN_MICROVOLT_DBM, TEN_MILLIVOLT_DBM = -86.99, -26.99
+"""Between these, TM AGO 3134, page 79, lets the output of a good receiver rise by 3 dB."""
+
+STEP_DBM = (-26.99, -66.99)
+"""The strong and the weak signal between which attack and release are timed."""
+
+ROUNDS = 3
+RISE = Quantity(
+    "agc-rise",
+    "rise of the output from 10 uV to 10 mV",
+    "dB",
+    meaning="how much more output a signal a thousand times as strong gives",
+)
+RELEASE = Quantity(
+    "agc-release", "release time", "s", meaning="how long the output takes to recover after a signal 40 dB stronger"
+)
+ATTACK = Quantity(
+    "agc-attack", "attack time", "s", meaning="how long the output is too strong after the signal grows by 40 dB"
+)
+QUANTITIES = (MERIT, RISE, RELEASE, ATTACK)
+
+
+@dataclass(slots=True)
+class _Found:
+    """What was found so far."""
+
+    findings: list[Finding] = field(default_factory=list)
+    advice: list[str] = field(default_factory=list)
+
+
+def gain_control(task: Task) -> Procedure[StepOutcome]:
+    """Measure at the first place of the AGC switch; time attack and release at each; nothing is turned."""
+    place = place_of(task.receiver, task.way.hookup)
+    yield from connect(task.way.hookup, task.way.cautions)
+    (spot,) = task.step.spots
+    yield from tune(task, spot)
+    found = _Found()
+    where = where_of(task, spot)
+    try:
+        finder, top = yield from find_top(task, place, spot.source_khz or 0.0)
+        yield from _measure(task, place, _At(top, finder.quiet_sigma_v, where), found)
+    except SequenceError as error:
+        found.findings.append(Finding(MERIT, where, None, reason=str(error)))
+    yield from set_output(False)
+    return StepOutcome(task.step.id, task.phase, tuple(found.findings), advice=tuple(found.advice))
+
+
+@dataclass(frozen=True, slots=True)
+class _At:
+    """The top of the passband, where the source stands; the noise of a quiet reading; how the place is called."""
+
+    top: PassbandTop
+    sigma_v: float
+    where: str
+
+
+def _measure(task: Task, place: Place, at: _At, found: _Found) -> Generator[Request, Any, None]:
+    if place.highest_dbm < REFERENCE_DBM:
+        raise SequenceError(
+            f"The figure needs a signal of 100 mV, {say_dbm(REFERENCE_DBM)}, and this point allows "
+            f"{say_dbm(place.highest_dbm)} at most."
+        )
+    control, choices = gain_control_places(task.receiver)
+    yield from set_frequency(at.top.frequency_hz)
+    for number, choice in enumerate(choices):
+        if control is not None and choice is not None:
+            yield from set_controls({control: choice})
+        if number == 0:
+            found.findings += yield from _held_range(task, place, at)
+        yield from _times(at, choice or "", found)
+
+
+def _steady_at(power_dbm: float) -> Generator[Request, Any, Course]:
+    yield from set_power(power_dbm)
+    return (yield from until_steady("gain control"))
+
+
+def _held_range(task: Task, place: Place, at: _At) -> Generator[Request, Any, list[Finding]]:
+    """Measure the figure of merit and the rise of the output."""
+    yield from set_output(True)
+    weak = yield from _steady_at(TEN_MICROVOLT_DBM)
+    strong = yield from _steady_at(TEN_MILLIVOLT_DBM)
+    reference = yield from _steady_at(REFERENCE_DBM)
+    back = yield from _steady_at(TEN_MILLIVOLT_DBM)
+    rest_v = np.abs(reference.rest_v)
+    target_v = float(reference.rest_v.mean()) * 10.0 ** (-FALL_DB / 20.0)
+    wait_s = max(place.settle_s, *(float(course.time_s[-1]) for course in (weak, strong, reference, back)))
+    noise_v = max(at.sigma_v, float(reference.rest_v.std(ddof=1)))
+    level = SourceLevel(TEN_MILLIVOLT_DBM, at.top.frequency_hz, target_v, noise_v)
+    held = yield from HeldOutput(level, place.highest_dbm, wait_s).read(at.top.frequency_hz, "gain control")
+    slope = FALL_DB / (REFERENCE_DBM + held.value)
+    unsure_db = 20.0 / math.log(10.0) * float(rest_v.std(ddof=1) / rest_v.mean()) / math.sqrt(len(rest_v))
+    # A target that is off by so much moves the level by as much as the flattest part of the law is steep.
+    merit = Estimate(
+        REFERENCE_DBM + held.value, math.hypot(held.sigma, at.top.short_db, unsure_db / max(abs(slope), 0.05))
+    )
+    least_db = task.step.limits[0].most
+    name = f"The AGC figure of merit at {at.where}"
+    judged = judge_at_least(name, merit, least_db, say_db, signs=Signs(nothing_to_turn=True))
+    return [Finding(MERIT, at.where, merit, judged), *_rise(at, weak, np.concatenate([strong.rest_v, back.rest_v]))]
+
+
+def _rise(at: _At, weak: Course, strong_v: np.ndarray) -> list[Finding]:
+    """Give the rise of the output, where the weak signal gives any."""
+    weak_v = weak.rest_v
+    if abs(float(weak_v.mean())) <= 3.0 * float(weak_v.std(ddof=1)):
+        return []
+    weak_db, strong_db = (mean_of((20.0 * np.log10(np.abs(volts))).tolist()) for volts in (weak_v, strong_v))
+    sigma_db = math.hypot(weak_db.for_few_repeats().sigma, strong_db.for_few_repeats().sigma)
+    return [Finding(RISE, at.where, Estimate(strong_db.value - weak_db.value, sigma_db))]
+
+
+def _times(at: _At, choice: str, found: _Found) -> Generator[Request, Any, None]:
+    """Time release and attack at one place of the switch."""
+    strong_dbm, weak_dbm = STEP_DBM
+    yield from _steady_at(strong_dbm)
+    times: dict[Quantity, list[Estimate | TooQuick]] = {RELEASE: [], ATTACK: []}
+    for _ in range(ROUNDS):
+        for quantity, power_dbm in ((RELEASE, weak_dbm), (ATTACK, strong_dbm)):
+            course = yield from _steady_at(power_dbm)
+            times[quantity].append(time_to_settle(course.time_s, course.volts))
+    where = f"{at.where}, {choice}" if choice else at.where
+    for quantity, each in times.items():
+        told = [time for time in each if isinstance(time, Estimate)]
+        if len(told) == ROUNDS:
+            mean = mean_of([time.value for time in told], max(time.sigma for time in told))
+            found.findings.append(Finding(quantity, where, mean.for_few_repeats()))
+        else:
+            quick_s = max((time.within_s for time in each if isinstance(time, TooQuick)), default=0.0)
+            found.advice.append(
+                f"The {quantity.name} at {where} is too short for this meter: the output was near its steady value "
+                f"within {quick_s:.2g} s, at the first reading."
+            )
