@@ -112,13 +112,15 @@ def tune(task: Task, spot: Spot) -> Generator[Request, Any, None]:
     yield from set_controls(controls_at(task.receiver, spot))
 
 
-def find_near(task: Task, place: Place, khz: float) -> Generator[Request, Any, tuple[Finder, float]]:
+def find_near(task: Task, place: Place, khz: float, harmonic: int = 1) -> Generator[Request, Any, tuple[Finder, float]]:
     """Find where the receiver hears, near a frequency in kHz; the source is left on there.
+
+    `harmonic`: of the source, that makes the response; the window is so many times narrower.
 
     Raises:
         SequenceError: it hears nothing there at any level allowed.
     """
-    width_hz = window_width_hz(task)
+    width_hz = window_width_hz(task) / harmonic
     return (yield from find_first(place, Whereabouts(khz * HZ_PER_KHZ, REACH_IN_WIDTHS * width_hz, width_hz)))
 
 

@@ -67,25 +67,28 @@ def rejection(task: Task, unwanted: Unwanted) -> Procedure[StepOutcome]:
 
 
 def _at_spot(task: Task, place: Place, spot: Spot, unwanted: Unwanted) -> Generator[Request, Any, Finding]:
-    first = _first_mixer(task, spot)
+    first = first_mixer(task, spot)
     near, signal_hz = yield from find_near(task, place, spot.source_khz or first.takes_khz)
     try:
         far, unwanted_hz = yield from find_near(task, place, unwanted.khz(first))
     except SequenceError:
-        weakest_dbm = yield from _weakest_heard(place, near, signal_hz)
-        return _bound(task, spot, unwanted, first, place.highest_dbm - weakest_dbm, place.highest_dbm)
+        weakest_dbm = yield from weakest_heard(place, near, signal_hz)
+        return judged_bound(task, spot, unwanted, place.highest_dbm - weakest_dbm)
     held = HeldOutput(far.level, place.highest_dbm, place.settle_s)
     start_dbm = {signal_hz: min(near.level.power_dbm, far.level.power_dbm), unwanted_hz: held.power_dbm}
-    levels = yield from _levels(held, start_dbm, unwanted.figure.name)
-    signal, other = _mean(levels[signal_hz]), _mean(levels[unwanted_hz])
+    levels = yield from alike_levels(held, start_dbm, unwanted.figure.name)
+    signal, other = levels[signal_hz], levels[unwanted_hz]
     figure = Estimate(signal.value - other.value, math.hypot(signal.sigma, other.sigma, MISPLACED_DB))
-    return _judged(task, spot, unwanted.figure, figure)
+    return judged_rejection(task, spot, unwanted.figure, figure)
 
 
-def _levels(
+def alike_levels(
     held: HeldOutput, powers_dbm: dict[float, float], purpose: str
-) -> Generator[Request, Any, dict[float, list[Estimate]]]:
-    """Hold the output at both frequencies in turns, begun at these powers, so that drift cancels."""
+) -> Generator[Request, Any, dict[float, Estimate]]:
+    """Hold the output at both frequencies in turns, begun at these powers, so that drift cancels.
+
+    Gives the level at each, in dB: minus the source's power.
+    """
     read: dict[float, list[Estimate]] = {frequency_hz: [] for frequency_hz in powers_dbm}
     for number in range(ROUNDS):
         for frequency_hz in list(read) if number % 2 == 0 else list(read)[::-1]:
@@ -93,10 +96,10 @@ def _levels(
             level = yield from held.read(frequency_hz, purpose)
             read[frequency_hz].append(level)
             powers_dbm[frequency_hz] = -level.value
-    return read
+    return {frequency_hz: _mean(levels) for frequency_hz, levels in read.items()}
 
 
-def _weakest_heard(place: Place, near: Finder, signal_hz: float) -> Generator[Request, Any, float]:
+def weakest_heard(place: Place, near: Finder, signal_hz: float) -> Generator[Request, Any, float]:
     """Go down on the signal until it no longer stands as clear as a look asks for; give the last level that did."""
     yield from set_frequency(signal_hz)
     yield from set_output(True)
@@ -113,20 +116,22 @@ def _weakest_heard(place: Place, near: Finder, signal_hz: float) -> Generator[Re
     return heard_dbm
 
 
-def _bound(task: Task, spot: Spot, unwanted: Unwanted, first: Stage, least_db: float, highest_dbm: float) -> Finding:
+def judged_bound(task: Task, spot: Spot, unwanted: Unwanted, least_db: float) -> Finding:
     """Judge what is at least there. A bound short of the limit decides nothing, for the source is at its end."""
-    found = _judged(task, spot, unwanted.bound, Estimate(least_db, BOUND_SIGMA_DB))
+    found = judged_rejection(task, spot, unwanted.bound, Estimate(least_db, BOUND_SIGMA_DB))
     if found.judged is not None and found.judged.standing is Standing.WITHIN:
         return found
+    at_khz, highest_dbm = unwanted.khz(first_mixer(task, spot)), place_of(task.receiver, task.way.hookup).highest_dbm
     reason = (
-        f"The {unwanted.name} at {unwanted.khz(first):g} kHz was not heard even at {say_dbm(highest_dbm)}, so that it "
+        f"The {unwanted.name} at {at_khz:g} kHz was not heard even at {say_dbm(highest_dbm)}, so that it "
         f"is at least {say_db(least_db)} down. Whether it meets the limit of {say_db(task.step.limits[0].most)} cannot "
         "be told without a stronger source or a quieter meter."
     )
     return Finding(unwanted.bound, found.where, None, reason=reason)
 
 
-def _judged(task: Task, spot: Spot, quantity: Quantity, figure: Estimate) -> Finding:
+def judged_rejection(task: Task, spot: Spot, quantity: Quantity, figure: Estimate) -> Finding:
+    """Judge a rejection against the step's limit."""
     where = where_of(task, spot)
     least_db = task.step.limits[0].most
     name = f"The {quantity.name}{',' if ',' in quantity.name else ''} at {where}"
@@ -135,7 +140,8 @@ def _judged(task: Task, spot: Spot, quantity: Quantity, figure: Estimate) -> Fin
     )
 
 
-def _first_mixer(task: Task, spot: Spot) -> Stage:
+def first_mixer(task: Task, spot: Spot) -> Stage:
+    """Give what the first mixer is tuned to at a spot."""
     receiver = task.receiver
     at = dial_setting(receiver, spot.band or "", spot.dial_khz) if spot.dial_khz is not None else None
     return tuning(receiver, at or mid_band(receiver, spot.band or next(iter(receiver.bands)))).stages[0]

@@ -12,6 +12,9 @@ from simulators.physics.networks import Floats, Network
 Tones = list[tuple[float, float]]
 """Frequencies in Hz with their voltages, rms."""
 
+CURVED_VOLTS = 0.1
+"""The rms voltage at a mixer's grid that a mixer's spurious share is told for, where a product goes as the square."""
+
 _FAINTEST = 1e-9
 _LOWEST_HZ = 10.0
 
@@ -67,7 +70,10 @@ class Mixer:
     """A mixing valve: it also amplifies straight through, and its curvature doubles tones and oscillator.
 
     `oscillator_hz` is None where the oscillator does not run; then nothing is converted. Sum and difference come out
-    `conversion` times as strong, those of the second harmonics `spurious` times.
+    `conversion` times as strong, those of the oscillator's second harmonic `spurious` times. A tone's own second
+    harmonic comes of the square of its voltage, the second term of the valve's power series (Terman, Radio Engineers'
+    Handbook, 1943, section 7, from memory): `spurious` times as strong at `CURVED_VOLTS`, and in step with the tone's
+    voltage more or less.
     """
 
     oscillator_hz: float | None
@@ -83,7 +89,7 @@ class Mixer:
         oscillator_hz = self.oscillator_hz
         for frequency_hz, volts in tones:
             for m, n in ((1, 1), (2, 1), (1, 2), (2, 2)):
-                share = self.conversion if m == n == 1 else self.spurious
+                share = self.conversion if m == n == 1 else self.spurious * (volts / CURVED_VOLTS) ** (m - 1)
                 out.append((abs(n * oscillator_hz - m * frequency_hz), volts * share))
                 out.append((n * oscillator_hz + m * frequency_hz, volts * share))
         return out

@@ -13,6 +13,9 @@ from simulators.radios.radio import Radio
 _HALVINGS = 40
 _CHAIN_POINTS = 601
 _PAIR_ROUNDS = 100
+_FAINT_VOLTS = 1e-3
+"""What a whole way is looked through with: too little for a mixer's curvature to matter."""
+
 _STILL_TURNS = 1e-7
 
 
@@ -48,7 +51,8 @@ def look_through_all(stages: Sequence[Stage], centre_hz: float, reach_hz: float)
     """Give the true response of a whole way with its mixers: every tone that arrives counts."""
 
     def response(frequency_hz: Floats) -> Floats:
-        return np.array([together(follow([(float(one), 1.0)], stages)) for one in frequency_hz])
+        heard = [together(follow([(float(one), _FAINT_VOLTS)], stages)) for one in frequency_hz]
+        return np.array(heard) / _FAINT_VOLTS
 
     return _within(response, centre_hz, reach_hz, _CHAIN_POINTS).as_json()
 

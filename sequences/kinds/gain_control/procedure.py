@@ -139,9 +139,15 @@ def _rise(at: _At, weak: Course, strong_v: np.ndarray) -> list[Finding]:
     weak_v = weak.rest_v
     if abs(float(weak_v.mean())) <= 3.0 * float(weak_v.std(ddof=1)):
         return []
-    weak_db, strong_db = (mean_of((20.0 * np.log10(np.abs(volts))).tolist()) for volts in (weak_v, strong_v))
-    sigma_db = math.hypot(weak_db.for_few_repeats().sigma, strong_db.for_few_repeats().sigma)
-    return [Finding(RISE, at.where, Estimate(strong_db.value - weak_db.value, sigma_db))]
+    weak_db, strong_db = (_in_db(volts) for volts in (weak_v, strong_v))
+    rise = Estimate(strong_db.value - weak_db.value, math.hypot(strong_db.sigma, weak_db.sigma))
+    return [Finding(RISE, at.where, rise)]
+
+
+def _in_db(volts: np.ndarray) -> Estimate:
+    """Give the mean voltage of repeats in dB: the mean of the decibels of noisy readings would be too low."""
+    mean = mean_of(volts.tolist()).for_few_repeats()
+    return Estimate(20.0 * math.log10(abs(mean.value)), 20.0 / math.log(10.0) * mean.sigma / abs(mean.value))
 
 
 def _times(at: _At, choice: str, found: _Found) -> Generator[Request, Any, None]:
