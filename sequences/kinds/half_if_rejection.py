@@ -23,6 +23,7 @@ from sequences.numerics.levels.square_response import EqualOutputs, bound_for, i
 from sequences.numerics.wording import say_db
 from sequences.plan.content import Limit, Spot, Step
 from sequences.procedures.antenna import antenna_step, find_near, tune, where_of
+from sequences.procedures.dials.find_receiver import Finder
 from sequences.procedures.kind import Kind
 from sequences.procedures.rejection import (
     MISPLACED_DB,
@@ -53,7 +54,7 @@ BOUND = Quantity(
     "half-IF rejection, at least",
     "dB",
     Sense.AT_LEAST,
-    "what the half-IF is down by at least, where it was not heard at the source's highest level",
+    "what the half-IF is down by at least, where it was hardly heard at the source's highest level",
     Phrase("at {size} or more against its half-IF"),
 )
 WORDS = (
@@ -68,7 +69,7 @@ WANTED_DBM = -86.99
 
 SECOND_HARMONIC = 2
 LOUDER_DB, SPARE_DB, WEAKER_DB = 12.0, 2.0, 3.0
-READINGS = 4
+READINGS, FAINT_SIGMAS = 4, 3.0
 """How much stronger the unwanted signal is made than where it just stands clear, with so much to spare for holding the
 output; how much weaker it is at the second output; and how often each is read."""
 
@@ -98,12 +99,10 @@ def _at_spot(task: Task, place: Place, spot: Spot) -> Generator[Request, Any, Fi
     except SequenceError:
         heard_dbm = yield from weakest_heard(place, near, signal_hz)
         return judged_bound(task, spot, HALF_IF, bound_for(place.highest_dbm, heard_dbm, WANTED_DBM))
-    strong_dbm = min(far.level.power_dbm + LOUDER_DB, place.highest_dbm - SPARE_DB)
-    outputs = []
-    for power_dbm in (strong_dbm, strong_dbm - WEAKER_DB):
-        level = yield from _level_at(place, far.level, power_dbm, unwanted_hz)
-        outputs.append((yield from _alike(place, level, signal_hz, unwanted_hz)))
-    strong, order = outputs[0], order_of(*outputs)
+    try:
+        strong, order = yield from _two_outputs(place, far, signal_hz, unwanted_hz)
+    except SequenceError:
+        return (yield from _faint(task, spot, (near, signal_hz), (far, unwanted_hz)))
     figure = rejection_for(strong, WANTED_DBM)
     if not is_square(order):
         straight_db = strong.unwanted.value - strong.wanted.value
@@ -112,6 +111,29 @@ def _at_spot(task: Task, place: Place, spot: Spot) -> Generator[Request, Any, Fi
             f"half-IF does: it is another response, {say_db(straight_db)} down."
         )
     return judged_rejection(task, spot, REJECTION, Estimate(figure.value, math.hypot(figure.sigma, MISPLACED_DB)))
+
+
+def _two_outputs(
+    place: Place, far: Finder, signal_hz: float, unwanted_hz: float
+) -> Generator[Request, Any, tuple[EqualOutputs, Estimate]]:
+    """Hold two outputs on both frequencies; give the stronger one's levels, and the order of the response."""
+    strong_dbm = min(far.level.power_dbm + LOUDER_DB, place.highest_dbm - SPARE_DB)
+    outputs = []
+    for power_dbm in (strong_dbm, strong_dbm - WEAKER_DB):
+        level = yield from _level_at(place, far.level, power_dbm, unwanted_hz)
+        outputs.append((yield from _alike(place, level, signal_hz, unwanted_hz)))
+    return outputs[0], order_of(*outputs)
+
+
+def _faint(
+    task: Task, spot: Spot, wanted: tuple[Finder, float], unwanted: tuple[Finder, float]
+) -> Generator[Request, Any, Finding]:
+    """Give a bound where the half-IF is heard, but too faintly to be held: a wanted signal known to be heard better."""
+    (near, signal_hz), (far, unwanted_hz), place = wanted, unwanted, wanted[0].place
+    level = yield from _level_at(place, far.level, place.highest_dbm, unwanted_hz)
+    rise_v = abs(level.volts - far.quiet_v) + FAINT_SIGMAS * level.volts_sigma
+    heard_dbm = yield from weakest_heard(place, near, signal_hz, rise_v)
+    return judged_bound(task, spot, HALF_IF, bound_for(place.highest_dbm, heard_dbm, WANTED_DBM))
 
 
 def _alike(

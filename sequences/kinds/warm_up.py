@@ -25,13 +25,13 @@ from sequences.numerics.oscillators.drift import (
 from sequences.numerics.oscillators.warming import still_to_come
 from sequences.numerics.verdicts.verdict import Judged, Standing, Verdict, judge_at_most
 from sequences.numerics.wording import in_unit
-from sequences.plan.content import Limit, Step, Way, WayName
+from sequences.plan.content import Limit, Shown, Step, Way, WayName
 from sequences.plan.parts import PULLING, at_rest_on_first_band, oscillators_of, way
 from sequences.plan.places import WARM_UP
 from sequences.procedures.kind import Kind
 from sequences.quantities import Quantity, Sense
 from sequences.receiver.model import Receiver
-from sequences.receiver.points import counter_of
+from sequences.receiver.points import drifting_oscillator
 
 NAME = "warm-up"
 TIME = Quantity("warm-up-time", "time", "minutes", Sense.AT_MOST, header="Warm-up")
@@ -186,7 +186,7 @@ def _steps(receiver: Receiver) -> list[Step]:
         Limit(TIME, receiver.limits.longest_warm_up_minutes),
     )
     controls = at_rest_on_first_band(receiver)
-    counted = _drifting_oscillator(receiver)
+    counted = drifting_oscillator(receiver)
     if counted is None:
         words = (f"nothing: wait {receiver.limits.longest_warm_up_minutes:g} minutes", "no oscillator can be counted")
         return [_step("receiver", way(receiver, WayName.WAIT, controls, words), limits)]
@@ -208,18 +208,8 @@ def _step(subject: str, how: Way, limits: tuple[Limit, ...]) -> Step:
         meaning=(
             "The oscillators of a receiver drift while it warms up, so that measuring begins when they no longer do."
         ),
+        shown=Shown.OVER_TIME,
     )
-
-
-def _drifting_oscillator(receiver: Receiver) -> tuple[str, str] | None:
-    """Give the reference and the counting point of the one to watch: tunable, or else any but a crystal."""
-    for kind in ("tunable", "fixed"):
-        for key, entry in receiver.conversions.items():
-            point = counter_of(receiver, f"conversion.{key}")
-            if entry.oscillator_kind == kind and point is not None:
-                return f"conversion.{key}", point
-    point = counter_of(receiver, "beat_oscillator")
-    return None if point is None else ("beat_oscillator", point)
 
 
 KIND = Kind(NAME, _steps, warm_up, (DRIFT, TIME, TO_COME))

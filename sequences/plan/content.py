@@ -87,6 +87,7 @@ class Shown(StrEnum):
     RESPONSES = "responses"
     OVER_THE_DIAL = "over the dial"
     BY_PLACE = "by place"
+    OVER_TIME = "over time"
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from sequences.plan.order import Plan
 from sequences.plan.parts import is_adjusted
-from sequences.plan.places import WARM_UP
+from sequences.plan.places import FREQUENCY_DRIFT, WARM_UP
 from sequences.receiver.model import SIGNAL, Receiver
 from sequences.receiver.points import level_point, source_before_filter, source_with_all_behind, swept_ifs
 
@@ -37,8 +37,8 @@ def sentence(left_out: NotPlanned) -> str:
 
 
 def _planned(plan: Plan) -> set[str]:
-    """Name what has a step of its own; a warm-up only watches an oscillator."""
-    return {step.subject for step in plan.steps if step.id != WARM_UP}
+    """Name what has a step of its own; warm-up and drift only watch an oscillator."""
+    return {step.subject for step in plan.steps if step.id not in {WARM_UP, FREQUENCY_DRIFT}}
 
 
 NO_LEVEL = "no meter point reads the signal's level"

@@ -5,6 +5,7 @@ from sequences.receiver.model import SIGNAL, Receiver
 from sequences.receiver.points import filters_of, swept_ifs
 
 WARM_UP = "warm-up"
+FREQUENCY_DRIFT = "frequency-drift"
 BEAT_OSCILLATOR = "beat-oscillator"
 SYMMETRY = "passband-symmetry"
 PRESELECTOR = "preselector"

@@ -99,8 +99,13 @@ def alike_levels(
     return {frequency_hz: _mean(levels) for frequency_hz, levels in read.items()}
 
 
-def weakest_heard(place: Place, near: Finder, signal_hz: float) -> Generator[Request, Any, float]:
-    """Go down on the signal until it no longer stands as clear as a look asks for; give the last level that did."""
+def weakest_heard(
+    place: Place, near: Finder, signal_hz: float, least_rise_v: float = 0.0
+) -> Generator[Request, Any, float]:
+    """Go down on the signal until it no longer stands as clear as a look asks for; give the last level that did.
+
+    `least_rise_v`: it must also move the meter by more than this.
+    """
     yield from set_frequency(signal_hz)
     yield from set_output(True)
     heard_dbm = near.level.power_dbm
@@ -109,7 +114,7 @@ def weakest_heard(place: Place, near: Finder, signal_hz: float) -> Generator[Req
         yield from set_power(power_dbm)
         yield from settle(place.settle_s)
         rise_v = abs((yield from read_volts("weakest signal heard")) - near.quiet_v)
-        if rise_v <= CLEAR_SIGMAS * near.quiet_sigma_v:
+        if rise_v <= max(CLEAR_SIGMAS * near.quiet_sigma_v, least_rise_v):
             return heard_dbm
         heard_dbm = power_dbm
         power_dbm -= QUIETER_DB
@@ -123,7 +128,7 @@ def judged_bound(task: Task, spot: Spot, unwanted: Unwanted, least_db: float) ->
         return found
     at_khz, highest_dbm = unwanted.khz(first_mixer(task, spot)), place_of(task.receiver, task.way.hookup).highest_dbm
     reason = (
-        f"The {unwanted.name} at {at_khz:g} kHz was not heard even at {say_dbm(highest_dbm)}, so that it "
+        f"The {unwanted.name} at {at_khz:g} kHz was hardly heard, if at all, at {say_dbm(highest_dbm)}: it "
         f"is at least {say_db(least_db)} down. Whether it meets the limit of {say_db(task.step.limits[0].most)} cannot "
         "be told without a stronger source or a quieter meter."
     )

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequences.engine.requests import Request
-from sequences.engine.steps import look_at_clock, read_meter
+from sequences.engine.steps import look_at_clock, read_meter, settle
 from sequences.errors import SequenceError
 
 Floats = NDArray[np.float64]
@@ -19,8 +19,10 @@ AGREE = 0.003
 AGREE_SIGMAS = 3.0
 LEAST_S, LONGEST_S = 3.0, 60.0
 MOST_READINGS = 5000
+NO_TIME_S, PACE_S = 1e-3, 0.05
 """At rest is a course whose last third agrees with its middle third, within a share or their noise: that asks the same
-of a slow course as of a quick one. It is watched so long at least, for noise hides the beginning of a slow one."""
+of a slow course as of a quick one. It is watched so long at least, for noise hides the beginning of a slow one.
+Readings that take no time are paced."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +54,11 @@ def until_steady(purpose: str) -> Generator[Request, Any, Course]:
         reading = yield from read_meter(purpose)
         if reading.value is None:
             raise SequenceError("The meter overloads or gives no number; check its range and its lead.")
+        if reading.time_s - before_s < NO_TIME_S:
+            yield from settle(PACE_S)
         times.append(0.5 * (before_s + reading.time_s) - began_s)
         volts.append(reading.value)
-        before_s = reading.time_s
+        before_s = yield from look_at_clock()
         watched_s = before_s - began_s
         course = Course(np.array(times), np.array(volts))
         if watched_s >= LEAST_S and len(volts) >= LEAST_READINGS and _is_at_rest(course):

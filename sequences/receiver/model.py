@@ -237,6 +237,7 @@ class Limits(Table):
     passband_symmetry_hz: Hertz | None = None
     image_rejection_db: Decibels | None = None
     if_rejection_db: Decibels | None = None
+    drift_hz_per_hour: Annotated[_AboveZero | None, Field(description="a number of Hz an hour above 0")] = None
     half_if_rejection_db: Decibels | None = None
     sensitivity_dbm: Power | None = None
     shape_factor: Positive | None = None

@@ -74,3 +74,14 @@ def swept_ifs(receiver: Receiver) -> tuple[str, ...]:
         if entry.centre_khz is not None and all(widest_khz(entry) <= width for width in later):
             shown.append(key)
     return tuple(shown)
+
+
+def drifting_oscillator(receiver: Receiver) -> tuple[str, str] | None:
+    """Give the reference and the counting point of the one to watch: tunable, or else any but a crystal."""
+    for kind in ("tunable", "fixed"):
+        for key, entry in receiver.conversions.items():
+            point = counter_of(receiver, f"conversion.{key}")
+            if entry.oscillator_kind == kind and point is not None:
+                return f"conversion.{key}", point
+    point = counter_of(receiver, "beat_oscillator")
+    return None if point is None else ("beat_oscillator", point)

@@ -47,7 +47,10 @@ def test_without_a_meter_point_for_the_level_every_circuit_is_told_and_what_woul
 
 @pytest.mark.parametrize("receiver_id", ["skerry-7", "millrace-5"])
 def test_the_agc_line_serves_where_no_detector_can_be_reached(receiver_id: str) -> None:
-    """Every step planned with a detector is planned with the AGC line, and there the AGC is never off."""
+    """Every step planned with a detector is planned with the AGC line, and there the AGC is never off.
+
+    But for the gain control itself: how well it holds the output shows at the detector only.
+    """
     whole = alignment_plan(shipped(receiver_id))
     tables = shipped_tables(receiver_id)
     tables["meter_point"] = {name: each for name, each in tables["meter_point"].items() if each["reads"] != "detector"}
@@ -55,7 +58,7 @@ def test_the_agc_line_serves_where_no_detector_can_be_reached(receiver_id: str) 
 
     plan = alignment_plan(receiver)
 
-    assert {step.id for step in plan.steps} == {step.id for step in whole.steps}
+    assert {step.id for step in plan.steps} == {step.id for step in whole.steps} - {"gain-control"}
     ways = [way for step in plan.steps for way in step.ways if way.hookup.meter_to == "agc line"]
     assert ways
     assert all(way.hookup.controls.get("agc", "fast") == "fast" for way in ways)

@@ -167,7 +167,8 @@ def _times(at: _At, choice: str, found: _Found) -> Generator[Request, Any, None]
             found.findings.append(Finding(quantity, where, mean.for_few_repeats()))
         else:
             quick_s = max((time.within_s for time in each if isinstance(time, TooQuick)), default=0.0)
+            after = f" after {quick_s:.2g} s" if quick_s > 0.0 else ""
             found.advice.append(
-                f"The {quantity.name} at {where} is too short for this meter: the output was near its steady value "
-                f"within {quick_s:.2g} s, at the first reading."
+                f"The {quantity.name} at {where} is too short for this meter: at its first reading{after} the output "
+                "was near its steady value."
             )
