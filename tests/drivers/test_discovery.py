@@ -1,13 +1,22 @@
 """Looking for instruments."""
 
 import socket
+import time
+from functools import partial
 
 import pytest
 import pyvisa
+import zeroconf
 
 from drivers.discovery import discover
 from drivers.identity import Identity
 from tests.drivers.peers import Peer, answering
+
+
+@pytest.fixture(autouse=True)
+def _loopback_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let no question of these tests reach a network."""
+    monkeypatch.setattr(zeroconf, "Zeroconf", partial(zeroconf.Zeroconf, interfaces=["127.0.0.1"]))
 
 
 def naming(name: str) -> Peer:
@@ -63,3 +72,22 @@ def test_nothing_is_searched_for_unless_asked(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(pyvisa.ResourceManager, "list_resources", fail)
 
     assert discover((), search=False) == ()
+
+
+def test_the_ways_in_to_one_host_are_asked_one_after_the_other() -> None:
+    """They may be one instrument's, which serves one at a time."""
+    at_work, most_at_work = 0, 0
+
+    def name(message: str) -> str | None:
+        nonlocal at_work, most_at_work
+        at_work += 1
+        most_at_work = max(most_at_work, at_work)
+        time.sleep(0.2)
+        at_work -= 1
+        return "Invented Works,Thing 1,0,1" if message == "*IDN?" else None
+
+    with Peer(answering(name)) as one, Peer(answering(name)) as other:
+        found = discover([one.address, other.address], search=False)
+
+    assert [entry.address for entry in found if entry.identity] == [one.address, other.address]
+    assert most_at_work == 1
