@@ -42,6 +42,10 @@ def opening_error(address: str, error: Exception) -> BadAddressError | NotConnec
         return BadAddressError(address, "this kind of connection is not supported" if unknown else plain(error))
     if "hislip" in address.casefold() and "VI_ERROR_RSRC_NFOUND" in str(error):
         return NotConnectedError(address, "nothing there takes a HiSLIP connection; try its SOCKET or inst0 address")
+    if "error creating link" in str(error):  # followed by a number of VXI-11 table B.2, or of the library's own
+        return NotConnectedError(
+            address, "it takes the connection but gives no VXI-11 link; another program may be using it"
+        )
     return NotConnectedError(address, plain(error))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import struct
 import subprocess
 import sys
 from typing import TYPE_CHECKING
@@ -19,7 +20,7 @@ from drivers.transport import VisaBackend, VisaTransport
 from tests.drivers.faulty import Misfortune, SerialWire, Signal, speaks
 from tests.drivers.gpib_adapter import GpibAdapter
 from tests.drivers.lan_peers import HislipPeer, Vxi11Peer
-from tests.drivers.peers import wait_until
+from tests.drivers.peers import Connection, Peer, wait_until
 from tests.drivers.test_links import Bench
 
 if TYPE_CHECKING:
@@ -201,3 +202,43 @@ def test_a_refused_hislip_connection_is_told_in_plain_words() -> None:
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
 
     assert "nothing there takes a HiSLIP connection; try its SOCKET" in done.stdout
+
+
+class FullVxi11(Vxi11Peer):
+    """Has no link left to give."""
+
+    def _result(self, procedure: int, arguments: bytes) -> bytes:
+        out_of_resources = 9  # VXI-11 table B.2
+        create_link = 10
+        if procedure == create_link:
+            return struct.pack("!iiII", out_of_resources, 0, 0, 0)
+        return super()._result(procedure, arguments)
+
+
+def test_an_instrument_that_gives_no_vxi11_link_is_told_in_plain_words() -> None:
+    """The library gives a number."""
+    with (
+        FullVxi11(lambda _: None) as peer,
+        pytest.raises(NotConnectedError, match="gives no VXI-11 link; another program may be using it"),
+    ):
+        open_meter(peer.address)
+
+
+@pytest.mark.parametrize(
+    ("way_in", "said"),
+    [
+        ("TCPIP::127.0.0.1::hislip0,{}::INSTR", "nothing there takes a HiSLIP connection"),
+        ("TCPIP::127.0.0.1,{}::inst0::INSTR", "gives no VXI-11 link"),
+        ("TCPIP::127.0.0.1::{}::SOCKET", "drops it before it says its name"),
+    ],
+)
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")  # the backend loses its socket here
+def test_a_gateway_whose_instrument_is_off_is_told_in_one_sentence(way_in: str, said: str) -> None:
+    """It takes every connection and drops it."""
+    connections: list[Connection] = []
+    with Peer(connections.append) as gateway, pytest.raises(NotConnectedError, match=said) as caught:
+        open_meter(way_in.format(gateway.port))
+
+    assert "\n" not in str(caught.value)
+    del caught
+    gc.collect()
