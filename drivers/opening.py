@@ -40,13 +40,16 @@ def opening_error(address: str, error: Exception) -> BadAddressError | NotConnec
     if isinstance(error, ValueError):
         unknown = "No class registered" in str(error)
         return BadAddressError(address, "this kind of connection is not supported" if unknown else plain(error))
+    return NotConnectedError(address, _why_not(address, error))
+
+
+def _why_not(address: str, error: Exception) -> str:
+    """Say in plain words what the library says in codes."""
     if "hislip" in address.casefold() and "VI_ERROR_RSRC_NFOUND" in str(error):
-        return NotConnectedError(address, "nothing there takes a HiSLIP connection; try its SOCKET or inst0 address")
+        return "nothing there takes a HiSLIP connection; try its SOCKET or inst0 address"
     if "error creating link" in str(error):  # followed by a number of VXI-11 table B.2, or of the library's own
-        return NotConnectedError(
-            address, "it takes the connection but gives no VXI-11 link; another program may be using it"
-        )
-    return NotConnectedError(address, plain(error))
+        return "it takes the connection but gives no VXI-11 link; another program may be using it"
+    return plain(error)
 
 
 def missing_software(address: str) -> str | None:
