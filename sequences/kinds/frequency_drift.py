@@ -126,14 +126,14 @@ def frequency_drift(task: Task) -> Procedure[StepOutcome]:
     return StepOutcome(task.step.id, task.phase, (Finding(RATE, "", rate, judged), wander, *findings), advice=advice)
 
 
-def _count() -> Generator[Request, Any, tuple[float, float]]:
+def _count(purpose: str = "drift") -> Generator[Request, Any, tuple[float, float]]:
     """Take a count; give when, and how many Hz.
 
     Raises:
         SequenceError: the counter gives no frequency again and again.
     """
     for _ in range(MOST_LOST):
-        reading = yield from count_frequency(GATE_S, "drift")
+        reading = yield from count_frequency(GATE_S, purpose)
         if reading.value is not None and reading.value > 0.0:
             return reading.time_s, reading.value
     raise SequenceError(
@@ -152,7 +152,7 @@ def _mains() -> Generator[Request, Any, list[Finding]]:
         yield from settle(MAINS_WAIT_S)
         counts[sign] = []
         for _ in range(MAINS_COUNTS):
-            counts[sign].append((yield from _count())[1])
+            counts[sign].append((yield from _count("mains"))[1])
     yield from choose("mains voltage", "Set the mains voltage back to its nominal value. Say done when it is.", (DONE,))
     yield from settle(MAINS_WAIT_S)
     if len(counts) < len(MAINS_AT):

@@ -7,8 +7,9 @@ from sequences.plan.content import Shown, Step
 from server.report.content import Block, Drawing, Drawings
 from server.report.curves import Response, responses_of
 from server.report.dial_scale import dial_scale
+from server.report.over_time import Course, course_of
 from server.report.pairs import pairs_of
-from server.report.plots import AS_FOUND, AS_LEFT, dial_plot, response_plot
+from server.report.plots import AS_FOUND, AS_LEFT, dial_plot, response_plot, time_plot
 from server.report.record import Row, StepHistory
 
 HZ_PER_KHZ = 1000.0
@@ -19,6 +20,8 @@ def drawings_of(history: StepHistory, read_run: Callable[[int], Row]) -> list[Bl
     """Draw what a step's kind has to show."""
     if history.step.shown is Shown.OVER_THE_DIAL:
         return _dial(history)
+    if history.step.shown is Shown.OVER_TIME:
+        return _over_time(history, read_run)
     if history.step.shown is not Shown.RESPONSES:
         return []
     found = _responses(history.found, read_run)
@@ -81,3 +84,17 @@ def _dial(history: StepHistory) -> list[Block]:
         "where they can be seen, are twice the uncertainty."
     )
     return [Drawing(dial_plot(scale, says), caption, says)]
+
+
+def _over_time(history: StepHistory, read_run: Callable[[int], Row]) -> list[Block]:
+    found, left = _course(history.found, read_run), _course(history.left, read_run)
+    if found is None and left is None:
+        return []
+    says = f"{history.step.title}: the oscillator's frequency in Hz against its first count, over minutes."
+    caption = "The oscillator's frequency over time, against its first count. Marks are counts."
+    return [Drawing(time_plot(found, left, says), caption, says)]
+
+
+def _course(measured: Measured | None, read_run: Callable[[int], Row]) -> Course | None:
+    run_id = None if measured is None else measured.run_id
+    return None if run_id is None else course_of(read_run(run_id))

@@ -1,10 +1,11 @@
-"""The report's plots: responses as found and as left over each other, and the dial's errors over its scale."""
+"""The report's plots: responses as found and as left over each other, the dial's errors, and what drifts over time."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.report.curves import Response
 from server.report.dial_scale import DialScale, DialSeries
+from server.report.over_time import Course
 from server.report.svg import FOUND, GOOD, GREY, INK, LEFT, RULE, Axis, Sheet, tick_text
 
 AS_FOUND, AS_LEFT = "as found", "as left"
@@ -14,6 +15,7 @@ MARGIN_LEFT, MARGIN_RIGHT, MARGIN_TOP, MARGIN_BOTTOM = 50.0, 12.0, 28.0, 42.0
 REACH_IN_WIDTHS = 1.3
 DEEPEST_DB, HEADROOM_DB = -30.0, 2.0
 ROOM = 1.15
+LEAST_REACH_HZ = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,25 @@ def dial_plot(scale: DialScale, says: str, size: tuple[float, float] = WIDE) -> 
         if series is not None:
             _draw_series(sheet, frame, series, is_left=is_left)
     _key(sheet, has_found=found is not None, has_left=left is not None, band="within the limit")
+    return sheet.markup()
+
+
+def time_plot(found: Course | None, left: Course | None, says: str, size: tuple[float, float] = WIDE) -> str:
+    """Draw counts over time, each course against its own first count."""
+    shown = [each for each in (found, left) if each is not None]
+    minutes = max(at for each in shown for at, _ in each.points)
+    offsets = [hz for each in shown for _, hz in each.points]
+    low, high = min(*offsets, 0.0), max(*offsets, 0.0)
+    room = (ROOM - 1.0) * (high - low) or LEAST_REACH_HZ
+    sheet = Sheet(*size, says)
+    x = ("minutes since the first count", 0.0, minutes)
+    frame = _framed(sheet, size, x, ("against the first count, Hz", low - room, high + room))
+    for course, is_left in ((found, False), (left, True)):
+        if course is not None:
+            points = [(frame.x.place(at), frame.y.place(hz)) for at, hz in course.points]
+            sheet.path(points, **_stroke(is_left=is_left))
+            _mark(sheet, points, is_left=is_left, of="count")
+    _key(sheet, has_found=found is not None, has_left=left is not None)
     return sheet.markup()
 
 
