@@ -10,13 +10,11 @@ import math
 from collections.abc import Generator
 from typing import Any
 
-import numpy as np
-
 from sequences.alignment.outcome import Finding, StepOutcome, Task
 from sequences.engine.asks import connect
 from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
-from sequences.engine.steps import set_frequency, set_output, set_power, settle
+from sequences.engine.steps import set_output
 from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.levels.square_response import EqualOutputs, bound_for, is_square, order_of, rejection_for
@@ -30,13 +28,15 @@ from sequences.procedures.rejection import (
     Unwanted,
     alike_levels,
     first_mixer,
+    heard_better_dbm,
     judged_bound,
     judged_rejection,
+    output_at,
     weakest_heard,
 )
 from sequences.procedures.sweeps.held_output import HeldOutput
 from sequences.procedures.sweeps.place import Place, place_of
-from sequences.procedures.sweeps.source_level import SourceLevel, read_volts
+from sequences.procedures.sweeps.source_level import SourceLevel
 from sequences.quantities import Phrase, Quantity, Sense
 from sequences.receiver.model import Receiver
 
@@ -69,9 +69,8 @@ WANTED_DBM = -86.99
 
 SECOND_HARMONIC = 2
 LOUDER_DB, SPARE_DB, WEAKER_DB = 12.0, 2.0, 3.0
-READINGS, FAINT_SIGMAS = 4, 3.0
 """How much stronger the unwanted signal is made than where it just stands clear, with so much to spare for holding the
-output; how much weaker it is at the second output; and how often each is read."""
+output; and how much weaker it is at the second output."""
 
 
 def half_if_rejection(task: Task) -> Procedure[StepOutcome]:
@@ -102,7 +101,8 @@ def _at_spot(task: Task, place: Place, spot: Spot) -> Generator[Request, Any, Fi
     try:
         strong, order = yield from _two_outputs(place, far, signal_hz, unwanted_hz)
     except SequenceError:
-        return (yield from _faint(task, spot, (near, signal_hz), (far, unwanted_hz)))
+        heard_dbm = yield from heard_better_dbm((near, signal_hz), (far, unwanted_hz))
+        return judged_bound(task, spot, HALF_IF, bound_for(place.highest_dbm, heard_dbm, WANTED_DBM))
     figure = rejection_for(strong, WANTED_DBM)
     if not is_square(order):
         straight_db = strong.unwanted.value - strong.wanted.value
@@ -120,20 +120,9 @@ def _two_outputs(
     strong_dbm = min(far.level.power_dbm + LOUDER_DB, place.highest_dbm - SPARE_DB)
     outputs = []
     for power_dbm in (strong_dbm, strong_dbm - WEAKER_DB):
-        level = yield from _level_at(place, far.level, power_dbm, unwanted_hz)
+        level = yield from output_at(place, far.level, power_dbm, unwanted_hz)
         outputs.append((yield from _alike(place, level, signal_hz, unwanted_hz)))
     return outputs[0], order_of(*outputs)
-
-
-def _faint(
-    task: Task, spot: Spot, wanted: tuple[Finder, float], unwanted: tuple[Finder, float]
-) -> Generator[Request, Any, Finding]:
-    """Give a bound where the half-IF is heard, but too faintly to be held: a wanted signal known to be heard better."""
-    (near, signal_hz), (far, unwanted_hz), place = wanted, unwanted, wanted[0].place
-    level = yield from _level_at(place, far.level, place.highest_dbm, unwanted_hz)
-    rise_v = abs(level.volts - far.quiet_v) + FAINT_SIGMAS * level.volts_sigma
-    heard_dbm = yield from weakest_heard(place, near, signal_hz, rise_v)
-    return judged_bound(task, spot, HALF_IF, bound_for(place.highest_dbm, heard_dbm, WANTED_DBM))
 
 
 def _alike(
@@ -144,22 +133,6 @@ def _alike(
     levels = yield from alike_levels(held, start_dbm, REJECTION.name)
     wanted, unwanted = (Estimate(-levels[at].value, levels[at].sigma) for at in (signal_hz, unwanted_hz))
     return EqualOutputs(wanted, unwanted)
-
-
-def _level_at(
-    place: Place, near: SourceLevel, power_dbm: float, unwanted_hz: float
-) -> Generator[Request, Any, SourceLevel]:
-    """Read the output that the unwanted signal gives at a power: one that is to be held."""
-    yield from set_frequency(unwanted_hz)
-    yield from set_power(power_dbm)
-    yield from settle(place.settle_s)
-    volts = np.empty(READINGS)
-    for number in range(READINGS):
-        volts[number] = yield from read_volts(REJECTION.name)
-    if not np.isfinite(volts).all():
-        raise SequenceError("The meter overloads; give it a higher range or check its lead.")
-    sigma_v = max(near.volts_sigma, float(volts.std(ddof=1)))
-    return SourceLevel(power_dbm, unwanted_hz, float(volts.mean()), sigma_v)
 
 
 def _steps(receiver: Receiver) -> list[Step]:

@@ -13,16 +13,16 @@ from sequences.alignment.outcome import Finding, StepOutcome, Task
 from sequences.engine.asks import connect
 from sequences.engine.requests import Request
 from sequences.engine.run import Procedure
-from sequences.engine.steps import set_frequency, set_output, set_power, settle
+from sequences.engine.steps import set_output, set_power, settle
 from sequences.errors import SequenceError
 from sequences.numerics.levels.signal_and_noise import Floats, SignalAndNoise, level_for_ratio
 from sequences.numerics.verdicts.verdict import Signs, judge_at_most
 from sequences.numerics.wording import say_dbm
 from sequences.plan.content import Limit, Spot, Step
-from sequences.procedures.antenna import antenna_step, find_near, tune, where_of
+from sequences.procedures.antenna import antenna_step, find_top, tune, where_of
 from sequences.procedures.kind import Kind
 from sequences.procedures.sweeps.place import Place, place_of
-from sequences.procedures.sweeps.source_level import read_volts
+from sequences.procedures.sweeps.source_level import QUIET_SETTLES, read_volts
 from sequences.quantities import Phrase, Quantity, Sense
 from sequences.receiver.model import Receiver
 
@@ -48,6 +48,9 @@ MEANING = "Sensitivity is how weak a signal may be and still be told from the hi
 STEP_DB = 3.0
 BELOW_DB, ABOVE_DB = 9.0, 18.0
 """Of the level that about doubles the noise's reading: from where to where the curve is read."""
+
+STEP_SETTLES = 2.0
+"""How many times the meter's usual wait is waited at each level: readings of a few per cent matter here."""
 
 QUIETER_DB = 5.0
 LOWEST_DBM = -140.0
@@ -87,8 +90,7 @@ def _findings(task: Task, where: str, found: SignalAndNoise) -> tuple[Finding, .
 
 
 def _at_spot(task: Task, place: Place, spot: Spot) -> Generator[Request, Any, SignalAndNoise]:
-    finder, at_hz = yield from find_near(task, place, spot.source_khz or 0.0)
-    yield from set_frequency(at_hz)
+    finder, _ = yield from find_top(task, place, spot.source_khz or 0.0)
     quiet_v = yield from _read(place, None, QUIET_A_TURN)
     doubled_dbm = yield from _doubled_dbm(place, finder.level.power_dbm, float(np.median(quiet_v)))
     top_dbm = min(doubled_dbm + ABOVE_DB, place.highest_dbm)
@@ -139,7 +141,7 @@ def _read(place: Place, power_dbm: float | None, count: int) -> Generator[Reques
     if power_dbm is not None:
         yield from set_power(power_dbm)
     yield from set_output(power_dbm is not None)
-    yield from settle(place.settle_s)
+    yield from settle(place.settle_s * (QUIET_SETTLES if power_dbm is None else STEP_SETTLES))
     volts = np.empty(count)
     for number in range(count):
         volts[number] = yield from read_volts(NAME)

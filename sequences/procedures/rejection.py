@@ -10,6 +10,8 @@ from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from sequences.alignment.outcome import Finding, StepOutcome, Task
 from sequences.engine.asks import connect
 from sequences.engine.requests import Request
@@ -25,7 +27,7 @@ from sequences.procedures.antenna import find_near, tune, where_of
 from sequences.procedures.dials.find_receiver import CLEAR_SIGMAS, Finder
 from sequences.procedures.sweeps.held_output import HeldOutput
 from sequences.procedures.sweeps.place import Place, place_of
-from sequences.procedures.sweeps.source_level import read_volts
+from sequences.procedures.sweeps.source_level import SourceLevel, read_volts
 from sequences.quantities import Quantity
 from sequences.receiver.chain import dial_setting, mid_band
 from sequences.receiver.frequency_plan import Stage, tuning
@@ -37,6 +39,7 @@ MISPLACED_DB = 0.3
 BOUND_SIGMA_DB = 1.0
 """What a look beside the window's middle may miss of an unwanted signal."""
 
+OUTPUT_READINGS, FAINT_SIGMAS = 4, 3.0
 QUIETER_DB = 5.0
 LOWEST_DBM = -140.0
 
@@ -76,7 +79,11 @@ def _at_spot(task: Task, place: Place, spot: Spot, unwanted: Unwanted) -> Genera
         return judged_bound(task, spot, unwanted, place.highest_dbm - weakest_dbm)
     held = HeldOutput(far.level, place.highest_dbm, place.settle_s)
     start_dbm = {signal_hz: min(near.level.power_dbm, far.level.power_dbm), unwanted_hz: held.power_dbm}
-    levels = yield from alike_levels(held, start_dbm, unwanted.figure.name)
+    try:
+        levels = yield from alike_levels(held, start_dbm, unwanted.figure.name)
+    except SequenceError:
+        heard_dbm = yield from heard_better_dbm((near, signal_hz), (far, unwanted_hz))
+        return judged_bound(task, spot, unwanted, place.highest_dbm - heard_dbm)
     signal, other = levels[signal_hz], levels[unwanted_hz]
     figure = Estimate(signal.value - other.value, math.hypot(signal.sigma, other.sigma, MISPLACED_DB))
     return judged_rejection(task, spot, unwanted.figure, figure)
@@ -119,6 +126,38 @@ def weakest_heard(
         heard_dbm = power_dbm
         power_dbm -= QUIETER_DB
     return heard_dbm
+
+
+def heard_better_dbm(wanted: tuple[Finder, float], unwanted: tuple[Finder, float]) -> Generator[Request, Any, float]:
+    """Give a wanted level that is surely heard better than the unwanted signal at the source's highest level.
+
+    That makes a bound where the unwanted signal is heard, but too faintly for its output to be held. Each is a finder
+    with the frequency it found.
+    """
+    (near, signal_hz), (far, unwanted_hz) = wanted, unwanted
+    level = yield from output_at(far.place, far.level, far.place.highest_dbm, unwanted_hz)
+    rise_v = abs(level.volts - far.quiet_v) + FAINT_SIGMAS * level.volts_sigma
+    return (yield from weakest_heard(near.place, near, signal_hz, rise_v))
+
+
+def output_at(
+    place: Place, near: SourceLevel, power_dbm: float, frequency_hz: float
+) -> Generator[Request, Any, SourceLevel]:
+    """Read the output at a power and frequency: one that may then be held.
+
+    Raises:
+        SequenceError: the meter overloads.
+    """
+    yield from set_frequency(frequency_hz)
+    yield from set_power(power_dbm)
+    yield from settle(place.settle_s)
+    volts = np.empty(OUTPUT_READINGS)
+    for number in range(OUTPUT_READINGS):
+        volts[number] = yield from read_volts("output to be held")
+    if not np.isfinite(volts).all():
+        raise SequenceError("The meter overloads; give it a higher range or check its lead.")
+    sigma_v = max(near.volts_sigma, float(volts.std(ddof=1)))
+    return SourceLevel(power_dbm, frequency_hz, float(volts.mean()), sigma_v)
 
 
 def judged_bound(task: Task, spot: Spot, unwanted: Unwanted, least_db: float) -> Finding:

@@ -13,6 +13,7 @@ from sequences.alignment.outcome import Phase, StepOutcome, Task
 from sequences.engine.instruments import Bench, Mark, MeterReply
 from sequences.engine.run import Limits, Person, Procedure, run
 from sequences.kinds import alignment_plan
+from sequences.plan.order import Plan
 from simulators.clock import SteppedClock
 from simulators.hands import Hands
 from simulators.instruments.counter import FrequencyCounter
@@ -151,6 +152,10 @@ class InProcess:
         return Bench(
             _Source(self._devices["source"]), _Meter(self._devices["meter"]), _Counter(self._devices["counter"])
         )
+
+    def plan(self) -> Plan:
+        """Give the receiver's plan."""
+        return alignment_plan(self.receiver)
 
     def task(self, step_id: str, phase: Phase, **changes: Any) -> Task:  # noqa: ANN401 - a task's own fields
         """Give the task of a step of this receiver's plan, in its first way."""

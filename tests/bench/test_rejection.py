@@ -14,7 +14,7 @@ from sequences.procedures.antenna import controls_at
 from sequences.receiver.chain import dial_setting
 from sequences.receiver.frequency_plan import tuning
 from simulators.radios.leads import Lead
-from tests.bench.steps import StepBench
+from tests.bench.steps import StepBench, slow_bench
 from tests.bench.true_antenna import true_rejection_db, unit
 
 STEPS_HZ = {"skerry-7": 250.0, "millrace-5": 500.0}
@@ -75,6 +75,18 @@ def test_the_figure_is_what_the_skerry_s_own_circuits_take_off(skerry: StepBench
     is_true(skerry, step_id, finding)
     assert finding.quantity.key == step_id
     assert not skerry.asked("turn")
+
+
+def test_what_a_strong_signal_leaves_in_the_detector_is_not_taken_for_noise() -> None:
+    """With a detector that takes its time: the look at the image comes straight after one at the strong signal."""
+    with slow_bench("skerry-7") as bench:
+        bench.put_unit(SEED)
+
+        outcome = bench.run(PROCEDURES[IMAGE], IMAGE, Phase.AS_FOUND, lambda task: on_bands(task, "12"))
+
+        (finding,) = outcome.findings
+        assert finding.quantity == image_kind.REJECTION
+        is_true(bench, IMAGE, finding)
 
 
 @pytest.mark.parametrize("step_id", [IMAGE, IF])

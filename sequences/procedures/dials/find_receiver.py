@@ -24,7 +24,7 @@ from sequences.numerics.wording import say_dbm, say_hz
 from sequences.procedures.sweeps.calibration import calibrate
 from sequences.procedures.sweeps.place import Place
 from sequences.procedures.sweeps.scan_log import Level, ScanLog
-from sequences.procedures.sweeps.source_level import SourceLevel, find_source_level, read_volts
+from sequences.procedures.sweeps.source_level import QUIET_SETTLES, SourceLevel, find_source_level, read_volts
 
 QUIET_READINGS = 9
 CLEAR_SIGMAS = 8.0
@@ -134,7 +134,7 @@ def _read_quiet(place: Place, where: Whereabouts, power_dbm: float) -> Generator
     yield from set_output(False)
     yield from set_power(power_dbm)
     yield from set_frequency(where.expected_hz)
-    yield from settle(place.settle_s)
+    yield from settle(QUIET_SETTLES * place.settle_s)
     volts = np.empty(QUIET_READINGS)
     for number in range(QUIET_READINGS):
         volts[number] = yield from read_volts("quiet")

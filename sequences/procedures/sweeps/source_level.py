@@ -21,6 +21,10 @@ LEAST_SLOPE = 0.5
 """Apparent dB for each dB of the source below which the top counts as flattened. A law learnt there can still be
 undone, but every uncertainty is more than doubled, and AGC's slowness with it."""
 
+QUIET_SETTLES = 4.0
+"""How many times the meter's usual wait is waited before it is read without a signal: what a strong signal leaves in
+the detector would pass for noise."""
+
 CHECK_STEP_DB = 3.0
 CHECK_ROUNDS = 4
 QUIET_READINGS = 5
@@ -105,7 +109,7 @@ def _read_quiet(power_dbm: float, frequency_hz: float, settle_s: float) -> Gener
     yield from set_output(False)
     yield from set_power(power_dbm)
     yield from set_frequency(frequency_hz)
-    yield from settle(settle_s)
+    yield from settle(QUIET_SETTLES * settle_s)
     quiet_v = np.empty(QUIET_READINGS)
     for number in range(QUIET_READINGS):
         quiet_v[number] = yield from read_volts("quiet")
