@@ -180,8 +180,9 @@ def _readings(name: str, content: bytes) -> Iterator[list[ArchivedReading]]:
 
 def _cells(line: list[str]) -> dict[str, str | None]:
     cells: dict[str, str | None] = dict(zip(READING_COLUMNS, line, strict=True))
-    for name in MAY_BE_NONE:
-        cells[name] = cells[name] or None
+    if "" in line:
+        for name in MAY_BE_NONE:
+            cells[name] = cells[name] or None
     return cells
 
 
