@@ -25,7 +25,6 @@ JSON is UTF-8; times of day are ISO 8601 in UTC; units stand in the names.
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
-from typing_extensions import TypedDict  # pydantic asks for this one before Python 3.12
 
 FORMAT: Literal["peakwright job"] = "peakwright job"
 FORMAT_VERSION = 2
@@ -189,18 +188,7 @@ class ArchivedRun(_Part):
     events: list[ArchivedEvent]
 
 
-class ArchivedReading(TypedDict):
-    """One line of a `readings.csv`: a plain dict, since a job may have hundreds of thousands."""
-
-    index: int
-    seq: int
-    time_s: float
-    role: str
-    purpose: str
-    value: float | None
-    unit: str
-    mark: str
-    frequency_hz: float | None
-    power_dbm: float | None
-    level_db: float | None
-    used: bool | None
+ArchivedReading = tuple[
+    int, int, float, str, str, float | None, str, str, float | None, float | None, float | None, bool | None
+]
+"""One line of a `readings.csv`, in its columns' order: a bare tuple, for a job may have hundreds of thousands."""

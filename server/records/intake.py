@@ -154,10 +154,12 @@ def _enter_many(connection: Connection, run_id: int, piece: list[ArchivedReading
     """Enter readings by the database's own driver: what SQLAlchemy does to each row takes longer than all the rest."""
     columns = ("run_id", *READING_COLUMNS)
     statement = insert(ReadingRow).compile(dialect=connection.dialect, column_keys=columns)
-    rows: list[Any] = [{"run_id": run_id, **each} for each in piece]
-    if statement.positiontup is not None:
-        cells = itemgetter(*statement.positiontup)
-        rows = [cells(row) for row in rows]
+    rows: list[Any] = [(run_id, *each) for each in piece]
+    if statement.positiontup is None:
+        rows = [dict(zip(columns, row, strict=True)) for row in rows]
+    elif tuple(statement.positiontup) != columns:
+        in_order = itemgetter(*map(columns.index, statement.positiontup))
+        rows = [in_order(row) for row in rows]
     connection.exec_driver_sql(str(statement), rows)
 
 

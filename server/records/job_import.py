@@ -178,19 +178,20 @@ def _readings(name: str, content: bytes) -> Iterator[list[ArchivedReading]]:
         raise _no_reading(name, lines.line_num) from error
 
 
-def _cells(line: list[str]) -> dict[str, str | None]:
-    cells: dict[str, str | None] = dict(zip(READING_COLUMNS, line, strict=True))
-    if "" in line:
-        for name in MAY_BE_NONE:
-            cells[name] = cells[name] or None
-    return cells
+def _cells(line: list[str]) -> list[str | None] | list[str]:
+    """Give the cells of a line, those that are empty and may be as nothing."""
+    if "" not in line:
+        return line
+    return [
+        None if cell == "" and name in MAY_BE_NONE else cell for name, cell in zip(READING_COLUMNS, line, strict=True)
+    ]
 
 
-MAY_BE_NONE = ("value", "frequency_hz", "power_dbm", "level_db", "used")
+MAY_BE_NONE = frozenset({"value", "frequency_hz", "power_dbm", "level_db", "used"})
 READINGS = TypeAdapter(list[ArchivedReading])
 
 
-def _checked(name: str, piece: list[tuple[int, dict[str, str | None]]]) -> list[ArchivedReading]:
+def _checked(name: str, piece: list[tuple[int, list[str | None] | list[str]]]) -> list[ArchivedReading]:
     try:
         return READINGS.validate_python([cells for _, cells in piece])
     except ValidationError as error:
