@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from sequences.alignment.look_first import look_first
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Stuck
 from sequences.alignment.progress import Choice, Ending, Progress, StepRecord, undone_by
 from sequences.numerics.verdicts.verdict import Verdict
@@ -71,10 +72,11 @@ def _said_of(record: StepRecord) -> tuple[str, ...]:
 def to_be_told(plan: Plan, progress: Progress, step_id: str) -> tuple[str, ...]:
     """Say what whoever reads how a step ended must know beside its figures.
 
-    What is stuck, what was suspected while it was turned though its figures came right, and what holds it up.
+    What is stuck, what was suspected while it was turned though its figures came right, what holds it up, and where to
+    look first where a proof failed.
     """
     stuck = _stuck_sentences(progress, step_id) or _suspected_while_turning(progress, step_id)
-    return (*stuck, *_held_up(plan, progress, step_id))
+    return (*stuck, *_held_up(plan, progress, step_id), *look_first(plan, progress, step_id))
 
 
 def _suspected_while_turning(progress: Progress, step_id: str) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from sequences.errors import SequenceError
 from sequences.numerics.figures import Estimate
 from sequences.numerics.levels.square_response import EqualOutputs, bound_for, is_square, order_of, rejection_for
 from sequences.numerics.wording import say_db
-from sequences.plan.content import Limit, Spot, Step
+from sequences.plan.content import Culprit, Limit, Spot, Step
 from sequences.procedures.antenna import antenna_step, find_near, tune, where_of
 from sequences.procedures.dials.find_receiver import Finder
 from sequences.procedures.kind import Kind
@@ -137,7 +137,9 @@ def _alike(
 
 def _steps(receiver: Receiver) -> list[Step]:
     least_db = receiver.limits.half_if_rejection_db
-    return [] if least_db is None else antenna_step(receiver, NAME, Limit(REJECTION, least_db), WORDS, MEANING)
+    if least_db is None:
+        return []
+    return antenna_step(receiver, NAME, Limit(REJECTION, least_db), WORDS, MEANING, points_at=Culprit.INPUT)
 
 
 KIND = Kind(NAME, _steps, half_if_rejection, (REJECTION, BOUND))

@@ -6,7 +6,7 @@ off. Source: IEC 60315-3, intermediate-frequency rejection ratio, by equal outpu
 
 from sequences.alignment.outcome import StepOutcome, Task
 from sequences.engine.run import Procedure
-from sequences.plan.content import Limit, Step
+from sequences.plan.content import Culprit, Limit, Step
 from sequences.procedures.antenna import antenna_step
 from sequences.procedures.kind import Kind
 from sequences.procedures.rejection import Unwanted, rejection
@@ -45,7 +45,9 @@ def if_rejection(task: Task) -> Procedure[StepOutcome]:
 
 def _steps(receiver: Receiver) -> list[Step]:
     least_db = receiver.limits.if_rejection_db
-    return [] if least_db is None else antenna_step(receiver, NAME, Limit(REJECTION, least_db), WORDS, MEANING)
+    if least_db is None:
+        return []
+    return antenna_step(receiver, NAME, Limit(REJECTION, least_db), WORDS, MEANING, points_at=Culprit.INPUT)
 
 
 KIND = Kind(NAME, _steps, if_rejection, (REJECTION, BOUND))

@@ -6,7 +6,7 @@ frequency and its rejection; measured by equal output, as IEC 60315-3 has it (fr
 
 from sequences.alignment.outcome import StepOutcome, Task
 from sequences.engine.run import Procedure
-from sequences.plan.content import Limit, Step
+from sequences.plan.content import Culprit, Limit, Step
 from sequences.procedures.antenna import antenna_step
 from sequences.procedures.kind import Kind
 from sequences.procedures.rejection import Unwanted, rejection
@@ -48,7 +48,9 @@ def image_rejection(task: Task) -> Procedure[StepOutcome]:
 
 def _steps(receiver: Receiver) -> list[Step]:
     least_db = receiver.limits.image_rejection_db
-    return [] if least_db is None else antenna_step(receiver, NAME, Limit(REJECTION, least_db), WORDS, MEANING)
+    if least_db is None:
+        return []
+    return antenna_step(receiver, NAME, Limit(REJECTION, least_db), WORDS, MEANING, points_at=Culprit.INPUT)
 
 
 KIND = Kind(NAME, _steps, image_rejection, (REJECTION, BOUND))

@@ -18,7 +18,7 @@ from sequences.errors import SequenceError
 from sequences.numerics.levels.signal_and_noise import Floats, SignalAndNoise, level_for_ratio
 from sequences.numerics.verdicts.verdict import Signs, judge_at_most
 from sequences.numerics.wording import say_dbm
-from sequences.plan.content import Limit, Spot, Step
+from sequences.plan.content import Culprit, Limit, Spot, Step
 from sequences.procedures.antenna import antenna_step, find_top, tune, where_of
 from sequences.procedures.kind import Kind
 from sequences.procedures.sweeps.place import Place, place_of
@@ -152,7 +152,9 @@ def _read(place: Place, power_dbm: float | None, count: int) -> Generator[Reques
 
 def _steps(receiver: Receiver) -> list[Step]:
     most_dbm = receiver.limits.sensitivity_dbm
-    return [] if most_dbm is None else antenna_step(receiver, NAME, Limit(LEVEL, most_dbm), WORDS, MEANING)
+    if most_dbm is None:
+        return []
+    return antenna_step(receiver, NAME, Limit(LEVEL, most_dbm), WORDS, MEANING, points_at=Culprit.VALVES)
 
 
 KIND = Kind(NAME, _steps, sensitivity, (LEVEL, NOISE))

@@ -19,7 +19,7 @@ from sequences.numerics.levels.passband_top import PassbandTop
 from sequences.numerics.levels.s_units import db_per_unit, mark_db, s9_dbm
 from sequences.numerics.verdicts.verdict import Signs, judge_error
 from sequences.numerics.wording import say_db
-from sequences.plan.content import Limit, Step
+from sequences.plan.content import Culprit, Limit, Step
 from sequences.procedures.antenna import antenna_step, find_top, tune, where_of
 from sequences.procedures.dials.find_receiver import Finder
 from sequences.procedures.kind import Kind
@@ -109,7 +109,7 @@ def _steps(receiver: Receiver) -> list[Step]:
     if most_db is None or meter is None:
         return []
     middle = mid_band(receiver, next(iter(receiver.bands)))
-    return antenna_step(receiver, NAME, Limit(ERROR, most_db), WORDS, MEANING, (middle,), meter)
+    return antenna_step(receiver, NAME, Limit(ERROR, most_db), WORDS, MEANING, (middle,), meter, Culprit.CONTROL)
 
 
 KIND = Kind(NAME, _steps, signal_meter, (ERROR, LEVEL, UNIT))

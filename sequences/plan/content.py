@@ -90,6 +90,15 @@ class Shown(StrEnum):
     OVER_TIME = "over time"
 
 
+class Culprit(StrEnum):
+    """What a figure outside its limit points at when nothing is left to turn, in the order the signal meets it."""
+
+    INPUT = "the circuits before the first mixer"
+    VALVES = "the valves from antenna to detector"
+    FILTER = "the IF filters"
+    CONTROL = "the AGC line"
+
+
 @dataclass(frozen=True, slots=True)
 class Spot:
     """One frequency a step looks at. `source_khz` is what the source is set to there, None where it stays off.
@@ -122,7 +131,8 @@ class Step:
     `moved_by` names adjusters that change its figures though another step may turn them: it is then measured again.
     `oscillators` are those whose drift is in its figures; in the warm-up, the one that is counted. `told_against` are
     the steps whose oscillator its figure means nothing without. `meaning` is for who has never opened a receiver;
-    `shown` is what the step has to draw; `shows_by_turning`: how far it is off shows only while it is turned.
+    `shown` is what the step has to draw; `shows_by_turning`: how far it is off shows only while it is turned;
+    `points_at`: what is to be looked at first where its figure is outside its limit.
     """
 
     id: str
@@ -143,6 +153,7 @@ class Step:
     meaning: str = ""
     shown: Shown | None = None
     shows_by_turning: bool = False
+    points_at: Culprit | None = None
 
     @property
     def good(self) -> str:

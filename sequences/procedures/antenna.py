@@ -12,7 +12,7 @@ from sequences.engine.steps import set_frequency, settle
 from sequences.errors import SequenceError
 from sequences.numerics.levels.passband_top import PassbandTop, passband_top
 from sequences.numerics.wording import say_hz
-from sequences.plan.content import Limit, Spot, Step, WayName
+from sequences.plan.content import Culprit, Limit, Spot, Step, WayName
 from sequences.plan.parts import way
 from sequences.plan.places import PRESELECTOR, WARM_UP, antenna_place, every_conversion_step
 from sequences.procedures.dials.dial_marks import REACH_IN_WIDTHS, window_width_hz
@@ -42,6 +42,7 @@ def antenna_step(
     meaning: str,
     settings: Sequence[DialSetting] | None = None,
     meter: str | None = None,
+    points_at: Culprit | None = None,
 ) -> list[Step]:
     """Lay out a step that looks at the receiver from the antenna; none without access there.
 
@@ -53,6 +54,7 @@ def antenna_step(
         meaning: for who has never opened a receiver.
         settings: where it looks; where `proof_settings` says on every band, if left out.
         meter: where the level is read; at the detector, else the AGC line, if left out.
+        points_at: what is to be looked at first where the figure is outside its limit.
     """
     source, detector = source_with_all_behind(receiver, SIGNAL), level_point(receiver)
     if source is None or (detector is None and meter is None):
@@ -73,6 +75,7 @@ def antenna_step(
             spots=spots,
             depends_on=(WARM_UP, *every_conversion_step(receiver), PRESELECTOR),
             meaning=meaning,
+            points_at=points_at,
         )
     ]
 

@@ -65,10 +65,14 @@ def summary_section(job: JobHistory, practice: str) -> Section:
 def _parts(steps: tuple[StepHistory, ...], points: tuple[Point, ...]) -> tuple[str, ...]:
     """Tell why a part is suspected, step by step, and of what is stuck or held up in a step whose figures are good."""
     return tuple(
-        f"{point.subject}: {' '.join(suspicions_of(history) or map(typeset, history.to_be_told)) or point.text}"
+        f"{point.subject}: {_said_of(history) or point.text}"
         for history, point in zip(steps, points, strict=True)
         if point.word == SUSPECT or history.to_be_told
     )
+
+
+def _said_of(history: StepHistory) -> str:
+    return " ".join(dict.fromkeys((*suspicions_of(history), *map(typeset, history.to_be_told))))
 
 
 PART_ADVICE = (

@@ -7,6 +7,7 @@ out. A run of a step then costs what its arithmetic costs, however long it lasts
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from sequences.alignment.outcome import Phase, StepOutcome, Task
@@ -21,6 +22,9 @@ from simulators.instruments.delays import Delays
 from simulators.instruments.meter import MeterNoise, Multimeter
 from simulators.instruments.source import SignalSource
 from simulators.physics.noise import NoiseStream
+from simulators.radios.catalogue import Model, Placed, shipped_models
+from simulators.radios.parts import Draw
+from simulators.radios.radio import Conditions, Radio
 from simulators.scpi.device import Device
 from simulators.workbench import BenchSettings, Workbench
 from tests.fakes import Sink, StopAfter
@@ -105,11 +109,16 @@ class BenchTime:
 
 @dataclass
 class InProcess:
-    """A receiver on a bench. `meter_s`: how long one reading of the meter takes."""
+    """A receiver on a bench. `meter_s`: how long one reading of the meter takes.
+
+    `misalignment`: how far it is from well aligned, 1 as someone left it. `weaken` builds a weakness into its unit.
+    """
 
     receiver_id: str
     seed: int
     meter_s: float = 0.2
+    misalignment: float = 1.0
+    weaken: Callable[[Radio], None] | None = None
     sink: Sink = field(default_factory=Sink)
 
     def __post_init__(self) -> None:
@@ -118,7 +127,8 @@ class InProcess:
         self._stepped = SteppedClock()
         self.clock = BenchTime(self._stepped)
         delays = Delays(source=0.005, meter=self.meter_s, counter=None)
-        self.workbench = Workbench(BenchSettings(self.seed, self.receiver_id), self._stepped)
+        settings = BenchSettings(self.seed, self.receiver_id, self._models(), self.misalignment)
+        self.workbench = Workbench(settings, self._stepped)
         noise = MeterNoise(NoiseStream(self.seed, 21))
         self._devices: dict[str, Device] = {
             "source": SignalSource("Practice,Source,1,1", self._stepped, delays, self.workbench),
@@ -129,6 +139,17 @@ class InProcess:
         }
         self._hands = Hands(self.workbench, {}, self._stepped)
         self.source, self.meter, self.counter = "source", "meter", "counter"
+
+    def _models(self) -> dict[str, Model]:
+        """Give the receivers that ship, each unit with the weakness built in."""
+
+        def weakened(model: Model, draw: Draw, conditions: Conditions) -> Placed:
+            placed = model.make(draw, conditions)
+            if self.weaken is not None:
+                self.weaken(placed.radio)
+            return placed
+
+        return {key: Model(model.name, partial(weakened, model)) for key, model in shipped_models().items()}
 
     def do(self, **task: Any) -> dict[str, Any]:  # noqa: ANN401 - JSON
         """Have the hands do one thing."""

@@ -7,12 +7,14 @@ built in (`--weak`): which steps suspect a part, and whether the first part they
 
 import argparse
 import math
-from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from sequences.alignment.look_first import culprit_of
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
-from sequences.kinds import procedure_for
+from sequences.alignment.progress import Choice, Progress, StepBegun, StepDecided, StepMeasured, noted
+from sequences.kinds import alignment_plan, procedure_for
 from sequences.kinds.selectivity.layout import width_choices
 from sequences.numerics.figures import NORMAL_95
 from sequences.plan.content import Spot
@@ -24,7 +26,9 @@ from simulators.radios.parts import Draw
 from simulators.radios.radio import Conditions, Radio
 from tests.bench.in_process import InProcess
 from tests.bench.robot import Robot
+from tests.bench.steps import shipped
 from tests.bench.true_proof import TrueUnit
+from tests.bench.weaknesses import WEAKNESSES
 
 RECEIVERS = ("skerry-7", "millrace-5")
 PROOF = (
@@ -37,6 +41,8 @@ PROOF = (
     "signal-meter",
 )
 METER_S = 0.1
+WELL_ALIGNED = 0.1
+"""How far the units with a weakness are from well aligned, against one that someone left."""
 
 
 @dataclass
@@ -65,13 +71,21 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--receivers", type=int, default=5, help="seeds of each of the two receivers")
     parser.add_argument("--steps", nargs="*", default=PROOF, help="of the proof")
+    parser.add_argument("--weak", type=int, default=2, help="seeds of each receiver with each weakness; 0 for none")
     asked = parser.parse_args()
+    _cover(asked.receivers, asked.steps)
+    for weakness in WEAKNESSES if asked.weak else ():
+        _weaken(weakness, asked.weak, asked.steps)
+
+
+def _cover(receivers: int, steps: Sequence[str]) -> None:
+    """Hold every figure against the truth of its unit."""
     tallies: defaultdict[tuple[str, str], Tally] = defaultdict(Tally)
     took_s: defaultdict[str, list[float]] = defaultdict(list)
     for receiver_id in RECEIVERS:
-        for seed in range(1, asked.receivers + 1):
+        for seed in range(1, receivers + 1):
             bench_s = 0.0
-            for step_id in asked.steps:
+            for step_id in steps:
                 bench = InProcess(receiver_id, seed, METER_S)
                 if step_id not in {step.id for step in bench.plan().steps}:
                     continue
@@ -84,6 +98,26 @@ def main() -> None:
         _say(f"{receiver_id:11} {key:20} {tally.line()}")
     for receiver_id, times in took_s.items():
         _say(f"{receiver_id:11} bench time of these steps {sum(times) / len(times) / 60.0:.1f} min on average")
+
+
+def _weaken(weakness: str, receivers: int, steps: Sequence[str]) -> None:
+    """Count how often well-aligned units with a weakness are told where to look first, and told rightly."""
+    weaken, culprit = WEAKNESSES[weakness]
+    named: Counter[str] = Counter()
+    for receiver_id in RECEIVERS:
+        for seed in range(1, receivers + 1):
+            plan, progress = alignment_plan(shipped(receiver_id)), Progress(receiver_id)
+            for step in plan.steps:
+                if step.id in steps:
+                    bench = InProcess(receiver_id, seed, METER_S, WELL_ALIGNED, weaken)
+                    task = bench.task(step.id, Phase.AS_FOUND)
+                    outcome = bench.run(procedure_for(task), Robot(bench), step.id)
+                    for note in (StepBegun(step.id, task.way.name), StepMeasured(outcome, 0.0)):
+                        progress = noted(progress, note)
+                    progress = noted(progress, StepDecided(step.id, Choice.LEAVE))
+            found = culprit_of(plan, progress)
+            named["rightly" if found is culprit else f"wrongly, {found}"] += 1
+    _say(f"weakness {weakness:20} named {dict(named)}")
 
 
 def _say(line: str) -> None:

@@ -1,6 +1,6 @@
 """How gain control is laid out: from the antenna in the middle of the first band, at the detector."""
 
-from sequences.plan.content import Limit, Step
+from sequences.plan.content import Culprit, Limit, Step
 from sequences.procedures.antenna import antenna_step
 from sequences.quantities import Phrase, Quantity, Sense
 from sequences.receiver.chain import mid_band
@@ -29,4 +29,5 @@ def steps(receiver: Receiver) -> list[Step]:
     if least_db is None or detector is None:
         return []
     middle = mid_band(receiver, next(iter(receiver.bands)))
-    return antenna_step(receiver, NAME, Limit(MERIT, least_db), WORDS, MEANING, (middle,))
+    limit = Limit(MERIT, least_db)
+    return antenna_step(receiver, NAME, limit, WORDS, MEANING, (middle,), points_at=Culprit.CONTROL)

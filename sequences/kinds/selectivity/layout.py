@@ -7,7 +7,7 @@ low end and broadest at the high end, so that all three places are measured.
 from dataclasses import replace
 
 from sequences.kinds.selectivity.figures import SHAPE
-from sequences.plan.content import Limit, Step, Way
+from sequences.plan.content import Culprit, Limit, Step, Way
 from sequences.procedures.antenna import antenna_step, proof_settings
 from sequences.receiver.chain import mid_band, widths_khz
 from sequences.receiver.model import Receiver
@@ -28,7 +28,8 @@ def steps(receiver: Receiver) -> list[Step]:
     band = next(iter(receiver.bands))
     by_knob = receiver.preselector.tuned_by == "knob"
     settings = (mid_band(receiver, band),) if by_knob else proof_settings(receiver, band)
-    return antenna_step(receiver, NAME, Limit(SHAPE, most), WORDS, MEANING, settings)
+    limit = Limit(SHAPE, most)
+    return antenna_step(receiver, NAME, limit, WORDS, MEANING, settings, points_at=Culprit.FILTER)
 
 
 def with_width(way: Way, control: str | None, choice: str | None) -> Way:
