@@ -11,10 +11,8 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from sequences.alignment.look_first import culprit_of
 from sequences.alignment.outcome import Finding, Phase, StepOutcome, Task
-from sequences.alignment.progress import Choice, Progress, StepBegun, StepDecided, StepMeasured, noted
-from sequences.kinds import alignment_plan, procedure_for
+from sequences.kinds import procedure_for
 from sequences.kinds.selectivity.layout import width_choices
 from sequences.numerics.figures import NORMAL_95
 from sequences.plan.content import Spot
@@ -26,9 +24,8 @@ from simulators.radios.parts import Draw
 from simulators.radios.radio import Conditions, Radio
 from tests.bench.in_process import InProcess
 from tests.bench.robot import Robot
-from tests.bench.steps import shipped
 from tests.bench.true_proof import TrueUnit
-from tests.bench.weaknesses import WEAKNESSES
+from tests.bench.weaknesses import WEAKNESSES, WELL_ALIGNED, named_culprit
 
 RECEIVERS = ("skerry-7", "millrace-5")
 PROOF = (
@@ -41,8 +38,6 @@ PROOF = (
     "signal-meter",
 )
 METER_S = 0.1
-WELL_ALIGNED = 0.1
-"""How far the units with a weakness are from well aligned, against one that someone left."""
 
 
 @dataclass
@@ -106,16 +101,7 @@ def _weaken(weakness: str, receivers: int, steps: Sequence[str]) -> None:
     named: Counter[str] = Counter()
     for receiver_id in RECEIVERS:
         for seed in range(1, receivers + 1):
-            plan, progress = alignment_plan(shipped(receiver_id)), Progress(receiver_id)
-            for step in plan.steps:
-                if step.id in steps:
-                    bench = InProcess(receiver_id, seed, METER_S, WELL_ALIGNED, weaken)
-                    task = bench.task(step.id, Phase.AS_FOUND)
-                    outcome = bench.run(procedure_for(task), Robot(bench), step.id)
-                    for note in (StepBegun(step.id, task.way.name), StepMeasured(outcome, 0.0)):
-                        progress = noted(progress, note)
-                    progress = noted(progress, StepDecided(step.id, Choice.LEAVE))
-            found = culprit_of(plan, progress)
+            found = named_culprit(InProcess(receiver_id, seed, METER_S, WELL_ALIGNED, weaken), steps)
             named["rightly" if found is culprit else f"wrongly, {found}"] += 1
     _say(f"weakness {weakness:20} named {dict(named)}")
 

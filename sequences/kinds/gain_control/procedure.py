@@ -17,7 +17,7 @@ from sequences.kinds.gain_control.layout import MERIT
 from sequences.numerics.figures import Estimate, mean_of
 from sequences.numerics.levels.control_times import TooQuick, time_to_settle
 from sequences.numerics.levels.passband_top import PassbandTop
-from sequences.numerics.verdicts.verdict import Signs, judge_at_least
+from sequences.numerics.verdicts.verdict import SURE_SIGMAS, Judged, Signs, Standing, Verdict, judge_at_least
 from sequences.numerics.wording import say_db, say_dbm
 from sequences.procedures.antenna import find_top, tune, where_of
 from sequences.procedures.steady import Course, until_steady
@@ -37,6 +37,11 @@ TEN_MICROVOLT_DBM, TEN_MILLIVOLT_DBM = -86.99, -26.99
 
 STEP_DBM = (-26.99, -66.99)
 """The strong and the weak signal between which attack and release are timed."""
+
+NEAR_TOP_DB = (2.0, 4.0)
+OVERLOAD_SPAN_DB = 4.5
+"""So far below the greatest output two levels are held. Where less of the signal lies between them than this, nothing
+controls the gain: a soft overload gives 3 dB, a hard one 2 dB, a control 6 dB and more (common practice, no source)."""
 
 ROUNDS = 3
 RISE = Quantity(
@@ -120,8 +125,18 @@ def _held_range(task: Task, place: Place, at: _At) -> Generator[Request, Any, li
     target_v = float(reference.rest_v.mean()) * 10.0 ** (-FALL_DB / 20.0)
     wait_s = max(place.settle_s, *(float(course.time_s[-1]) for course in (weak, strong, reference, back)))
     noise_v = max(at.sigma_v, float(reference.rest_v.std(ddof=1)))
-    level = SourceLevel(TEN_MILLIVOLT_DBM, at.top.frequency_hz, target_v, noise_v)
-    held = yield from HeldOutput(level, place.highest_dbm, wait_s).read(at.top.frequency_hz, "gain control")
+
+    def hold(volts: float) -> Generator[Request, Any, Estimate]:
+        level = SourceLevel(TEN_MILLIVOLT_DBM, at.top.frequency_hz, volts, noise_v)
+        return (yield from HeldOutput(level, place.highest_dbm, wait_s).read(at.top.frequency_hz, "gain control"))
+
+    held = yield from hold(target_v)
+    upper = yield from hold(float(reference.rest_v.mean()) * 10.0 ** (-NEAR_TOP_DB[0] / 20.0))
+    lower = yield from hold(float(reference.rest_v.mean()) * 10.0 ** (-NEAR_TOP_DB[1] / 20.0))
+    rise = _rise(at, weak, np.concatenate([strong.rest_v, back.rest_v]))
+    span_db = lower.value - upper.value
+    if span_db < OVERLOAD_SPAN_DB - SURE_SIGMAS * math.hypot(lower.sigma, upper.sigma):
+        return [_overloaded(task, at, span_db), *rise]
     slope = FALL_DB / (REFERENCE_DBM + held.value)
     unsure_db = 20.0 / math.log(10.0) * float(rest_v.std(ddof=1) / rest_v.mean()) / math.sqrt(len(rest_v))
     # A target that is off by so much moves the level by as much as the flattest part of the law is steep.
@@ -131,7 +146,17 @@ def _held_range(task: Task, place: Place, at: _At) -> Generator[Request, Any, li
     least_db = task.step.limits[0].most
     name = f"The AGC figure of merit at {at.where}"
     judged = judge_at_least(name, merit, least_db, say_db, signs=Signs(nothing_to_turn=True))
-    return [Finding(MERIT, at.where, merit, judged), *_rise(at, weak, np.concatenate([strong.rest_v, back.rest_v]))]
+    return [Finding(MERIT, at.where, merit, judged), *rise]
+
+
+def _overloaded(task: Task, at: _At, span_db: float) -> Finding:
+    """Suspect a gain control in whose place an overdriven stage holds the output."""
+    text = (
+        f"The output at {at.where} is held by an overdriven stage and not by gain control: near its greatest it still "
+        f"follows the signal by {NEAR_TOP_DB[1] - NEAR_TOP_DB[0]:g} dB for {say_db(span_db)}. Suspect a part."
+    )
+    judged = Judged(Verdict.SUSPECT, Standing.BEYOND, None, task.step.limits[0].most, None, text)
+    return Finding(MERIT, at.where, None, judged, text)
 
 
 def _rise(at: _At, weak: Course, strong_v: np.ndarray) -> list[Finding]:
