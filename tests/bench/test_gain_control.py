@@ -28,7 +28,7 @@ BETWEEN_DB, VERDICTS = 36.0, {"skerry-7": Verdict.LEAVE, "millrace-5": Verdict.S
 @pytest.fixture(scope="module", params=["skerry-7", "millrace-5"])
 def bench(request: pytest.FixtureRequest) -> Iterator[StepBench]:
     """A receiver whose gain control takes its time."""
-    with slow_bench(request.param, "--delays", "meter=0.1") as slow:
+    with slow_bench(request.param, "--delays", "meter=0.05") as slow:
         slow.put_unit(SEED)
         yield slow
 
