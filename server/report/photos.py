@@ -27,8 +27,8 @@ def picture_of(photo: PhotoEntry) -> Picture | Paragraph:
             if opened.width * opened.height > MOST_PIXELS:  # kept before photos were measured as they come in
                 return Paragraph(f"The photo {caption} is in the record, and is too large to be shown here.")
             opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
+            opened.thumbnail((LONGEST_SIDE, LONGEST_SIDE))  # first, since to be turned it is copied
             image = ImageOps.exif_transpose(opened)
-            image.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
             plain = image if image.mode in PLAIN_MODES else image.convert("RGB")
     except (UnidentifiedImageError, OSError, Image.DecompressionBombError):
         return Paragraph(f"The photo {caption} is in the record, and cannot be shown here.")
