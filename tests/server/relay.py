@@ -12,11 +12,15 @@ class Relay:
     def __init__(self, port: int) -> None:
         """Take a port of its own that refuses connections, before that of the instrument."""
         self._to_port = port
-        self._listener = socket.socket()
-        self._listener.bind(("127.0.0.1", 0))
-        self.port: int = self._listener.getsockname()[1]
         self._links: list[socket.socket] = []
         self._threads: list[Thread] = []
+        self._take_port(0)
+
+    def _take_port(self, port: int) -> None:
+        self._listener = socket.socket()
+        self._listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        self._listener.bind(("127.0.0.1", port))
+        self.port: int = self._listener.getsockname()[1]
 
     def plug_in(self) -> None:
         """Pass connections on from now."""
@@ -28,6 +32,14 @@ class Relay:
         for one in [self._listener, *self._links]:
             with suppress(OSError):
                 one.shutdown(socket.SHUT_RDWR)
+
+    def plug_in_again(self) -> None:
+        """Let go of what was cut, and pass new connections on."""
+        self.close()
+        self._links.clear()
+        self._threads.clear()
+        self._take_port(self.port)
+        self.plug_in()
 
     def close(self) -> None:
         """Pull, and let go of everything."""
