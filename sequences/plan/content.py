@@ -78,7 +78,7 @@ class Limit:
     def sentence(self) -> str:
         """Say it in words."""
         held = "at least" if self.quantity.sense is Sense.AT_LEAST and not self.words else "within"
-        return f"{self.figure} {held} {self.most:g} {self.unit}"
+        return f"{self.figure} {held} {self.most:g} {self.unit}".rstrip()
 
 
 class Shown(StrEnum):

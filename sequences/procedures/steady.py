@@ -15,9 +15,9 @@ from sequences.errors import SequenceError
 Floats = NDArray[np.float64]
 
 LEAST_READINGS = 9
-AGREE = 0.003
+AGREE = 0.01
 AGREE_SIGMAS = 3.0
-LEAST_S, LONGEST_S = 3.0, 60.0
+LEAST_S, LONGEST_S = 3.0, 90.0
 MOST_READINGS = 5000
 NO_TIME_S, PACE_S = 1e-3, 0.05
 """At rest is a course whose last third agrees with its middle third, within a share or their noise: that asks the same
@@ -63,8 +63,9 @@ def until_steady(purpose: str) -> Generator[Request, Any, Course]:
         course = Course(np.array(times), np.array(volts))
         if watched_s >= LEAST_S and len(volts) >= LEAST_READINGS and _is_at_rest(course):
             return course
-        if watched_s > LONGEST_S or len(volts) > MOST_READINGS:
-            raise SequenceError(f"The meter does not come to rest within {watched_s:.2g} s.")
+        is_long = watched_s > LONGEST_S and len(volts) >= 2 * LEAST_READINGS
+        if is_long or len(volts) > MOST_READINGS:
+            raise SequenceError(f"The meter does not come to rest within {watched_s:.0f} s.")
 
 
 def _is_at_rest(course: Course) -> bool:

@@ -106,7 +106,11 @@ def _measure(task: Task, place: Place, at: _At, found: _Found) -> Generator[Requ
             yield from set_controls({control: choice})
         if number == 0:
             found.findings += yield from _held_range(task, place, at)
-        yield from _times(at, choice or "", found)
+        where = f"{at.where}, {choice}" if choice else at.where
+        try:
+            yield from _times(where, found)
+        except SequenceError as error:
+            found.advice.append(f"Attack and release at {where} could not be timed: {error}")
 
 
 def _steady_at(power_dbm: float) -> Generator[Request, Any, Course]:
@@ -175,7 +179,7 @@ def _in_db(volts: np.ndarray) -> Estimate:
     return Estimate(20.0 * math.log10(abs(mean.value)), 20.0 / math.log(10.0) * mean.sigma / abs(mean.value))
 
 
-def _times(at: _At, choice: str, found: _Found) -> Generator[Request, Any, None]:
+def _times(where: str, found: _Found) -> Generator[Request, Any, None]:
     """Time release and attack at one place of the switch."""
     strong_dbm, weak_dbm = STEP_DBM
     yield from _steady_at(strong_dbm)
@@ -184,7 +188,6 @@ def _times(at: _At, choice: str, found: _Found) -> Generator[Request, Any, None]
         for quantity, power_dbm in ((RELEASE, weak_dbm), (ATTACK, strong_dbm)):
             course = yield from _steady_at(power_dbm)
             times[quantity].append(time_to_settle(course.time_s, course.volts))
-    where = f"{at.where}, {choice}" if choice else at.where
     for quantity, each in times.items():
         told = [time for time in each if isinstance(time, Estimate)]
         if len(told) == ROUNDS:

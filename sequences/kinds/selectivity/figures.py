@@ -73,13 +73,15 @@ class Selectivity:
 
 def findings_of(task: Task, where: str, found: Selectivity) -> tuple[Finding, ...]:
     """Give the figures of one look, the shape factor judged."""
-    rows = (Finding(SHALLOW, where, found.shallow.width_hz), Finding(RANGE, where, Estimate(found.range_db, 0.0)))
+    shallow = Finding(SHALLOW, where, found.shallow.width_hz)
+    reach = Finding(RANGE, where, Estimate(found.range_db, 0.0))
     if found.deep is None:
-        return (*rows, *_bounds(task, where, found))
+        return (shallow, *_bounds(task, where, found), reach)
     shape = shape_factor(found.shallow.width_hz, found.deep.width_hz)
     name = f"The shape factor at {where}"
     judged = judge_at_most(name, shape, task.step.limits[0].most, say_ratio, signs=Signs(nothing_to_turn=True))
-    return (*rows, Finding(DEEP, where, found.deep.width_hz), Finding(SHAPE, where, shape, judged))
+    deep = Finding(DEEP, where, found.deep.width_hz)
+    return (shallow, deep, Finding(SHAPE, where, shape, judged), reach)
 
 
 def shape_factor(shallow_hz: Estimate, deep_hz: Estimate) -> Estimate:
