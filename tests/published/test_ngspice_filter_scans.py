@@ -14,11 +14,12 @@ from scipy.stats import binom
 from sequences.numerics.search.next_reading import ScanGoal, current_fit
 from tests.published.spice import POINTS_DENSE, Tank, chain, landmarks, solve
 from tests.sequences.numerics.search_truths import Meter, Truth, run
+from tests.trials import trials
 
 LAST_IF_HZ = 60e3
 NOISE_DB = 0.05
 NO_FLOOR_DB = -200.0
-SEEDS = 12
+SEEDS = trials(24)
 TWO_SIDED_95 = 1.959963984540054
 
 

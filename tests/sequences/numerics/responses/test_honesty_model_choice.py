@@ -12,8 +12,9 @@ from tests.sequences.numerics.honest_truths import (
     flat_top,
     skewed_pair,
 )
+from tests.trials import trials
 
-TRIALS = 200
+TRIALS = trials(200)
 NOISE_DB = 0.1
 RIGHT = 0.97
 MOVED = 0.02
@@ -65,5 +66,5 @@ def _named_and_moved(truth: Truth, seed: int) -> tuple[str | None, float]:
 
 @pytest.mark.parametrize("count", [3, 4, 6])
 def test_equal_circuits_are_counted(count: int) -> None:
-    models = [_named_and_moved(equal_circuits(count), seed)[0] for seed in range(TRIALS // 4)]
+    models = [_named_and_moved(equal_circuits(count), seed)[0] for seed in range(trials(50))]
     assert models.count(f"{count} equal circuits") >= 0.9 * len(models)

@@ -9,10 +9,11 @@ from numpy.typing import NDArray
 from sequences.numerics.figures import DoubtName
 from sequences.numerics.responses.passband import fit_passband
 from tests.sequences.numerics.honest_truths import Truth, coupled_pair, equal_circuits, flat_top
+from tests.trials import trials
 
 Array = NDArray[np.float64]
 
-TRIALS = 200
+TRIALS = trials(200)
 OFF_BY = 0.02
 BY_CHANCE = {0.1: 0.0, 0.5: 4.0}
 """Noise in dB, and by how many of its sigmas the centre may be off: at 0.5 dB a sigma alone is 1 % of the width."""

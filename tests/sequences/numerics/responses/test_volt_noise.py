@@ -10,6 +10,7 @@ from sequences.numerics.responses.readings import prepare
 from sequences.numerics.responses.volt_noise import shown_by
 from sequences.numerics.search.next_reading import Measure, ScanGoal, begin, choose, current_fit, observe
 from tests.sequences.numerics.honest_truths import Array, Truth, coupled_pair, equal_circuits, flat_top
+from tests.trials import trials
 
 TWO_SIDED_95 = 1.959963984540054
 VOLT_NOISE = 0.003
@@ -34,7 +35,7 @@ def test_readings_far_down_count_for_as_much_less_as_their_noise_is_more() -> No
     truth = TRUTHS["pair"]
     frequency_hz = sweep(truth)
     slopes = []
-    for seed in range(20):
+    for seed in range(trials(40)):
         readings = prepare(frequency_hz, read_linearly(truth, frequency_hz, seed))
         best = analyse(readings).best
         noise = shown_by(readings, best)
@@ -43,11 +44,11 @@ def test_readings_far_down_count_for_as_much_less_as_their_noise_is_more() -> No
             nepers = truth.level_db(weighted.frequency_hz) * np.log(10) / 20
             slopes.append(np.polyfit(nepers, np.log(weighted.weight), 1)[0])
 
-    assert len(slopes) >= 15
+    assert len(slopes) >= 0.75 * trials(40)
     assert np.mean(slopes) == pytest.approx(1.0, abs=0.2)
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", range(trials(30)))
 def test_noise_that_is_even_in_decibels_is_left_as_it_is(seed: int) -> None:
     truth = TRUTHS["pair"]
     frequency_hz = sweep(truth)
@@ -63,7 +64,7 @@ def test_a_linear_detectors_sweep_gives_the_centre_to_a_part_in_a_thousand_of_th
     truth = TRUTHS[name]
     frequency_hz = sweep(truth)
     off = []
-    for seed in range(30):
+    for seed in range(trials(30)):
         fit = fit_passband(frequency_hz, read_linearly(truth, frequency_hz, seed))
         assert fit.centre is not None, fit.doubts
         off.append((fit.centre.value - truth.centre_hz) / truth.width_hz)
@@ -75,22 +76,22 @@ def test_the_skirts_that_drown_tell_the_noise_of_a_steep_filters_sweep() -> None
     """A hundredth of the top's voltage; a true share of 90 % gives fewer in one of a thousand cases."""
     truth = flat_top(5, 0.2)
     frequency_hz = sweep(truth)
-    trials = 60
+    made = trials(60)
     held = 0
-    for seed in range(trials):
+    for seed in range(made):
         fit = fit_passband(frequency_hz, read_linearly(truth, frequency_hz, seed, 0.01))
         assert fit.centre is not None, fit.doubts
         held += abs(fit.centre.value - truth.centre_hz) < TWO_SIDED_95 * fit.centre.sigma
 
-    assert held >= binom.ppf(1e-3, trials, 0.90)
+    assert held >= binom.ppf(1e-3, made, 0.90)
 
 
 def test_a_scan_that_chooses_its_frequencies_weighs_by_the_noise_too() -> None:
     """Few of its readings show a steep filter; without weights its intervals held the centre two times in three."""
     truth = flat_top(5, 0.2)
-    trials = 40
+    made = trials(40)
     held = 0
-    for seed in range(trials):
+    for seed in range(made):
         dice = np.random.default_rng([43, seed])
         span_hz = truth.width_hz * dice.uniform(5.0, 12.0)
         middle_hz = truth.centre_hz + dice.uniform(-0.15, 0.15) * span_hz
@@ -103,4 +104,4 @@ def test_a_scan_that_chooses_its_frequencies_weighs_by_the_noise_too() -> None:
         assert fit.centre is not None, fit.doubts
         held += abs(fit.centre.value - truth.centre_hz) < TWO_SIDED_95 * fit.centre.sigma
 
-    assert held >= binom.ppf(1e-3, trials, 0.90)
+    assert held >= binom.ppf(1e-3, made, 0.90)

@@ -8,6 +8,7 @@ from sequences.numerics.search.next_reading import Finished, ScanGoal, Search, b
 from sequences.numerics.search.rivals import Rival, Skirts, Suspect, find_rival, rises_at
 from tests.sequences.numerics.search_truths import Truth, flat_top, single_circuit
 from tests.sequences.numerics.search_worlds import searched
+from tests.trials import trials
 
 WIDTH_HZ, MIDDLE_HZ = 1e3, 1e6
 
@@ -59,7 +60,7 @@ def test_a_circuit_in_a_window_of_500_widths_is_found_or_nothing_is_said() -> No
 @pytest.mark.parametrize("part", range(8))
 def test_a_search_in_any_world_ends_within_its_budget_and_raises_nothing(part: int) -> None:
     """The benchmark `search_worlds` goes through ten thousand."""
-    for seed in range(25 * part, 25 * part + 25):
+    for seed in range(25 * part, 25 * part + trials(25)):
         searched(seed)
 
 
