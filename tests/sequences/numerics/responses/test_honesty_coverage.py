@@ -1,9 +1,9 @@
 """Intervals of 95 % hold the truth in 95 % of trials, give or take 2 %.
 
-2,000 trials of each model at each noise take minutes; python -m tests.benchmarks coverage runs them all and prints the
-table. Here are the first 300 of them, or 75 on a push. 300 show a share of 95 % to 1.3 % (one sigma). A count fails here
-where a true share between 93 and 97 % would give one as far off in fewer than one of a thousand cases; and all noises of
-a model together are held to the narrower bounds of three times as many.
+2,000 trials of each model at each noise take minutes; python -m tests.benchmarks coverage runs them all and prints
+the table. Here are the first 300 of them, or 75 on a push. 300 show a share of 95 % to 1.3 % (one sigma). A count
+fails here where a true share between 93 and 97 % would give one as far off in fewer than one of a thousand cases; and
+all noises of a model together are held to the narrower bounds of three times as many.
 """
 
 from functools import cache
