@@ -2,51 +2,24 @@
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from sequences.alignment.outcome import Phase, Task
 from sequences.kinds.half_if_rejection import BOUND, REJECTION, half_if_rejection
 from sequences.numerics.verdicts.verdict import Verdict
 from sequences.plan.content import Spot
-from sequences.procedures.antenna import controls_at
-from simulators.radios.leads import Lead, Signal
-from simulators.radios.radio import Radio
 from tests.bench.steps import StepBench
-from tests.bench.test_rejection import STEPS_HZ, on_bands, with_highest
-from tests.bench.true_antenna import top_hz, unit
+from tests.bench.test_rejection import on_bands, with_highest
+from tests.bench.true_proof import TrueUnit, unit
 
 SEED = 2
-WANTED_DBM = -86.99
-"""10 uV in 50 ohm: 20 log(1e-5 / 0.22361)."""
-
 HALF_IF_HZ = {"skerry-7": 0.5 * 3150e3, "millrace-5": 0.5 * 455e3}
 """Mid-band: half of the tunable IF, and of 455 kHz."""
 
 
-def heard(radio: Radio, lead: Lead, frequency_hz: float, power_dbm: float) -> float:
-    """Give the carrier's peak voltage before gain control."""
-    radio.feed(lead, Signal(frequency_hz, power_dbm))
-    return radio.carrier().peak_volts
-
-
 def true_db(bench: StepBench, task: Task, spot: Spot) -> float:
-    """Search for the response about half an IF above, and halve intervals for the power heard like 10 uV."""
-    lead = Lead("antenna", task.way.hookup.source_through)
-    radio = unit(bench.receiver.id, SEED, lead, {**task.way.hookup.controls, **controls_at(bench.receiver, spot)})
-    step_hz = STEPS_HZ[bench.receiver.id]
-    signal_hz = top_hz(radio, lead, 1e3 * (spot.source_khz or 0.0), step_hz)
-    wanted = heard(radio, lead, signal_hz, WANTED_DBM)
-    about_hz = signal_hz + HALF_IF_HZ[bench.receiver.id] + np.arange(-30e3, 30e3, 0.2 * step_hz)
-    half_hz = float(max(about_hz, key=lambda each: heard(radio, lead, float(each), 0.0)))
-    low_dbm, high_dbm = WANTED_DBM, 80.0
-    for _ in range(50):
-        middle_dbm = 0.5 * (low_dbm + high_dbm)
-        if heard(radio, lead, half_hz, middle_dbm) < wanted:
-            low_dbm = middle_dbm
-        else:
-            high_dbm = middle_dbm
-    return low_dbm - WANTED_DBM
+    """Give what the unit's own curvature makes of a signal half an IF above."""
+    return TrueUnit.of(unit(bench.receiver.id, SEED), task, spot).half_if_db(HALF_IF_HZ[bench.receiver.id])
 
 
 def test_the_square_is_measured_over_the_dial(millrace: StepBench) -> None:

@@ -8,15 +8,12 @@ from sequences.engine.events import ReadingTaken
 from sequences.kinds.selectivity.layout import width_choices
 from sequences.kinds.selectivity.procedure import selectivity
 from sequences.numerics.verdicts.verdict import Verdict
-from sequences.procedures.antenna import controls_at
-from simulators.physics.response import TrueResponse, find_response
-from simulators.radios.leads import Lead, Signal
+from simulators.physics.response import TrueResponse
 from tests.bench.steps import StepBench
-from tests.bench.test_rejection import STEPS_HZ, held_to, on_bands, with_highest
-from tests.bench.true_antenna import LOOK_DBM, peak, unit
+from tests.bench.test_rejection import held_to, on_bands, with_highest
+from tests.bench.true_proof import TrueUnit, unit
 
 SEED = 2
-REACH_HZ = 60e3
 
 
 def true_selectivity(bench: StepBench, task: Task, choice: str | None) -> TrueResponse:
@@ -24,21 +21,7 @@ def true_selectivity(bench: StepBench, task: Task, choice: str | None) -> TrueRe
     (spot,) = task.step.spots
     control, _ = width_choices(bench.receiver)
     width = {control: choice} if control is not None and choice is not None else {}
-    lead = Lead("antenna", task.way.hookup.source_through)
-    radio = unit(
-        bench.receiver.id, SEED, lead, {**task.way.hookup.controls, **controls_at(bench.receiver, spot), **width}
-    )
-    assert spot.source_khz is not None
-    middle_hz, _ = peak(radio, lead, 1e3 * spot.source_khz, STEPS_HZ[bench.receiver.id])
-
-    def carrier(frequency_hz: np.ndarray) -> np.ndarray:
-        volts = np.empty(frequency_hz.size)
-        for number, one_hz in enumerate(frequency_hz):
-            radio.feed(lead, Signal(float(one_hz), LOOK_DBM))
-            volts[number] = radio.carrier().peak_volts
-        return volts
-
-    return find_response(carrier, middle_hz - REACH_HZ, middle_hz + REACH_HZ, 1201)
+    return TrueUnit.of(unit(bench.receiver.id, SEED), task, spot, width).response()
 
 
 def figures(outcome: StepOutcome, where: str) -> dict[str, float]:

@@ -32,18 +32,6 @@ def peak(radio: Radio, lead: Lead, near_hz: float, step_hz: float) -> tuple[floa
     return best
 
 
-def top_hz(radio: Radio, lead: Lead, near_hz: float, step_hz: float) -> float:
-    """Give where the receiver hears best near a frequency, as closely as matters."""
-    about_hz, _ = peak(radio, lead, near_hz, step_hz)
-
-    def heard(frequency_hz: float) -> float:
-        radio.feed(lead, Signal(frequency_hz, LOOK_DBM))
-        return radio.carrier().peak_volts
-
-    fine_hz = np.arange(about_hz - 2.0 * step_hz, about_hz + 2.0 * step_hz, step_hz / 50.0)
-    return float(max(fine_hz, key=lambda each: heard(float(each))))
-
-
 def seen_volts(radio: Radio, lead: Lead, signal: Signal, point: str) -> float:
     """Give what a meter point shows of a signal, once a receiver that settles at once has settled."""
     radio.feed(lead, signal)

@@ -10,8 +10,10 @@ from sequences.alignment.outcome import Task
 from sequences.plan.content import Spot
 from sequences.procedures.antenna import controls_at
 from simulators.physics.response import TrueResponse, find_response
+from simulators.radios.catalogue import shipped_models
 from simulators.radios.leads import Lead, Signal
-from simulators.radios.radio import Radio
+from simulators.radios.parts import Draw
+from simulators.radios.radio import Conditions, Radio
 from tests.bench.true_antenna import LOOK_DBM, peak, power_for, seen_volts
 
 STEPS_HZ = {"skerry-7": 250.0, "millrace-5": 500.0}
@@ -22,6 +24,11 @@ STRONG_DBM, WEAK_DBM, TEN_MICROVOLT_DBM, REFERENCE_DBM = -26.99, -66.99, -86.99,
 """10 mV, 0.1 mV, 10 uV and 100 mV in 50 ohm: 20 log of volts over 0.2236 V."""
 
 
+def unit(receiver_id: str, seed: int, *, at_rest: bool = False) -> Radio:
+    """Give the unit that a seed draws; `at_rest`: its gain control has settled at every look."""
+    return shipped_models()[receiver_id].make(Draw(seed), Conditions(settles_at_once=at_rest)).radio
+
+
 @dataclass
 class TrueUnit:
     """One unit by itself, tuned as a step tunes it at a spot. `radio` may have a weakness built in."""
@@ -29,6 +36,7 @@ class TrueUnit:
     radio: Radio
     lead: Lead
     near_hz: float
+    _top_hz: float | None = None
 
     @classmethod
     def of(cls, radio: Radio, task: Task, spot: Spot, more: Mapping[str, str | float] | None = None) -> "TrueUnit":
@@ -50,7 +58,12 @@ class TrueUnit:
         return self.radio.carrier().peak_volts
 
     def top_hz(self) -> float:
-        """Give where it hears best, within four windows of where it should."""
+        """Give where it hears best, within 120 kHz of where it should; searched once."""
+        if self._top_hz is None:
+            self._top_hz = self._search()
+        return self._top_hz
+
+    def _search(self) -> float:
         coarse_hz = np.arange(self.near_hz - 2 * REACH_HZ, self.near_hz + 2 * REACH_HZ, self.step_hz)
         about_hz = float(max(coarse_hz, key=lambda each: self.heard(float(each))))
         fine_hz = np.arange(about_hz - 2.0 * self.step_hz, about_hz + 2.0 * self.step_hz, self.step_hz / 50.0)

@@ -19,12 +19,9 @@ from sequences.plan.content import Spot
 from sequences.procedures.antenna import where_of
 from sequences.receiver.chain import dial_setting
 from sequences.receiver.frequency_plan import Stage, tuning
-from simulators.radios.catalogue import shipped_models
-from simulators.radios.parts import Draw
-from simulators.radios.radio import Conditions, Radio
 from tests.bench.in_process import InProcess
 from tests.bench.robot import Robot
-from tests.bench.true_proof import TrueUnit
+from tests.bench.true_proof import TrueUnit, unit
 from tests.bench.weaknesses import WEAKNESSES, WELL_ALIGNED, named_culprit
 
 RECEIVERS = ("skerry-7", "millrace-5")
@@ -136,10 +133,6 @@ def _spots(task: Task, finding: Finding) -> Iterator[Spot]:
         yield spots[0]
 
 
-def _unit(receiver_id: str, seed: int, *, at_rest: bool = False) -> Radio:
-    return shipped_models()[receiver_id].make(Draw(seed), Conditions(settles_at_once=at_rest)).radio
-
-
 def _first_mixer(task: Task, spot: Spot) -> Stage:
     at = dial_setting(task.receiver, spot.band or "", spot.dial_khz or 0.0)
     return tuning(task.receiver, at).stages[0]
@@ -153,16 +146,16 @@ def _truth(receiver_id: str, seed: int, task: Task, finding: Finding) -> float |
     key = finding.quantity.key.removesuffix("-bound")
     last = finding.where.rpartition(", ")[2]
     if key.startswith(("selectivity-", "shape-")):
-        return _width(TrueUnit.of(_unit(receiver_id, seed), task, spot, _width_at(task, last)), key)
+        return _width(TrueUnit.of(unit(receiver_id, seed), task, spot, _width_at(task, last)), key)
     if key in {"agc-merit", "agc-rise", "agc-release", "s-mark-level", "s9-error"}:
         return _of_the_loop(receiver_id, seed, task, spot, finding)
-    unit = TrueUnit.of(_unit(receiver_id, seed), task, spot)
+    true = TrueUnit.of(unit(receiver_id, seed), task, spot)
     first = _first_mixer(task, spot)
     truths: dict[str, Callable[[], float]] = {
-        "sensitivity": unit.sensitivity_dbm,
-        "image-rejection": lambda: unit.rejection_db(1e3 * first.image_khz),
-        "if-rejection": lambda: unit.rejection_db(1e3 * first.gives_khz),
-        "half-if-rejection": lambda: unit.half_if_db(500.0 * first.gives_khz),
+        "sensitivity": true.sensitivity_dbm,
+        "image-rejection": lambda: true.rejection_db(1e3 * first.image_khz),
+        "if-rejection": lambda: true.rejection_db(1e3 * first.gives_khz),
+        "half-if-rejection": lambda: true.half_if_db(500.0 * first.gives_khz),
     }
     return truths[key]() if key in truths else None
 
@@ -172,8 +165,8 @@ def _width_at(task: Task, choice: str) -> dict[str, str | float]:
     return {control: choice} if control is not None and choice in choices else {}
 
 
-def _width(unit: TrueUnit, key: str) -> float | None:
-    found = unit.response()
+def _width(true: TrueUnit, key: str) -> float | None:
+    found = true.response()
     if found.width_6db_hz is None or found.width_60db_hz is None:
         return None
     widths = {"selectivity-6db": found.width_6db_hz, "selectivity-60db": found.width_60db_hz}
@@ -183,13 +176,13 @@ def _width(unit: TrueUnit, key: str) -> float | None:
 def _of_the_loop(receiver_id: str, seed: int, task: Task, spot: Spot, finding: Finding) -> float | None:
     key, last = finding.quantity.key, finding.where.rpartition(", ")[2]
     on = {"agc": last if last in {"fast", "slow"} else "fast"} if "agc" in task.receiver.controls else {}
-    unit = TrueUnit.of(_unit(receiver_id, seed, at_rest=key != "agc-release"), task, spot, on)
+    true = TrueUnit.of(unit(receiver_id, seed, at_rest=key != "agc-release"), task, spot, on)
     if key == "agc-merit":
-        return unit.merit_db()
+        return true.merit_db()
     if key == "agc-rise":
-        return unit.rise_db()
+        return true.rise_db()
     if key == "agc-release":
-        return unit.release_s()
+        return true.release_s()
     marks_v = task.receiver.meter_points["agc line"].s_marks_v
-    level_dbm = unit.mark_dbm(marks_v["S9" if key == "s9-error" else finding.where])
+    level_dbm = true.mark_dbm(marks_v["S9" if key == "s9-error" else finding.where])
     return level_dbm + 73.0 if key == "s9-error" else level_dbm
