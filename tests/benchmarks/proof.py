@@ -61,9 +61,9 @@ class Tally:
 def main() -> None:
     """Print the figures."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--receivers", type=int, default=5, help="seeds of each of the two receivers")
+    parser.add_argument("--receivers", type=int, default=2, help="seeds of each of the two receivers")
     parser.add_argument("--steps", nargs="*", default=PROOF, help="of the proof")
-    parser.add_argument("--weak", type=int, default=2, help="seeds of each receiver with each weakness; 0 for none")
+    parser.add_argument("--weak", type=int, default=1, help="seeds of each receiver with each weakness; 0 for none")
     asked = parser.parse_args()
     _cover(asked.receivers, asked.steps)
     for weakness in WEAKNESSES if asked.weak else ():
