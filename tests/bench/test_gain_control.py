@@ -10,7 +10,7 @@ from sequences.kinds.gain_control.procedure import gain_control
 from sequences.kinds.signal_meter import signal_meter
 from sequences.numerics.verdicts.verdict import Verdict
 from tests.bench.steps import StepBench, slow_bench
-from tests.bench.test_rejection import held_to
+from tests.bench.test_rejection import held_to, with_highest
 from tests.bench.true_proof import TrueUnit, unit
 
 SEED = 2
@@ -60,6 +60,28 @@ def test_held_range_rise_and_release_are_those_of_the_loop(bench: StepBench) -> 
         assert finding.figure is not None
         assert finding.figure.sigma < 0.15
     assert len(by_key(outcome, "agc-attack")) + sum("attack" in one for one in outcome.advice) == len(places)
+
+
+@pytest.mark.parametrize(("limit_db", "told"), [(10.0, True), (36.0, False)])
+def test_from_less_than_100_millivolts_the_figure_is_told_as_at_least_so_much(
+    bench: StepBench, limit_db: float, told: bool
+) -> None:
+    """With a source of at most -20 dBm: enough for the one limit, and too little to decide on the other."""
+    outcome = bench.run(
+        gain_control, "gain-control", Phase.AS_FOUND, lambda task: held_to(with_highest(task, -20.0), limit_db)
+    )
+
+    (bound,) = by_key(outcome, "agc-merit-bound")
+    task = bench.task("gain-control", Phase.AS_FOUND)
+    place = "fast" if "agc" in bench.receiver.controls else None
+    if told:
+        assert bound.figure is not None
+        assert 10.0 < bound.figure.value < true_unit(bench, task, agc=place).merit_db()
+        assert outcome.verdict is Verdict.LEAVE
+    else:
+        assert bound.figure is None
+        assert "cannot be told without one of 100 mV" in (bound.reason or "")
+        assert outcome.verdict is None
 
 
 def test_each_mark_of_a_signal_meter_is_found_at_its_level(bench: StepBench) -> None:

@@ -1,5 +1,7 @@
 """A receiver with one weakness built in is told where to look first; a sound one is not."""
 
+from dataclasses import replace
+
 import pytest
 
 from sequences.alignment.look_first import WORDS, look_first
@@ -10,6 +12,7 @@ from sequences.numerics.figures import Estimate
 from sequences.numerics.verdicts.verdict import Signs, judge_at_most
 from sequences.numerics.wording import say_db
 from sequences.plan.content import Culprit, WayName
+from simulators.radios.radio import Radio
 from tests.bench.in_process import InProcess
 from tests.bench.steps import shipped
 from tests.bench.weaknesses import WEAKNESSES, WELL_ALIGNED, named_culprit
@@ -45,3 +48,13 @@ def test_every_failed_proof_says_the_same_and_a_good_one_nothing() -> None:
     assert said["selectivity"] == ()
     assert look_first(plan, progress, "image-rejection") == ()
     assert look_first(plan, progress, "beat-oscillator") == ()
+
+
+@pytest.mark.parametrize("volts_per_volt", [8.0, 60.0])
+def test_a_gain_control_that_holds_the_output_flat_is_not_taken_for_an_overdriven_stage(volts_per_volt: float) -> None:
+    """Delayed, and flatter than the one it has: below its threshold the output follows the signal dB for dB."""
+
+    def flatten(radio: Radio) -> None:
+        radio.control_law = replace(radio.control_law, volts_per_volt=volts_per_volt)
+
+    assert named_culprit(InProcess("skerry-7", 1, 0.1, WELL_ALIGNED, flatten), ("gain-control",)) is None

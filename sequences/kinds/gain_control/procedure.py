@@ -17,20 +17,31 @@ from sequences.kinds.gain_control.layout import MERIT
 from sequences.numerics.figures import Estimate, mean_of
 from sequences.numerics.levels.control_times import TooQuick, time_to_settle
 from sequences.numerics.levels.passband_top import PassbandTop
-from sequences.numerics.verdicts.verdict import SURE_SIGMAS, Judged, Signs, Standing, Verdict, judge_at_least
+from sequences.numerics.verdicts.verdict import Judged, Signs, Standing, Verdict, judge_at_least
 from sequences.numerics.wording import say_db, say_dbm
 from sequences.procedures.antenna import find_top, tune, where_of
 from sequences.procedures.steady import Course, until_steady
 from sequences.procedures.sweeps.held_output import HeldOutput
 from sequences.procedures.sweeps.place import Place, place_of
 from sequences.procedures.sweeps.source_level import SourceLevel
-from sequences.quantities import Quantity
+from sequences.quantities import Phrase, Quantity, Sense
 from sequences.receiver.hookups import gain_control_places
 
 REFERENCE_DBM = -6.99
 """100 mV in 50 ohm. Source of the figure of merit, a fall of the output by 10 dB from a stated strong signal: IEC
 60315-3 (from memory)."""
 
+LEAST_REFERENCE_DBM = -26.99
+"""A weaker signal than 10 mV makes no bound worth telling."""
+
+BOUND = Quantity(
+    "agc-merit-bound",
+    "AGC figure of merit, at least",
+    "dB",
+    Sense.AT_LEAST,
+    "how far a signal may fall at least before the output falls by 10 dB, told from less than 100 mV",
+    Phrase("with its output held over {size} or more"),
+)
 FALL_DB = 10.0
 TEN_MICROVOLT_DBM, TEN_MILLIVOLT_DBM = -86.99, -26.99
 """Between these, TM AGO 3134, page 79, lets the output of a good receiver rise by 3 dB."""
@@ -38,10 +49,11 @@ TEN_MICROVOLT_DBM, TEN_MILLIVOLT_DBM = -86.99, -26.99
 STEP_DBM = (-26.99, -66.99)
 """The strong and the weak signal between which attack and release are timed."""
 
-NEAR_TOP_DB = (2.0, 4.0)
-OVERLOAD_SPAN_DB = 4.5
-"""So far below the greatest output two levels are held. Where less of the signal lies between them than this, nothing
-controls the gain: a soft overload gives 3 dB, a hard one 2 dB, a control 6 dB and more (common practice, no source)."""
+NEAR_TOP_DB = (2.0, 4.0, 6.0)
+OVERLOAD_SPANS_DB = ((2.6, 4.2), (2.25, 3.2))
+"""So far below the greatest output levels are held. What an overdriven stage holds bends softly: 3.3 dB and 2.6 dB of
+the signal lie between them (the hyperbolic tangent of a valve pair). A control takes 6 dB and more, and what lies below
+a delayed control's threshold just 2 dB; a stage that clips hard cannot be told from that, and is not suspected."""
 
 ROUNDS = 3
 RISE = Quantity(
@@ -56,7 +68,7 @@ RELEASE = Quantity(
 ATTACK = Quantity(
     "agc-attack", "attack time", "s", meaning="how long the output is too strong after the signal grows by 40 dB"
 )
-QUANTITIES = (MERIT, RISE, RELEASE, ATTACK)
+QUANTITIES = (MERIT, BOUND, RISE, RELEASE, ATTACK)
 
 
 @dataclass(slots=True)
@@ -94,9 +106,9 @@ class _At:
 
 
 def _measure(task: Task, place: Place, at: _At, found: _Found) -> Generator[Request, Any, None]:
-    if place.highest_dbm < REFERENCE_DBM:
+    if place.highest_dbm < LEAST_REFERENCE_DBM:
         raise SequenceError(
-            f"The figure needs a signal of 100 mV, {say_dbm(REFERENCE_DBM)}, and this point allows "
+            f"The figure needs a signal of {say_dbm(LEAST_REFERENCE_DBM)} or more, and this point allows "
             f"{say_dbm(place.highest_dbm)} at most."
         )
     control, choices = gain_control_places(task.receiver)
@@ -123,7 +135,8 @@ def _held_range(task: Task, place: Place, at: _At) -> Generator[Request, Any, li
     yield from set_output(True)
     weak = yield from _steady_at(TEN_MICROVOLT_DBM)
     strong = yield from _steady_at(TEN_MILLIVOLT_DBM)
-    reference = yield from _steady_at(REFERENCE_DBM)
+    reference_dbm = min(REFERENCE_DBM, place.highest_dbm)
+    reference = yield from _steady_at(reference_dbm)
     back = yield from _steady_at(TEN_MILLIVOLT_DBM)
     rest_v = np.abs(reference.rest_v)
     target_v = float(reference.rest_v.mean()) * 10.0 ** (-FALL_DB / 20.0)
@@ -135,29 +148,51 @@ def _held_range(task: Task, place: Place, at: _At) -> Generator[Request, Any, li
         return (yield from HeldOutput(level, place.highest_dbm, wait_s).read(at.top.frequency_hz, "gain control"))
 
     held = yield from hold(target_v)
-    upper = yield from hold(float(reference.rest_v.mean()) * 10.0 ** (-NEAR_TOP_DB[0] / 20.0))
-    lower = yield from hold(float(reference.rest_v.mean()) * 10.0 ** (-NEAR_TOP_DB[1] / 20.0))
+    powers_dbm = np.empty(len(NEAR_TOP_DB))
+    for number, below_db in enumerate(NEAR_TOP_DB):
+        powers_dbm[number] = -(yield from hold(float(reference.rest_v.mean()) * 10.0 ** (-below_db / 20.0))).value
     rise = _rise(at, weak, np.concatenate([strong.rest_v, back.rest_v]))
-    span_db = lower.value - upper.value
-    if span_db < OVERLOAD_SPAN_DB - SURE_SIGMAS * math.hypot(lower.sigma, upper.sigma):
-        return [_overloaded(task, at, span_db), *rise]
-    slope = FALL_DB / (REFERENCE_DBM + held.value)
+    slope = FALL_DB / (reference_dbm + held.value)
     unsure_db = 20.0 / math.log(10.0) * float(rest_v.std(ddof=1) / rest_v.mean()) / math.sqrt(len(rest_v))
     # A target that is off by so much moves the level by as much as the flattest part of the law is steep.
-    merit = Estimate(
-        REFERENCE_DBM + held.value, math.hypot(held.sigma, at.top.short_db, unsure_db / max(abs(slope), 0.05))
+    sigma_db = math.hypot(held.sigma, at.top.short_db, unsure_db / max(abs(slope), 0.05))
+    finding = _judged(task, at, Estimate(reference_dbm + held.value, sigma_db), reference_dbm)
+    is_kept = finding.judged is not None and finding.judged.standing is Standing.WITHIN
+    return [_overloaded(task, at) if is_kept and _is_overload(powers_dbm) else finding, *rise]
+
+
+def _is_overload(powers_dbm: np.ndarray) -> bool:
+    """Tell the soft bend of an overdriven stage from a control, which is flatter, and from what lies below one."""
+    spans_db = -np.diff(powers_dbm)
+    return all(low <= span <= high for span, (low, high) in zip(spans_db, OVERLOAD_SPANS_DB, strict=True))
+
+
+def _judged(task: Task, at: _At, merit: Estimate, reference_dbm: float) -> Finding:
+    """Judge the figure; a bound where the signal was less than 100 mV, which is enough to meet a limit only.
+
+    A control holds the output the better the stronger the signal, so that from a weaker one the figure is the smaller.
+    """
+    least_db, signs = task.step.limits[0].most, Signs(nothing_to_turn=True)
+    if reference_dbm >= REFERENCE_DBM:
+        name = f"The AGC figure of merit at {at.where}"
+        return Finding(MERIT, at.where, merit, judge_at_least(name, merit, least_db, say_db, signs=signs))
+    name = f"The AGC figure of merit, at least, at {at.where}"
+    judged = judge_at_least(name, merit, least_db, say_db, signs=signs)
+    if judged.standing is Standing.WITHIN:
+        return Finding(BOUND, at.where, merit, judged)
+    reason = (
+        f"The AGC figure of merit is at least {say_db(merit.value)}, told from the strongest signal allowed, "
+        f"{say_dbm(reference_dbm)}. Whether it meets the limit of {say_db(least_db)} cannot be told without one of "
+        "100 mV."
     )
-    least_db = task.step.limits[0].most
-    name = f"The AGC figure of merit at {at.where}"
-    judged = judge_at_least(name, merit, least_db, say_db, signs=Signs(nothing_to_turn=True))
-    return [Finding(MERIT, at.where, merit, judged), *rise]
+    return Finding(BOUND, at.where, None, reason=reason)
 
 
-def _overloaded(task: Task, at: _At, span_db: float) -> Finding:
+def _overloaded(task: Task, at: _At) -> Finding:
     """Suspect a gain control in whose place an overdriven stage holds the output."""
     text = (
-        f"The output at {at.where} is held by an overdriven stage and not by gain control: near its greatest it still "
-        f"follows the signal by {NEAR_TOP_DB[1] - NEAR_TOP_DB[0]:g} dB for {say_db(span_db)}. Suspect a part."
+        f"The output at {at.where} bends as that of an overdriven stage does, and not as gain control holds it. "
+        "Suspect a part."
     )
     judged = Judged(Verdict.SUSPECT, Standing.BEYOND, None, task.step.limits[0].most, None, text)
     return Finding(MERIT, at.where, None, judged, text)
