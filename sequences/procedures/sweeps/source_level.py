@@ -32,6 +32,9 @@ CLEAR_SIGMAS = 30.0
 LEAST_SIGMAS = 6.0
 LOUDER_DB = 10.0
 LOWER_DB = 6.0
+LOWEST_DBM = -130.0
+"""Sources go no lower as a rule (common practice, no source)."""
+
 MOST_TRIES = 20
 ATTEMPTS = 3
 DB_PER_NEPER = 20.0 / math.log(10.0)
@@ -89,6 +92,8 @@ def find_source_level(
         check = yield from _check(power_dbm, quiet_v, settle_s)
         if check.flattened is None or (weak and lowered):
             return SourceLevel(power_dbm, frequency_hz, check.volts, check.volts_sigma, _doubts(told, check, raised))
+        if power_dbm - LOWER_DB < LOWEST_DBM:
+            break
         power_dbm, lowered = power_dbm - LOWER_DB, True
         told = [f"{check.flattened} The source was lowered for it."]
         yield from tell(Notice(f"{check.flattened} The source goes down to {say_dbm(power_dbm)}."))
