@@ -94,7 +94,7 @@ def _at_spot(task: Task, place: Place, spot: Spot) -> Generator[Request, Any, Si
     quiet_v = yield from _read(place, None, QUIET_A_TURN)
     doubled_dbm = yield from _doubled_dbm(place, finder.level.power_dbm, float(np.median(quiet_v)))
     top_dbm = min(doubled_dbm + ABOVE_DB, place.highest_dbm)
-    ladder = np.arange(doubled_dbm - BELOW_DB, top_dbm + 0.5 * STEP_DB, STEP_DB)
+    ladder = np.arange(max(doubled_dbm - BELOW_DB, LOWEST_DBM), top_dbm + 0.5 * STEP_DB, STEP_DB)
     volts: dict[float, list[float]] = {-np.inf: quiet_v.tolist(), **{float(power): [] for power in ladder}}
     for turn in range(TURNS):
         for power_dbm in ladder if turn % 2 == 0 else ladder[::-1]:
