@@ -254,7 +254,7 @@ def _advice(task: Task, result: Symmetry) -> list[str]:
         return []
     turn = result.turn_marks
     way = "up" if turn.value > 0.0 else "down"
-    known = f" ± {turn.sigma:.2f}" if turn.sigma >= FINEST_MARKS else ""
+    known = f" ± {turn.expanded:.2f}" if turn.expanded >= FINEST_MARKS else ""
     return [f"Turn the knob on its shaft by {abs(turn.value):.2f}{known} of a mark {way} its scale."]
 
 

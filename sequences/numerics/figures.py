@@ -25,6 +25,11 @@ class Estimate:
     sigma: float
     freedom: float = math.inf
 
+    @property
+    def expanded(self) -> float:
+        """Half the 95 % interval, as a person is shown it after the value (JCGM 100:2008, 6.2)."""
+        return NORMAL_95 * self.sigma
+
     def for_few_repeats(self) -> "Estimate":
         """Give the figure with the sigma of which 1.96 cover 95 %, though sigma was learnt from few repeats.
 

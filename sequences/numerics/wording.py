@@ -30,20 +30,20 @@ class Wording:
         return self.bare(value)
 
     def known_to(self, figure: Estimate) -> str:
-        """Say a figure with its sigma: 164.32 ± 0.46 Hz.
+        """Say a figure with half its 95 % interval: 164.32 ± 0.46 Hz.
 
-        Both in one unit, and rounded where the second figure of the sigma stands (JCGM 100:2008, 7.2.6).
+        Both in one unit, and rounded where the second figure of the latter stands (JCGM 100:2008, 7.2.6).
         """
         if not math.isfinite(figure.sigma):
             return f"{self.bare(figure.value)}, how well is not known,"
         if figure.sigma <= 0.0:
             return self.bare(figure.value)
-        size = max(abs(figure.value), figure.sigma)
+        size = max(abs(figure.value), figure.expanded)
         worth, unit = next((each for each in self.units if size >= each[0]), self.units[-1])
-        sigma = float(f"{figure.sigma / worth:.1e}")
-        places = _places(sigma, 2) or 0
+        spread = float(f"{figure.expanded / worth:.1e}")
+        places = _places(spread, 2) or 0
         shown = max(places, 0)
-        return f"{round(figure.value / worth, places):.{shown}f} ± {sigma:.{shown}f} {unit}".rstrip()
+        return f"{round(figure.value / worth, places):.{shown}f} ± {spread:.{shown}f} {unit}".rstrip()
 
 
 def in_unit(unit: str, form: str = "{:.4g}") -> Wording:

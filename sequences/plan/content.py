@@ -77,7 +77,8 @@ class Limit:
 
     def sentence(self) -> str:
         """Say it in words."""
-        held = "at least" if self.quantity.sense is Sense.AT_LEAST and not self.words else "within"
+        sense = self.quantity.sense
+        held = sense.value if sense in {Sense.AT_MOST, Sense.AT_LEAST} and not self.words else "within"
         return f"{self.figure} {held} {self.most:g} {self.unit}".rstrip()
 
 

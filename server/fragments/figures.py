@@ -15,7 +15,7 @@ NARROWEST, LIMIT_AT, WIDTH = 8.0, 33.0, 132.0
 
 
 def say_value(value: float, sigma: float | None, unit: str) -> str:
-    """Write a value with its one sigma, both in one unit."""
+    """Write a value with half its 95 % interval, both in one unit."""
     scale = scale_for(unit, (value, sigma or 0.0)) if unit == "V" else Scale(1.0, SHOWN.get(unit, unit))
     return say_estimate(Estimate(value, sigma or 0.0), scale)
 
@@ -26,7 +26,7 @@ def say_share_of(unit: str) -> str:
 
 
 def say_frequency(hz: float | None, sigma_hz: float | None = None) -> str:
-    """Write a frequency with its one sigma."""
+    """Write a frequency with half its 95 % interval."""
     if hz is None:
         return UNKNOWN
     scale = scale_for("Hz", (hz,))

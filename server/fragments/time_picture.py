@@ -1,10 +1,11 @@
-"""A figure over the years as a small drawing: rings as found, diamonds as left, whiskers of one sigma."""
+"""A figure over the years as a small drawing: rings as found, diamonds as left, whiskers of the 95 % interval."""
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from markupsafe import Markup
 
+from sequences.numerics.figures import Estimate
 from server.fragments.sources import Json
 from server.fragments.words import month_of
 from server.report.quantities import say_plain
@@ -19,8 +20,8 @@ Scale = Callable[[float], float]
 def time_picture(rows: Sequence[Json], unit: str) -> Markup:
     """Draw the rows of one figure, oldest first; the table beside it says the same."""
     times = [datetime.fromisoformat(row["at_utc"]).timestamp() for row in rows]
-    lows = [row["value"] - (row["sigma"] or 0.0) for row in rows]
-    highs = [row["value"] + (row["sigma"] or 0.0) for row in rows]
+    lows = [row["value"] - _spread(row) for row in rows]
+    highs = [row["value"] + _spread(row) for row in rows]
     x = _scale(times, LEFT + 8.0, RIGHT - 8.0)
     y = _scale([*lows, *highs], BOTTOM - 8.0, TOP + 8.0)
     low, high = min(lows), max(highs)
@@ -47,9 +48,13 @@ def _line(rows: Sequence[Json], times: Sequence[float], x: Scale, y: Scale) -> M
     )
 
 
+def _spread(row: Json) -> float:
+    return Estimate(row["value"], row["sigma"] or 0.0).expanded
+
+
 def _mark(row: Json, at: float, y: Scale) -> Markup:
-    middle, sigma = y(row["value"]), row["sigma"] or 0.0
-    ends = y(row["value"] - sigma), y(row["value"] + sigma)
+    middle, spread = y(row["value"]), _spread(row)
+    ends = y(row["value"] - spread), y(row["value"] + spread)
     whisker = Markup('<path class="time-picture__whisker" d="M{:.1f} {:.1f}V{:.1f}"/>').format(at, *ends)
     if row["phase"] == "as left":
         return whisker + Markup('<path class="limit__left" d="M{:.1f} {:.1f}l6 6-6 6-6-6z"/>').format(at, middle - 6.0)

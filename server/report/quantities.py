@@ -51,13 +51,13 @@ def scale_for(unit: str, sizes: Iterable[float]) -> Scale:
 
 
 def say_estimate(figure: Estimate, scale: Scale, *, signed: bool = False) -> str:
-    """Write a figure with its one sigma and its unit: 60.02972 \u00b1 0.00049 kHz."""
-    value, sigma = figure.value * scale.factor, figure.sigma * scale.factor
-    if not math.isfinite(sigma):
+    """Write a figure with half its 95 % interval and its unit: 60.02972 \u00b1 0.00096 kHz."""
+    value, spread = figure.value * scale.factor, figure.expanded * scale.factor
+    if not math.isfinite(spread):
         return f"{say_plain(value, scale.unit, signed=signed)}, uncertainty unknown"
-    if sigma <= 0.0:
+    if spread <= 0.0:
         return say_plain(value, scale.unit, signed=signed)
-    rounded, places = round_to_two(sigma)
+    rounded, places = round_to_two(spread)
     if places > MOST_PLACES:
         return f"{say_plain(value, scale.unit, signed=signed)}, uncertainty below all that is shown"
     shown = max(places, 0)
@@ -105,7 +105,7 @@ def say_size(figure: Estimate, unit: str) -> str:
         return f"less than {say_in_words(most, unit)}"
     if figure.sigma <= 0.0:
         return say_in_words(figure.value, unit)
-    _, places = round_to_two(figure.sigma)
+    _, places = round_to_two(figure.expanded)
     return say_in_words(round(figure.value, places), unit)
 
 

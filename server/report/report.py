@@ -63,8 +63,8 @@ def make_report(records: Records, job_id: int, now: datetime) -> Report:
 
 
 STEPS_SAY = (
-    "In the order in which they were done, last stage first, so that no step undoes an earlier one. Every figure "
-    "stands with its standard uncertainty after \u00b1."
+    "Steps are in the order done, last stage first, so that no step undoes an earlier one. The number after \u00b1 "
+    "is half the 95 % interval."
 )
 
 

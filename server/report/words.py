@@ -11,11 +11,11 @@ WORDS_USED = (
     ("As found, as left", "Before the first adjustment, and after the last."),
     (
         "\u00b1",
-        "One standard uncertainty: in about 95 of 100 such cases the true value lies within twice as much.",
+        "Half the 95 % interval: in about 95 of 100 such cases the true value lies within it.",
     ),
     (
         "Limit",
-        "What the receiver's file asks for. Closer to it than twice its uncertainty, a figure is too close to call.",
+        "What the receiver's file asks for. A figure whose \u00b1 reaches it is too close to call.",
     ),
     ("Oscillator", "A circuit that makes a steady frequency of its own, against which the wanted signal is mixed."),
     ("kHz, Hz", "Kilohertz and hertz: thousands of, and single, cycles a second."),

@@ -130,7 +130,7 @@ class AlignScreen:
 
 def _findings_table(outcome: StepOutcome) -> Table:
     table = Table(title=str(outcome.phase).capitalize(), title_justify="left", box=box.SIMPLE_HEAD)
-    for column in ("Figure", "Where", "Value", "Verdict"):
+    for column in ("Figure", "Where", "Value, ± 95 %", "Verdict"):
         table.add_column(column, overflow="fold")
     for finding in outcome.findings:
         table.add_row(

@@ -13,12 +13,12 @@ WIDTH_COLUMNS = 78
 
 
 def scan_table(result: ScanResult) -> str:
-    """Lay out the figures, each with its one sigma, then the doubts."""
+    """Lay out the figures, each with half its 95 % interval, then the doubts."""
     fit = result.fit
     table = Table(box=None, pad_edge=False)
     table.add_column("figure")
     table.add_column("value", justify="right")
-    table.add_column("± one sigma", justify="right")
+    table.add_column("± (95 %)", justify="right")
     for name, estimate, unit in (
         ("peak", fit.peak, "Hz"),
         ("centre", fit.centre, "Hz"),
@@ -42,9 +42,9 @@ def scan_table(result: ScanResult) -> str:
 
 
 def _cells(estimate: Estimate, unit: str) -> tuple[str, str]:
-    """Write value and sigma with the digits the sigma deserves: two of its own."""
+    """Write a value and half its 95 % interval with the digits the latter deserves: two of its own."""
     decimals = 3
     if estimate.sigma > 0 and math.isfinite(estimate.sigma):
-        decimals = min(6, max(0, 1 - math.floor(math.log10(estimate.sigma))))
+        decimals = min(6, max(0, 1 - math.floor(math.log10(estimate.expanded))))
     suffix = f" {unit}" if unit else ""
-    return f"{estimate.value:,.{decimals}f}{suffix}".replace(",", " "), f"{estimate.sigma:.{decimals}f}{suffix}"
+    return f"{estimate.value:,.{decimals}f}{suffix}".replace(",", " "), f"{estimate.expanded:.{decimals}f}{suffix}"

@@ -80,9 +80,9 @@ def test_the_plan_tells_each_step_as_found_and_as_left_in_words(open_at: OpenAt,
     page = open_at(f"jobs/{number}")
 
     beat = plan_row(page, "beat-oscillator")
-    expect(beat).to_contain_text(f"{MINUS}64.3 ± 1.4 Hz")
+    expect(beat).to_contain_text(f"{MINUS}64.3 ± 2.7 Hz")
     expect(beat).to_contain_text("frequency error, limit ±20 Hz, beyond")
-    expect(beat).to_contain_text("2.1 ± 1.4 Hz")
+    expect(beat).to_contain_text("2.1 ± 2.7 Hz")
     expect(beat.locator(".stand")).to_have_text("good")
     expect(plan_row(page, "passband-third").locator(".stand")).to_have_text("off")
     expect(plan_row(page, "passband-third")).to_contain_text("The owner wants the seals left whole.")

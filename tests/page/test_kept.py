@@ -19,7 +19,7 @@ def test_a_kept_scan_is_listed_with_its_figures_and_reopened(page: Page) -> None
     scan_times(page, 2)
     oldest = kept(page, 1)
 
-    expect(oldest).to_contain_text("60.0237 ± 0.0044 kHz, 2.021 kHz wide")
+    expect(oldest).to_contain_text("60.0237 ± 0.0086 kHz, 2.021 kHz wide")
     expect(oldest).to_contain_text("completed")
     oldest.get_by_role("link", name="60 kHz passband, 2 kHz", exact=True).click()
 

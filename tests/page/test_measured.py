@@ -81,9 +81,9 @@ def test_a_dials_errors_are_drawn_over_its_scale_with_the_limit(open_at: OpenAt,
     expect(picture).to_have_attribute(
         "aria-label",
         f"""Dial error over the scale, limit 1 kHz either way. As found: \
-{MINUS}10.0500 ± 0.0014 kHz at 0 kHz, {MINUS}9.2600 ± 0.0014 kHz at 100 kHz, {MINUS}8.5000 ± 0.0014 kHz at 250 kHz, \
-{MINUS}7.2100 ± 0.0014 kHz at 500 kHz. As left: 0.0120 ± 0.0014 kHz at 0 kHz, 0.1770 ± 0.0014 kHz at 100 kHz, \
-{MINUS}0.0520 ± 0.0014 kHz at 250 kHz, 1.3000 ± 0.0014 kHz at 500 kHz.""",
+{MINUS}10.0500 ± 0.0027 kHz at 0 kHz, {MINUS}9.2600 ± 0.0027 kHz at 100 kHz, {MINUS}8.5000 ± 0.0027 kHz at 250 kHz, \
+{MINUS}7.2100 ± 0.0027 kHz at 500 kHz. As left: 0.0120 ± 0.0027 kHz at 0 kHz, 0.1770 ± 0.0027 kHz at 100 kHz, \
+{MINUS}0.0520 ± 0.0027 kHz at 250 kHz, 1.3000 ± 0.0027 kHz at 500 kHz.""",
     )
     expect(page.get_by_role("table", name="Figures of this step").get_by_role("row", name="dial error")).to_have_count(
         4
@@ -99,8 +99,8 @@ def test_the_bands_of_a_crystal_stand_in_one_table(open_at: OpenAt, fake: Fake) 
 
     expect(result).to_contain_text(f"Activity against band 16; the limit is at least {MINUS}6 dB.")
     expect(bands.get_by_role("rowheader")).to_have_text(["Band 16", "Band 25.5", "Band 19"])
-    expect(bands.get_by_role("row", name="25.5")).to_contain_text(f"{MINUS}4.2660 ± 0.0020 dB")
-    expect(bands.get_by_role("row", name="25.5")).to_contain_text(f"{MINUS}4.2358 ± 0.0014 V")
+    expect(bands.get_by_role("row", name="25.5")).to_contain_text(f"{MINUS}4.2660 ± 0.0039 dB")
+    expect(bands.get_by_role("row", name="25.5")).to_contain_text(f"{MINUS}4.2358 ± 0.0027 V")
     expect(bands.get_by_role("row", name="19")).to_contain_text("The crystal of band 19 does not oscillate.")
     expect(others.get_by_role("rowheader")).to_have_text(["slope25.5"])
 
@@ -109,7 +109,7 @@ def test_the_weakest_band_stands_in_the_plan(open_at: OpenAt, fake: Fake) -> Non
     """A limit below nought is the least that a level may be; a band that is dead is worse than any."""
     number = bands_job(fake.jobs)
     row = open_at(f"jobs/{number}").locator(".plan-row[data-step=activity-first]")
-    expect(row).to_contain_text(f"{MINUS}4.2660 ± 0.0020 dB")
+    expect(row).to_contain_text(f"{MINUS}4.2660 ± 0.0039 dB")
     expect(row).to_contain_text("worst of 2")
 
     found = fake.jobs.step(number, "activity-first")["state"]["as_found"]

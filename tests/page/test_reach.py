@@ -204,7 +204,7 @@ def test_milestones_are_announced_politely(page: Page, fake: Fake) -> None:
 
     fake.bench.release()
 
-    expect(announcer).to_have_text("Scan completed. Centre 60.0237 kHz ± 4.4 Hz, 3 dB width 2.021 kHz ± 13 Hz.")
+    expect(announcer).to_have_text("Scan completed. Centre 60.0237 ± 0.0086 kHz, 3 dB width 2.021 ± 0.025 kHz.")
 
 
 def test_paper_shows_the_result_and_nothing_to_press(page: Page) -> None:

@@ -85,7 +85,7 @@ def test_the_history_of_a_set_is_drawn_and_told(open_at: OpenAt, fake: Fake) -> 
     page = open_at("records/history?receiver=skerry-7&serial=0412")
 
     section = page.get_by_role("region", name="Beat oscillator")
-    expect(section).to_contain_text("2.0 ± 1.5 Hz as left")
+    expect(section).to_contain_text("2.0 ± 2.9 Hz as left")
     expect(section.locator(".limit__left")).to_have_count(len(YEARS))
     section.get_by_text("16 figures as a table").click()
     expect(section.get_by_role("row")).to_have_count(1 + 2 * len(YEARS))
@@ -127,7 +127,7 @@ def test_kept_scans_are_listed_and_opened(open_at: OpenAt, fake: Fake) -> None:
     page = open_at("records/scans")
 
     expect(page.locator(".record")).to_have_count(1)
-    expect(page.locator(".record")).to_contain_text("60.0237 ± 0.0044 kHz, 2.021 kHz wide")
+    expect(page.locator(".record")).to_contain_text("60.0237 ± 0.0086 kHz, 2.021 kHz wide")
     page.get_by_role("link", name="60 kHz passband, 2 kHz", exact=True).click()
 
     expect(page.locator("#view-subtitle")).to_contain_text("scan 3,")

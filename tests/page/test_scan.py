@@ -45,11 +45,11 @@ def test_a_scan_runs_from_start_to_result(page: Page, fake: Fake) -> None:
 
     expect(page.get_by_role("heading", name="60 kHz passband, 2 kHz")).to_be_visible()
     expect(page.get_by_role("banner").get_by_text("Output is off")).to_be_visible()
-    assert result_row(page, "Peak") == ["60.0214 kHz", "± 3.1 Hz", ""]
-    assert result_row(page, "Centre") == ["60.0237 kHz", "± 4.4 Hz", "60 kHz"]
-    assert result_row(page, "3 dB width") == ["2.021 kHz", "± 13 Hz", "2 kHz"]
-    assert result_row(page, "6 dB width") == ["3.492 kHz", "± 28 Hz", ""]
-    assert result_row(page, "Loaded Q") == ["29.70", "± 0.19", ""]
+    assert result_row(page, "Peak") == ["60.0214 kHz", "± 0.0061 kHz", ""]
+    assert result_row(page, "Centre") == ["60.0237 kHz", "± 0.0086 kHz", "60 kHz"]
+    assert result_row(page, "3 dB width") == ["2.021 kHz", "± 0.025 kHz", "2 kHz"]
+    assert result_row(page, "6 dB width") == ["3.492 kHz", "± 0.055 kHz", ""]
+    assert result_row(page, "Loaded Q") == ["29.70", "± 0.37", ""]
     assert result_row(page, "Model") == ["single circuit"]
     order = fake.bench.scans[0]["order"]
     assert order["target"] == "skerry-7-2"

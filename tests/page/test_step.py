@@ -247,7 +247,7 @@ def test_the_result_tells_every_figure_with_limit_and_verdict(open_at: OpenAt, f
 
     row = page.get_by_role("table", name="Figures of this step").get_by_role("row", name="frequency error")
     cells = [text.replace("\N{NO-BREAK SPACE}", " ") for text in row.get_by_role("cell").all_inner_texts()]
-    assert cells[:3] == [f"{MINUS}64.3 ± 1.4 Hz", "2.1 ± 1.4 Hz", "±20 Hz"]
+    assert cells[:3] == [f"{MINUS}64.3 ± 2.7 Hz", "2.1 ± 2.7 Hz", "±20 Hz"]
     expect(row.get_by_role("cell").last).to_have_text("within no adjustment")
     off = open_at(f"jobs/{number}/passband-third").get_by_role("row", name="centre error")
     expect(off).to_contain_text("The centre error is 5.9 %; the limit is 5 %.")
@@ -282,9 +282,9 @@ def test_what_was_told_while_an_adjuster_was_turned_stands_under_that_head(open_
 
     expect(table.get_by_role("columnheader").nth(2)).to_have_text("While adjusting")
     expect(table.get_by_role("row").nth(1)).to_contain_text("level still to be gained")
-    expect(table.get_by_role("row").nth(1)).to_contain_text("0.0 ± 1.4 dB")
+    expect(table.get_by_role("row").nth(1)).to_contain_text("0.0 ± 2.7 dB")
     expect(table.get_by_role("row").nth(1)).to_contain_text("within")
-    expect(table.get_by_role("row").nth(2)).to_contain_text(f"{MINUS}50.0 ± 1.4 dBm")
+    expect(table.get_by_role("row").nth(2)).to_contain_text(f"{MINUS}50.0 ± 2.7 dBm")
 
 
 def test_a_sweep_as_found_lies_over_the_one_as_left(open_at: OpenAt, fake: Fake) -> None:

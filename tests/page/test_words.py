@@ -37,14 +37,14 @@ def call(page: Page, module: str, function: str, *arguments: object) -> object:
 @pytest.mark.parametrize(
     ("value", "sigma", "told"),
     [
-        # JCGM 100:2008 (GUM), 7.2.2: m = 100.021 47 g with a standard uncertainty of 0.35 mg.
-        (100.02147, 0.00035, {"value": f"100.021{THIN}47", "sigma": f"0.000{THIN}35"}),
+        # JCGM 100:2008 (GUM), 7.2.4: m = 100.021 47 g, 0.35 mg and Student's t of 2.26 make 0.79 mg.
+        (100.02147, 0.00035 * 2.26 / 1.96, {"value": f"100.021{THIN}47", "spread": f"0.000{THIN}79"}),
         # JCGM 100:2008, 7.2.6: 10.057 62 ohm with 27 milliohm is rounded to 10.058 ohm.
-        (10.05762, 0.027, {"value": "10.058", "sigma": "0.027"}),
-        # The uncertainty itself rounds up a decade and still has two digits.
-        (5.0, 0.0996, {"value": "5.00", "sigma": "0.10"}),
+        (10.05762, 0.027 / 1.96, {"value": "10.058", "spread": "0.027"}),
+        # The half interval itself rounds up a decade and still has two digits.
+        (5.0, 0.0996 / 1.96, {"value": "5.00", "spread": "0.10"}),
         # Two digits of it end left of the point, and so does the value.
-        (62_548.0, 537.4, {"value": f"62{THIN}550", "sigma": "540"}),
+        (62_548.0, 537.4 / 1.96, {"value": f"62{THIN}550", "spread": "540"}),
     ],
 )
 def test_a_value_is_rounded_to_the_second_digit_of_its_uncertainty(
@@ -72,9 +72,9 @@ def test_digits_stand_in_threes_where_there_are_more_than_four(page: Page, value
 @pytest.mark.parametrize(
     ("hz", "sigma_hz", "text"),
     [
-        (455_012.3, 23.4, "455.012 ± 0.023 kHz"),
-        (7_100_123.4, 45.0, f"7.100{THIN}123 ± 0.000{THIN}045 MHz"),
-        (812.34, 1.5, "812.3 ± 1.5 Hz"),
+        (455_012.3, 23.4, "455.012 ± 0.046 kHz"),
+        (7_100_123.4, 45.0, f"7.100{THIN}123 ± 0.000{THIN}088 MHz"),
+        (812.34, 1.5, "812.3 ± 2.9 Hz"),
         (455_012.3, None, "455.012 kHz"),
         (None, None, "\N{EN DASH}"),
     ],

@@ -16,10 +16,10 @@ from tests.quantities import called
 @pytest.mark.parametrize(
     ("value_hz", "sigma_hz", "shown"),
     [
-        (335.2, 4.53, "335.2 ± 4.5 Hz"),
-        (12345.6, 123.0, "12.35 ± 0.12 kHz"),
-        (455123.0, 1520.0, "455.1 ± 1.5 kHz"),
-        (3.14159, 0.0996, "3.14 ± 0.10 Hz"),
+        (335.2, 4.53, "335.2 ± 8.9 Hz"),
+        (12345.6, 123.0, "12.35 ± 0.24 kHz"),
+        (455123.0, 1520.0, "455.1 ± 3.0 kHz"),
+        (3.14159, 0.0996, "3.14 ± 0.20 Hz"),
     ],
 )
 def test_no_digit_is_shown_that_is_not_known(value_hz: float, sigma_hz: float, shown: str) -> None:

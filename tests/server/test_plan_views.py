@@ -79,7 +79,7 @@ def test_limits_stand_in_numbers_and_words(http: TestClient) -> None:
         assert step["limits"]
         assert step["good"].startswith("Good is: ")
         for limit in step["limits"]:
-            assert f"{limit['most']:g} {limit['unit']}" in limit["sentence"]
+            assert f"{limit['most']:g} {limit['unit']}".rstrip() in limit["sentence"]
             assert limit["sentence"] in step["good"]
 
 

@@ -76,7 +76,9 @@ def test_an_instrument_that_comes_late_is_found_by_looking_again(station: Statio
     station.cable.plug_in()
     service.http.post("/api/bench/look", headers=ME)
     assert states(service) == {"source": "ready", "meter": "ready"}
-    run_id = service.order(target=TARGET, detector="calibrate", readings=41, settle_s=None)
+    with service.stream() as stream:  # a run goes on only while its page is there, however long it takes
+        run_id = service.order(target=TARGET, detector="calibrate", readings=41, settle_s=None)
+        next(stream.events("RunEnded"))
     eventually(lambda: service.bench()["busy_run"] is None)
 
     scan = service.http.get(f"/api/scans/{run_id}").json()

@@ -181,7 +181,7 @@ def _doubts(outcomes: Sequence[BandOutcome], best: int, grid: Array, unit: str) 
         if band.floor is not None and band.under_floor is not False:
             words = "is under" if band.under_floor else "is too close to call against"
             text = (
-                f"Band {band.name}, at {band.chosen.value:.3g} ± {band.chosen.sigma:.2g} {unit}".rstrip()
+                f"Band {band.name}, at {band.chosen.value:.3g} ± {band.chosen.expanded:.2g} {unit}".rstrip()
                 + f", {words} its floor of {band.floor:g} {unit}".rstrip()
                 + "."
             )
@@ -191,7 +191,7 @@ def _doubts(outcomes: Sequence[BandOutcome], best: int, grid: Array, unit: str) 
 
 def _say(chosen: float, leave: bool, worst: _BandCurve, unit: str) -> str:
     figure = worst.estimate(chosen)
-    stands = f"the worst band, {worst.band.name}, stands at {figure.value:.3g} ± {figure.sigma:.2g} {unit}".rstrip()
+    stands = f"the worst band, {worst.band.name}, stands at {figure.value:.3g} ± {figure.expanded:.2g} {unit}".rstrip()
     if leave:
         return f"Leave the adjuster at {chosen:g}: no other setting is better beyond the noise, and {stands}."
     return f"Set the adjuster to {chosen:.2f}: there {stands}."

@@ -256,6 +256,6 @@ class _Steps:
 def _say_go_back(back: Estimate) -> str:
     quarters = round(4.0 * back.value) / 4.0
     if quarters == 0.0:
-        return f"The adjuster stands on the peak, to within {back.sigma:.2f} of a nudge: leave it there."
+        return f"The adjuster stands on the peak, to within {back.expanded:.2f} of a nudge: leave it there."
     way = "back" if quarters > 0.0 else "on"
-    return f"Go {way} {abs(quarters):g} nudges (the peak is known to ± {back.sigma:.2f} of a nudge)."
+    return f"Go {way} {abs(quarters):g} nudges (the peak is known to ± {back.expanded:.2f} of a nudge)."

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sequences.numerics.arrays import Array
-from sequences.numerics.figures import Doubt, DoubtName, Estimate
+from sequences.numerics.figures import NORMAL_95, Doubt, DoubtName, Estimate
 from sequences.numerics.wording import say_hz
 
 SURE_SIGMAS = 2.0
@@ -186,7 +186,7 @@ def _doubts(sigma: Array, tolerance_hz: float) -> tuple[Doubt, ...]:
     if SURE_SIGMAS * largest < tolerance_hz:
         return ()
     text = (
-        f"An error is only known to ± {say_hz(largest)}, too little against the limit of {say_hz(tolerance_hz)}; "
-        "measure the marks again with more readings."
+        f"An error is only known to ± {say_hz(NORMAL_95 * largest)}, too little against the limit of "
+        f"{say_hz(tolerance_hz)}; measure the marks again with more readings."
     )
     return (Doubt(DoubtName.UNCERTAIN, text),)

@@ -83,7 +83,7 @@ def _doubts(top: Estimate, follows: bool, least_slope: float, highest_dbm: float
         return (Doubt(DoubtName.COMPRESSED, text),)
     if top.value - SURE_SIGMAS * top.sigma < least_slope and SURE_SIGMAS * top.sigma > 1.0 - least_slope:
         text = (
-            f"Whether the top is flattened cannot be told: the level rises by {top.value:.2f} ± {top.sigma:.2f} dB "
+            f"Whether the top is flattened cannot be told: the level rises by {top.value:.2f} ± {top.expanded:.2f} dB "
             "for each dB of the source; step the source further or average more readings."
         )
         return (Doubt(DoubtName.UNCERTAIN, text),)

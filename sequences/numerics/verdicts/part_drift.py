@@ -44,6 +44,6 @@ def _say(share: Estimate, change_f: Estimate | None) -> str:
     way = "more" if share.value > 0.0 else "less"
     farads = f", about {abs(change_f.value) * 1e12:.3g} pF," if change_f is not None else ""
     return (
-        f"The circuit acts as if it had {abs(share.value) * 100.0:.2g} ± {share.sigma * 100.0:.1g} % {way} capacitance"
-        f"{farads} than it was made with, or as much {way} inductance: suspect its fixed capacitor first."
+        f"The circuit acts as if it had {abs(share.value) * 100.0:.2g} ± {share.expanded * 100.0:.1g} % {way} "
+        f"capacitance{farads} than it was made with, or as much {way} inductance: suspect its fixed capacitor first."
     )

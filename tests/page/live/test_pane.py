@@ -41,7 +41,7 @@ def test_the_word_the_way_and_how_far_stand_there_in_words(page: Page) -> None:
 
     area = page.get_by_role("region", name="Live")
     expect(area.get_by_role("heading", name="T2 secondary")).to_be_visible()
-    for words in ("turn", "anticlockwise", "⅜ turn", "Too high by", "340", "± 12", "nearer"):
+    for words in ("turn", "anticlockwise", "⅜ turn", "Too high by", "340", "± 24", "nearer"):
         expect(area.get_by_text(words, exact=True).first).to_be_visible()
     expect(area).to_contain_text("The can is centred 340 Hz too high")
 

@@ -107,8 +107,8 @@ def test_figures_stand_with_uncertainty_limit_and_verdict(report: Report) -> Non
 
     assert row == [
         "Frequency error",
-        "\u2212334.75 \u00b1 0.98\u00a0Hz",
-        "+4.85 \u00b1 0.46\u00a0Hz",
+        "\u2212334.7 \u00b1 1.9\u00a0Hz",
+        "+4.85 \u00b1 0.90\u00a0Hz",
         "\u00b120\u00a0Hz",
         "Was beyond its limit; now within it.",
     ]
@@ -117,7 +117,7 @@ def test_figures_stand_with_uncertainty_limit_and_verdict(report: Report) -> Non
 def test_figures_side_by_side_share_a_unit(report: Report) -> None:
     row = [cell.text for cell in cells(report, "Dial", "0 kHz")]
 
-    assert row[1:4] == ["\u221210.0500 \u00b1 0.0014\u00a0kHz", "+0.0120 \u00b1 0.0014\u00a0kHz", "\u00b11\u00a0kHz"]
+    assert row[1:4] == ["\u221210.0500 \u00b1 0.0027\u00a0kHz", "+0.0120 \u00b1 0.0027\u00a0kHz", "\u00b11\u00a0kHz"]
 
 
 def test_an_uncertainty_without_bound_is_said(report: Report) -> None:
@@ -148,9 +148,9 @@ def test_a_figure_that_was_not_turned_is_left_as_found(report: Report) -> None:
 def test_activities_are_a_table_by_band(report: Report) -> None:
     rows = {row[0].text: [cell.text for cell in row[1:]] for row in table(report, "Crystal oscillator activity").rows}
 
-    assert rows["25.5"][0] == "\u22124.23580 \u00b1 0.00090\u00a0V"
-    assert rows["25.5"][2] == "\u22124.2660 \u00b1 0.0025\u00a0dB"
-    assert rows["19"][0] == "\u22120.16 \u00b1 0.70\u00a0\u00b5V"
+    assert rows["25.5"][0] == "\u22124.2358 \u00b1 0.0018\u00a0V"
+    assert rows["25.5"][2] == "\u22124.2660 \u00b1 0.0049\u00a0dB"
+    assert rows["19"][0] == "\u22120.2 \u00b1 1.4\u00a0\u00b5V"
     assert (rows["19"][2], rows["19"][4]) == ("none", "Beyond its limit; not adjusted.")
     assert "at least \u22126\u00a0dB" in table(report, "Crystal oscillator activity").caption
 

@@ -55,7 +55,7 @@ def test_a_limit_is_said_as_what_it_means(
 def test_only_an_error_has_its_sign_when_it_is_above_nought(sense: Sense, text: str) -> None:
     row = pair(sense, 1.5, 2.0)
 
-    assert say_figure(row, row.found, row_scale(row)) == f"{text} \u00b1 0.10{SPACE}dB"
+    assert say_figure(row, row.found, row_scale(row)) == f"{text} \u00b1 0.20{SPACE}dB"
 
 
 @pytest.mark.parametrize(

@@ -34,8 +34,8 @@ def test_a_report_opens_with_what_was_promised_found_and_left(report: Report) ->
     beat = cells(report, "Summary", "Beat oscillator: frequency error")
     assert [cell.text for cell in beat[1:]] == [
         "\u00b120\u00a0Hz",
-        "\u2212334.75 \u00b1 0.98\u00a0Hz",
-        "+4.85 \u00b1 0.46\u00a0Hz",
+        "\u2212334.7 \u00b1 1.9\u00a0Hz",
+        "+4.85 \u00b1 0.90\u00a0Hz",
         "kept",
     ]
     assert beat[-1].tone is Tone.GOOD

@@ -1,5 +1,6 @@
 // One curve on the chart: its readings, those set aside, its fit and the band of the fit's uncertainty.
 
+import { NORMAL_95 } from "../shared/units.js";
 import { CURVE_STYLES } from "./theme.js";
 
 /** @typedef {import("../shared/types.js").Reading} Reading */
@@ -116,7 +117,7 @@ function fitOf(result, unitHz, referenceDb) {
   return {
     x: curve.frequency_hz.map((hz) => hz / unitHz),
     y: level,
-    low: level.map((db, index) => db - sigma(index)),
-    high: level.map((db, index) => db + sigma(index)),
+    low: level.map((db, index) => db - NORMAL_95 * sigma(index)),
+    high: level.map((db, index) => db + NORMAL_95 * sigma(index)),
   };
 }

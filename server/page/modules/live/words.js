@@ -1,7 +1,7 @@
 // Guidance in words and figures a technician reads from two metres.
 
 import { isWithin } from "./ear.js";
-import { signed, withUncertainty } from "../shared/units.js";
+import { NORMAL_95, signed, withUncertainty } from "../shared/units.js";
 import { capital } from "../shared/words.js";
 
 /** @typedef {import("./types.js").Guidance} Guidance */
@@ -88,11 +88,11 @@ function toldIn(unit, size) {
  * @param {number} [size] of the figures it stands among
  */
 function scaled(number, sigma, unit, size = Math.abs(number)) {
-  if (unit === "dB") return { value: fixed(number, 2), spread: sigma === null ? "" : `± ${fixed(sigma, 2)}`, unit };
+  if (unit === "dB") return { value: fixed(number, 2), spread: sigma === null ? "" : `± ${fixed(NORMAL_95 * sigma, 2)}`, unit };
   const { name, by } = toldIn(unit, size);
   // Where nobody has said how sure a figure is, three digits are as many as an eye can follow.
   const told = withUncertainty(number / by, sigma === null ? null : sigma / by, 3);
-  return { value: told.value, spread: told.sigma === null ? "" : `± ${told.sigma}`, unit: name };
+  return { value: told.value, spread: told.spread === null ? "" : `± ${told.spread}`, unit: name };
 }
 
 /**

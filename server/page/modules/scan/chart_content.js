@@ -91,7 +91,7 @@ function keyOf(record, overlays, target, remove) {
   const aside = unusedReadings(record).length;
   if (aside > 0) key.push({ sample: "aside", text: `not used (${aside})` });
   const { result } = record;
-  if (result?.curve) key.push({ sample: "fit", text: record.final ? "fit, ± one sigma" : "fit so far, ± one sigma" });
+  if (result?.curve) key.push({ sample: "fit", text: record.final ? "fit, 95 % interval" : "fit so far, 95 % interval" });
   if (typeof result?.centre_hz === "number") key.push({ sample: "centre", text: "centre" });
   if (typeof result?.lower_3db_hz === "number" || typeof result?.upper_3db_hz === "number") {
     key.push({ sample: "edges", text: "3 dB points and width" });

@@ -1,11 +1,11 @@
 // What the scan found: two figures large enough for the bench, all of them in a table, and the doubts in sentences.
 
 import { byId, fill, make, symbol } from "../shared/dom.js";
-import { hertz, settingText, signed, spreadText, unitOfFrequency, unitOfWidth, withUncertainty } from "../shared/units.js";
+import { hertz, settingText, signed, unitOfFrequency, unitOfWidth, withUncertainty } from "../shared/units.js";
 
 /** @typedef {import("../shared/types.js").Result} Result */
 
-/** @typedef {{value: string, unit: string, sigma: string | null}} Told */
+/** @typedef {{value: string, unit: string, spread: string | null}} Told */
 
 /**
  * @typedef {object} Figure
@@ -92,13 +92,13 @@ const nominalWidth = (hz) => (hz === null ? {} : { nominal: settingText(Number(h
  * @param {number | null | undefined} hz
  * @param {number | null | undefined} sigma
  */
-const frequency = (hz, sigma) => (typeof hz === "number" ? told(hz, sigma, unitOfFrequency(hz), 6) : null);
+const frequency = (hz, sigma) => (typeof hz === "number" ? hertz(hz, sigma, unitOfFrequency(hz)) : null);
 
 /**
  * @param {number | null | undefined} hz
  * @param {number | null | undefined} sigma
  */
-const width = (hz, sigma) => (typeof hz === "number" ? told(hz, sigma, unitOfWidth(hz), 4) : null);
+const width = (hz, sigma) => (typeof hz === "number" ? hertz(hz, sigma, unitOfWidth(hz), 4) : null);
 
 /**
  * @param {number | null | undefined} q
@@ -106,26 +106,12 @@ const width = (hz, sigma) => (typeof hz === "number" ? told(hz, sigma, unitOfWid
  */
 function quality(q, sigma) {
   if (typeof q !== "number") return null;
-  const { value, sigma: spread } = withUncertainty(q, sigma, 3);
-  return { value, unit: "", sigma: spread };
-}
-
-/**
- * The value in its own unit, and the uncertainty in one that suits it: 60.0237 kHz, 4.4 Hz.
- * @param {number} hz
- * @param {number | null | undefined} sigmaHz
- * @param {import("../shared/units.js").FrequencyUnit} unit
- * @param {number} digits
- * @returns {Told}
- */
-function told(hz, sigmaHz, unit, digits) {
-  const { value, unit: name } = hertz(hz, sigmaHz, unit, digits);
-  return { value, unit: name, sigma: typeof sigmaHz === "number" && sigmaHz > 0 ? spreadText(sigmaHz) : null };
+  return { ...withUncertainty(q, sigma, 3), unit: "" };
 }
 
 /** @param {Told} figure */
-function spoken({ value, sigma, unit }) {
-  return [value, unit, sigma === null ? "" : `± ${sigma}`].filter((part) => part !== "").join(" ");
+function spoken({ value, spread, unit }) {
+  return [value, spread === null ? "" : `± ${spread}`, unit].filter((part) => part !== "").join(" ");
 }
 
 /**
@@ -149,7 +135,7 @@ function headlineFigure({ name, told }, final) {
     told === null
       ? make("p", { class: "headline__value headline__value--none" }, "not known")
       : make("p", { class: "headline__value" }, told.value, make("span", { class: "headline__unit" }, told.unit)),
-    told?.sigma && make("p", { class: "headline__sigma" }, `± ${told.sigma}`),
+    told?.spread && make("p", { class: "headline__sigma" }, `± ${told.spread} ${told.unit}`.trim()),
   );
 }
 
@@ -159,7 +145,7 @@ function headlineFigure({ name, told }, final) {
  */
 function table(figures, result) {
   const hasNominal = figures.some(({ nominal }) => nominal !== undefined);
-  const heads = ["Figure", "Value", "± one sigma", ...(hasNominal ? ["Nominal"] : [])];
+  const heads = ["Figure", "Value", "±, 95 %", ...(hasNominal ? ["Nominal"] : [])];
   return make(
     "table",
     { class: "figures" },
@@ -178,7 +164,7 @@ function figureRow({ name, told, nominal }, hasNominal) {
   const cells =
     told === null
       ? [make("td", { colspan: 2, class: "figures__none" }, "not known")]
-      : [make("td", {}, `${told.value} ${told.unit}`.trim()), make("td", {}, told.sigma === null ? "–" : `± ${told.sigma}`)];
+      : [make("td", {}, `${told.value} ${told.unit}`.trim()), make("td", {}, told.spread === null ? "–" : `± ${told.spread} ${told.unit}`.trim())];
   return make("tr", {}, make("th", { scope: "row" }, name), ...cells, hasNominal && make("td", {}, nominal ?? ""));
 }
 

@@ -38,20 +38,24 @@ export function unitOfWidth(hz) {
   return Math.abs(hz) >= 1e3 ? UNITS.kHz : UNITS.Hz;
 }
 
+/** Standard uncertainties in half of a 95 % interval. */
+export const NORMAL_95 = 1.959964;
+
 /**
- * A value and its standard uncertainty, the uncertainty to two significant digits and the value to the same place
- * (JCGM 100:2008, 7.2.6).
+ * A value and half its 95 % interval, the latter to two significant digits and the value to the same place
+ * (JCGM 100:2008, 6.2 and 7.2.6).
  * @param {number} value
  * @param {number | null | undefined} sigma
  * @param {number} [digits] significant digits of the value where there is no uncertainty
- * @returns {{value: string, sigma: string | null}}
+ * @returns {{value: string, spread: string | null}}
  */
 export function withUncertainty(value, sigma, digits = 6) {
   if (sigma === null || sigma === undefined || !(sigma > 0)) {
-    return { value: plain(value, placesFor(value, digits)), sigma: null };
+    return { value: plain(value, placesFor(value, digits)), spread: null };
   }
-  const places = placesFor(sigma, 2);
-  return { value: plain(rounded(value, places), places), sigma: plain(rounded(sigma, places), places) };
+  const half = NORMAL_95 * sigma;
+  const places = placesFor(half, 2);
+  return { value: plain(rounded(value, places), places), spread: plain(rounded(half, places), places) };
 }
 
 /**
@@ -60,7 +64,7 @@ export function withUncertainty(value, sigma, digits = 6) {
  * @param {number | null | undefined} sigmaHz
  * @param {FrequencyUnit} unit
  * @param {number} [digits]
- * @returns {{value: string, sigma: string | null, unit: string}}
+ * @returns {{value: string, spread: string | null, unit: string}}
  */
 export function hertz(hz, sigmaHz, unit, digits = 6) {
   const sigma = sigmaHz === null || sigmaHz === undefined ? null : sigmaHz / unit.hz;
@@ -85,16 +89,6 @@ export function frequencyText(hz, sigmaHz = null) {
  */
 export function widthText(hz, sigmaHz = null) {
   return hz === null || hz === undefined ? "–" : line(hertz(hz, sigmaHz, unitOfWidth(hz), 4));
-}
-
-/**
- * An uncertainty by itself, to two significant digits.
- * @param {number} sigmaHz
- * @returns {string}
- */
-export function spreadText(sigmaHz) {
-  const unit = unitOfWidth(sigmaHz);
-  return `${withUncertainty(0, sigmaHz / unit.hz).sigma} ${unit.name}`;
 }
 
 /**
@@ -145,8 +139,8 @@ export function trimmed(value) {
   return dress(String(Number(value.toPrecision(12))));
 }
 
-/** @param {{value: string, sigma: string | null, unit: string}} figure */
-const line = ({ value, sigma, unit }) => (sigma === null ? `${value} ${unit}` : `${value} ± ${sigma} ${unit}`);
+/** @param {{value: string, spread: string | null, unit: string}} figure */
+const line = ({ value, spread, unit }) => (spread === null ? `${value} ${unit}` : `${value} ± ${spread} ${unit}`);
 
 /**
  * How many decimal places show this many significant digits; negative where they end left of the point.

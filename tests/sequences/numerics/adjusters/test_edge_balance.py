@@ -225,7 +225,7 @@ def test_a_circuit_known_only_from_its_noisy_sweep_is_balanced_as_well() -> None
 
 
 def test_the_sentence_says_how_far_and_which_way(points: HopPoints) -> None:
-    assert "100.0 ± 4.5 Hz" in read_edges(AS_FITTED, points, *read(100.0, points)).text
+    assert "100.0 ± 8.7 Hz" in read_edges(AS_FITTED, points, *read(100.0, points)).text
     assert "too high" in read_edges(AS_FITTED, points, *read(100.0, points)).text
     assert "on its frequency" in read_edges(AS_FITTED, points, *read(1.0, points)).text
 

@@ -44,7 +44,7 @@ def test_an_error_is_judged_with_its_uncertainty(error_hz: float, verdict: Verdi
 
 
 def test_the_sentence_holds_the_figure_the_limit_and_what_to_do() -> None:
-    assert centre(350.0).text == "The centre is 350 ± 10 Hz high, outside the limit of 100 Hz. Adjust it."
+    assert centre(350.0).text == "The centre is 350 ± 20 Hz high, outside the limit of 100 Hz. Adjust it."
     assert "too close to call" in centre(-95.0).text
     assert "low" in centre(-95.0).text
 
@@ -121,7 +121,7 @@ def test_a_larger_error_is_never_judged_more_mildly(error: float, more: float) -
 def test_a_gain_may_be_in_another_unit() -> None:
     judged = centre(150.0, gain=Gain(Estimate(0.01, 0.001), worth=0.1, say=say_volts))
     assert "10 mV" in judged.text
-    assert "1.00 ± 0.10 dB" in judge_at_most("The ripple", Estimate(1.0, 0.1), 3.0, say_db).text
+    assert "1.00 ± 0.20 dB" in judge_at_most("The ripple", Estimate(1.0, 0.1), 3.0, say_db).text
 
 
 def test_what_nothing_may_turn_is_a_part_where_it_is_surely_off_and_left_where_it_is_not() -> None:
@@ -176,7 +176,7 @@ def test_what_is_too_close_to_call_says_how_many_readings_would_decide() -> None
     judged = centre(90.0)
     assert judged.repeats == 4
     assert judged.text == (
-        "The centre is 90 ± 10 Hz high, too close to call against the limit of 100 Hz. "
+        "The centre is 90 ± 20 Hz high, too close to call against the limit of 100 Hz. "
         "Measure it again: about 4 times as many readings would decide."
     )
     assert centre(100.0).repeats is None
