@@ -83,7 +83,7 @@ def pull_doubt(pull: Pull, limit_hz: float) -> tuple[str, ...]:
 
 def _moved_off(hookup: Hookup) -> Ask:
     text = (
-        f"Move the counter's pick-up at the {hookup.counter_to} off to twice its distance; touch nothing else. "
-        "If the count changes, the pick-up pulls."
+        f"Switch off. Move the counter's pick-up to twice its distance from the {hookup.counter_to}. Change nothing "
+        "else. Switch on. If the count changes, the pick-up was too close."
     )
     return asking(leads_of(replace(moved_off(hookup), controls={})), text)
