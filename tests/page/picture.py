@@ -62,7 +62,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("out", type=Path, help="where the PNG goes")
     parser.add_argument("--receiver", default="Skerry 7")
-    parser.add_argument("--target", default="Third IF passband, 2 kHz")
+    parser.add_argument("--target", default="Third IF passband, 1.6 kHz")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--scheme", choices=("light", "dark"), default="light")
     parser.add_argument("--live", action="store_true", help="an adjuster being turned, instead of a scan")
