@@ -98,7 +98,7 @@ def test_as_found_stays_beside_what_came_after() -> None:
             "quantity": "frequency-error",
             "sense": "either way",
             "meaning": "how far an oscillator is from its frequency",
-            "text": "+1.00 \u00b1 0.50\u00a0Hz",
+            "text": "+1.00 \u00b1 0.98\u00a0Hz",
             "limit_text": "\u00b120\u00a0Hz",
             "mark_khz": None,
             "name": "frequency error",
